@@ -1,0 +1,182 @@
+"""From a folder of exports to a built store: raw, typed, judged, mart, measure, in one go."""
+
+import datetime as dt
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from importlib.metadata import version
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from pipelines.catalogue import describe_store, folder_hash
+from pipelines.contract import CONTRACT_DIR
+from pipelines.engine import create_measure_tables, run_measures
+from pipelines.exports import RawFile, matching_files, open_raw, read_export
+from pipelines.measures import MEASURES_DIR, read_measures
+from pipelines.policy import check_policies
+from pipelines.rows import (
+    create_raw_tables,
+    is_admission_file,
+    keep_first_records,
+    reject_orphans_and_repeats,
+    reject_unusable_rows,
+)
+from pipelines.store import STORE_VERSION, new_store
+from pipelines.typed import (
+    MART,
+    create_raw_views,
+    create_typed_tables,
+    fill_typed,
+    finish_typed,
+    read_births,
+    sql_file,
+)
+from pipelines.units import Unit
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class BuildSummary:
+    """What a build did, in counts only.
+
+    files: unit, source_file, rows_in, rows_kept, rows_rejected, note.
+    flags: unit, severity, flags. verdict: rule_id, table_name, could_not_be_judged, ...
+    """
+
+    store: Path
+    files: pd.DataFrame
+    flags: pd.DataFrame
+    verdict: pd.DataFrame
+    newborns: int
+    measures: int
+    not_judged: list[str] = field(default_factory=list)
+
+
+def build_store(
+    sources: Sequence[tuple[Unit, Path]],
+    store: Path,
+    progress: Progress = lambda _: None,
+) -> BuildSummary:
+    """Build one store from each unit's folder of exports.
+
+    The store at ``store`` is replaced only when everything succeeded. Raises LanugoError in
+    words where a declaration, an export or the place of the store is wrong.
+    """
+    units = [unit for unit, _ in sources]
+    measures = read_measures()
+    check_policies(units, measures)
+    with new_store(store, [folder for _, folder in sources]) as connection:
+        create_raw_tables(connection)
+        create_typed_tables(connection)
+        _load(connection, sources, progress)
+        progress("judging every value")
+        _judge(connection)
+        _run_stage(connection, "mart", MART, progress)
+        create_measure_tables(connection)
+        describe_store(connection, units, measures, _build_info())
+        run_measures(connection, units, measures, progress)
+        connection.execute(sql_file("measure", "public"))
+        return _summary(connection, store, len(measures))
+
+
+def _load(
+    connection: duckdb.DuckDBPyConnection, sources: Sequence[tuple[Unit, Path]], progress: Progress
+) -> None:
+    every: list[RawFile] = []
+    for unit, folder in sources:
+        raws = [
+            open_raw(unit, spec, path, len(every) + place)
+            for place, (spec, path) in enumerate(matching_files(unit, folder))
+        ]
+        every += raws
+        for raw in raws:
+            progress(f"reading {unit.id}: {raw.name}")
+            read_export(connection, raw)
+            reject_unusable_rows(connection, raw)
+        keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
+        for raw in raws:
+            if not is_admission_file(raw):
+                reject_orphans_and_repeats(connection, raw)
+        read_births(connection, unit, raws)
+        for raw in raws:
+            progress(f"typing {unit.id}: {raw.name}")
+            fill_typed(connection, unit, raw)
+            _log(connection, raw)
+    create_raw_views(connection, every)
+    finish_typed(connection)
+
+
+def _judge(connection: duckdb.DuckDBPyConnection) -> None:
+    # Imported here: great_expectations takes seconds, and only a build needs it.
+    from expectations import judge
+
+    judge(connection)
+
+
+def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
+    """Write the load log of one file; what is kept is counted, not inferred."""
+    row = connection.execute(
+        f"""
+        select
+            (select count(*) from raw.rejected where file_index = {raw.index}),
+            (
+                select count(*) from {raw.table} as file
+                anti join raw.rejected as rejected
+                    on rejected.file_index = {raw.index}
+                    and rejected.source_line = file.source_line
+            )
+        """
+    ).fetchone()
+    rejected, kept = row if row else (0, 0)
+    if raw.rows_in != kept + rejected:
+        raise AssertionError(f"{raw.name}: {raw.rows_in} rows in, {kept} kept, {rejected} rejected")
+    connection.execute(
+        "insert into typed.load_log values (?, ?, ?, ?, ?, ?, ?, ?)",
+        [raw.unit.id, raw.name, raw.content_hash, raw.rows_in, kept, rejected, _now(), _note(raw)],
+    )
+
+
+def _note(raw: RawFile) -> str | None:
+    return " ".join(f"{note.rstrip('.')}." for note in raw.notes) or None
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
+
+
+def _run_stage(
+    connection: duckdb.DuckDBPyConnection, stage: str, names: Sequence[str], progress: Progress
+) -> None:
+    connection.execute(f"create schema {stage}")
+    for name in names:
+        progress(f"{stage}: one row per {name}")
+        connection.execute(sql_file(stage, name))
+
+
+def _build_info() -> dict[str, str]:
+    rules = Path(__file__).parent.parent / "expectations" / "rules"
+    return {
+        "store_version": STORE_VERSION,
+        "software_version": version("lanugo"),
+        "built_at": _now().isoformat(sep=" ") + " UTC",
+        "contract_hash": folder_hash(CONTRACT_DIR.glob("*.toml")),
+        "measures_hash": folder_hash(MEASURES_DIR.glob("*.sql")),
+        "rules_hash": folder_hash(rules.glob("*.sql")),
+    }
+
+
+def _summary(
+    connection: duckdb.DuckDBPyConnection, store: Path, measures: int
+) -> BuildSummary:
+    files = connection.execute("select * from load_log order by unit, source_file").df()
+    flags = connection.execute(
+        "select unit, severity, count(*) as flags from flag group by all order by all"
+    ).df()
+    verdict = connection.execute("select * from judged.verdict order by all").df()
+    not_judged = verdict.loc[verdict["could_not_be_judged"].notna(), "rule_id"].tolist()
+    row = connection.execute("select count(*) from newborn").fetchone()
+    return BuildSummary(
+        store, files, flags, verdict, int(row[0]) if row else 0, measures, not_judged
+    )

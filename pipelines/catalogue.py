@@ -1,0 +1,152 @@
+"""What a store says about itself: its measures, units, changes and policies, in words."""
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+import duckdb
+
+from pipelines.measures import STANDARD_EXCLUSIONS, Band, Measure
+from pipelines.policy import periods
+from pipelines.units import EARLIEST, Unit
+
+
+def file_hash(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def folder_hash(paths: Iterable[Path]) -> str:
+    """Return one SHA-256 over the names and contents of several files."""
+    digest = hashlib.sha256()
+    for path in sorted(paths):
+        digest.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def plain_number(value: float) -> str:
+    return f"{value:g}"
+
+
+def window_words(measure: Measure, band: Band | None = None) -> str:
+    """Say the default window or band in words."""
+    if band is not None:
+        low = f"at least {plain_number(band.at_least)}" if band.at_least is not None else ""
+        high = f"below {plain_number(band.below)}" if band.below is not None else ""
+        return " and ".join(part for part in (low, high) if part) + " C"
+    low_edge, high_edge = measure.window.get("at_least", 0), measure.window.get("at_most")
+    if high_edge is None:
+        return ""
+    start = f"{plain_number(low_edge)} to " if low_edge else "up to "
+    return f"{start}{plain_number(high_edge)} minutes, the last minute included"
+
+
+def exclusion_words(measure: Measure) -> str:
+    return "; ".join(STANDARD_EXCLUSIONS[name][1] for name in measure.exclude)
+
+
+def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
+    rows: list[list[object]] = []
+    for measure in measures.values():
+        bands: Sequence[Band | None] = measure.bands or (None,)
+        for measure_id, band in zip(measure.result_ids, bands, strict=True):
+            title = measure.text("title") + (f": {band.title}" if band else "")
+            target = measure.get("target")
+            rows.append(
+                [
+                    measure_id,
+                    measure.id,
+                    title,
+                    measure.text("question"),
+                    measure.text("group"),
+                    measure.kind,
+                    measure.text("direction"),
+                    measure.text("population"),
+                    measure.text("numerator"),
+                    measure.text("anchor"),
+                    window_words(measure, band),
+                    measure.text("window_status"),
+                    measure.text("exceptions"),
+                    exclusion_words(measure),
+                    measure.text("missing"),
+                    "" if target is None else f"{target:.0%}, published",
+                    "; ".join(measure.get("sources", ())),
+                    measure.text("disagreement"),
+                    measure.text("documentation_trap"),
+                    measure.text("caution"),
+                    list(measure.get("balancing", ())),
+                    measure.text("version"),
+                    len(rows) + 1,
+                ]
+            )
+    return rows
+
+
+def _policy_rows(
+    units: Sequence[Unit], measures: Mapping[str, Measure]
+) -> tuple[list[list[object]], list[list[object]]]:
+    targets: list[list[object]] = []
+    breaks: list[list[object]] = []
+    for unit in units:
+        for measure in measures.values():
+            before: Mapping[str, object] = {}
+            for start, end, numbers in periods(unit, measure):
+                targets += [
+                    [measure_id, unit.id, start, end, numbers.get("target")]
+                    for measure_id in measure.result_ids
+                ]
+                changed = [
+                    f"{key} from {before[key]} to {value}"
+                    for key, value in numbers.items()
+                    if start != EARLIEST and before.get(key) != value
+                ]
+                if changed:
+                    breaks += [
+                        [unit.id, measure_id, start, "local policy: " + "; ".join(changed)]
+                        for measure_id in measure.result_ids
+                    ]
+                before = numbers
+    return targets, breaks
+
+
+def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: list[list[object]]) -> None:
+    if rows:
+        marks = ", ".join("?" for _ in rows[0])
+        connection.executemany(f"insert into measure.{table} values ({marks})", rows)
+
+
+def describe_store(
+    connection: duckdb.DuckDBPyConnection,
+    units: Sequence[Unit],
+    measures: Mapping[str, Measure],
+    build_info: Mapping[str, str],
+) -> None:
+    """Fill measure_info, unit_info, change_log, policy_break, target and build_info."""
+    targets, breaks = _policy_rows(units, measures)
+    _insert(connection, "measure_info", _info_rows(measures))
+    _insert(connection, "target", targets)
+    _insert(connection, "policy_break", breaks)
+    _insert(
+        connection,
+        "unit_info",
+        [
+            [
+                unit.id,
+                unit.title,
+                unit.time_form,
+                unit.keep_birth_date,
+                file_hash(unit.path) if unit.path else "",
+            ]
+            for unit in units
+        ],
+    )
+    _insert(
+        connection,
+        "change_log",
+        [
+            [unit.id, change.id, change.start, change.title, list(change.measures)]
+            + [list(change.balancing)]
+            for unit in units
+            for change in unit.changes
+        ],
+    )
+    _insert(connection, "build_info", [[key, value] for key, value in build_info.items()])

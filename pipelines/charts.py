@@ -1,0 +1,204 @@
+"""Charts: a frame and what the measure is in, an ``alt.LayerChart`` out. No SQL, no files.
+
+The grammar of every time series: dots joined by a thin line are months; open dots are months
+with few newborns; short dashes are the target; a vertical rule is a recorded change or a date
+of policy; the strip beneath is the share not documented on the same months.
+"""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+import altair as alt
+import pandas as pd
+
+from pipelines import wording
+from pipelines.standing import SMALL
+from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
+
+LANE_PX: Final = 17  # one line of text above the plot for each change
+RIGHT_SHARE: Final = 0.13  # room right of the last month for its value and the target's label
+NEAR: Final = 9.0  # percentage points within which two labels would touch
+_X_AXIS: Final = alt.Axis(format="%b %y", title=None, labelOverlap=True, tickCount=8)
+
+
+def _points(series: pd.DataFrame, breaks: pd.Series) -> pd.DataFrame:
+    """Return the columns a chart draws, percentages for shares, months as ISO text.
+
+    ``segment`` numbers the stretches of the line: it breaks at a date of policy and at a
+    month without a rate.
+    """
+    points = pd.DataFrame({"month": series["month"].dt.strftime("%Y-%m-%dT00:00:00")})
+    for name in ("rate", "lower", "upper", "target"):
+        points[name] = (series[name] * 100).round(1)
+    points["undocumented"] = (series["undocumented_share"] * 100).round(1)
+    points["counted"] = series["counted"]
+    starts = breaks.dt.to_period("M").dt.to_timestamp()
+    passed = sum(((series["month"] >= start).astype(int) for start in starts), start=0)
+    points["segment"] = series["rate"].isna().cumsum() + passed
+    points["Month"] = series["month"].dt.strftime("%b %y")
+    points["Newborns"] = wording.fractions(series)
+    points["Percent"] = [wording.percent(rate) for rate in series["rate"]]
+    points["Interval"] = wording.intervals(series)
+    points["Not documented"] = series["not_documented"]
+    return points
+
+
+def _x_scale(series: pd.DataFrame) -> alt.Scale:
+    first, last = series["month"].iloc[0], series["month"].iloc[-1]
+    span = max(last - first, pd.Timedelta(days=180))
+    start, end = first - pd.Timedelta(days=15), last + span * RIGHT_SHARE
+    return alt.Scale(domain=[f"{start:%Y-%m-%dT00:00:00}", f"{end:%Y-%m-%dT00:00:00}"], nice=False)
+
+
+def _dots(base: alt.Chart, y: alt.Y) -> list[alt.Chart]:
+    """Return the line, the interval that shows on hover, and the dots."""
+    hover = alt.selection_point(
+        name="month", on="pointerover", clear="pointerout", nearest=True, encodings=["x"], empty=False
+    )
+    known = base.transform_filter("isValid(datum.rate)")
+    line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y=y, detail="segment:N")
+    shown = alt.when(hover).then(alt.value(1)).otherwise(alt.value(0))
+    interval = known.mark_rule(strokeWidth=5, strokeCap="round", color=LIGHT["data"]).encode(
+        y=alt.Y("lower:Q", scale=y.scale), y2="upper:Q", opacity=shown
+    )
+    fill = alt.condition(f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"]))
+    dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
+        y=y,
+        fill=fill,
+        tooltip=["Month:N", "Newborns:N", "Percent:N", "Interval:N", "Not documented:Q"],
+    )
+    return [line, interval, dots.add_params(hover)]
+
+
+def _target(base: alt.Chart, y: alt.Y, end: str, last: pd.Series) -> list[alt.Chart]:
+    """Return the target's short dashes and its label at the right end."""
+    target = last["target"]
+    if pd.isna(target):
+        return []
+    rate = target if pd.isna(last["rate"]) else last["rate"]
+    is_under = (rate >= target and target > 12) or target > 90
+    dashes = base.transform_filter("isValid(datum.target)").mark_line(
+        interpolate="step-after", strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"]
+    )
+    to_end = pd.DataFrame({"month": [last["month"], end], "target": [target, target]})
+    tail = alt.Chart(to_end).mark_line(strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"])
+    label = alt.Chart(to_end.tail(1)).mark_text(
+        align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
+    )
+    words = alt.value(f"target {wording.percent(target / 100)}")
+    x, at = alt.X("month:T"), alt.Y("target:Q", scale=y.scale)
+    return [
+        dashes.encode(y=at),
+        tail.encode(x=x, y=at),
+        label.encode(x=x, y=at, text=words),
+    ]
+
+
+def _last_value(y: alt.Y, last: pd.Series, measure: Mapping[str, Any]) -> list[alt.Chart]:
+    """Return the value of the page's month beside its dot, and its signal where there is one."""
+    if pd.isna(last["rate"]):
+        return []
+    one = pd.DataFrame([last[["month", "rate"]]])
+    near = not pd.isna(last["target"]) and abs(last["rate"] - last["target"]) < NEAR
+    side = 0 if not near else (-9 if last["rate"] >= last["target"] else 9)
+    value = alt.Chart(one).mark_text(align="left", dx=9, dy=side, fontWeight="bold")
+    marks = [value.encode(x="month:T", y=y, text=alt.value(wording.percent(last["rate"] / 100)))]
+    change = str(measure["change"])
+    if change in {"better", "worse", "moved"}:
+        is_up = measure["moved"] == "higher"
+        colour = {"better": LIGHT["good"], "worse": LIGHT["attention"]}.get(change, LIGHT["data"])
+        shape = alt.Chart(one).mark_point(
+            shape="triangle-up" if is_up else "triangle-down", size=150, filled=True, opacity=1, color=colour
+        )
+        label = alt.Chart(one).mark_text(align="right", dx=-2, dy=-15 if is_up else 17)
+        words = alt.value(f"{measure['moved']} than before")
+        marks += [shape.encode(x="month:T", y=y), label.encode(x="month:T", y=y, text=words)]
+    return marks
+
+
+def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[alt.Chart]:
+    """Return a vertical rule and a line of text for each change within the months shown."""
+    first, last = series["month"].iloc[0], series["month"].iloc[-1] + pd.DateOffset(months=1)
+    middle = first + (last - first) / 2
+    marks = []
+    for lane, change in enumerate(changes.to_dict("records")):
+        at = pd.DataFrame({"start": [f"{change['start_on']:%Y-%m-%dT00:00:00}"]})
+        is_right = change["start_on"] > middle
+        top = lane * LANE_PX
+        rule = alt.Chart(at).mark_rule(strokeWidth=1, color=LIGHT["quiet"])
+        text = alt.Chart(at).mark_text(
+            align="right" if is_right else "left",
+            baseline="top",
+            dx=-5 if is_right else 5,
+            limit=300,
+            color=LIGHT["quiet"],
+        )
+        marks += [
+            rule.encode(x="start:T", y=alt.value(top), y2=alt.value(floor)),
+            text.encode(x="start:T", y=alt.value(top), text=alt.value(str(change["words"]))),
+        ]
+    return marks
+
+
+def _strip(points: pd.DataFrame, scale: alt.Scale, top: float) -> alt.LayerChart:
+    """Return the strip of the share not documented, drawn between ``top`` and the floor."""
+    highest = max(20.0, -(-float(points["undocumented"].max() or 0) // 10) * 10)
+    bars = points.assign(
+        start=pd.to_datetime(points["month"]) - pd.Timedelta(days=10),
+        end=pd.to_datetime(points["month"]) + pd.Timedelta(days=10),
+        floor=0,
+    )
+    bars["start"] = bars["start"].dt.strftime("%Y-%m-%dT00:00:00")
+    bars["end"] = bars["end"].dt.strftime("%Y-%m-%dT00:00:00")
+    y_scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
+    axis = alt.Axis(values=[0, highest], labelExpr="datum.value + ' %'", title=None, grid=False, orient="left")
+    bar = alt.Chart(bars).mark_rect(color=LIGHT["unknown"]).encode(
+        x=alt.X("start:T", scale=scale, axis=_X_AXIS),
+        x2="end:T",
+        y=alt.Y("undocumented:Q", scale=y_scale, axis=axis),
+        y2="floor:Q",
+        tooltip=["Month:N", "Not documented:Q"],
+    )
+    label = alt.Chart(bars.head(1)).mark_text(align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"])
+    words = alt.value("share not documented")
+    return alt.layer(bar, label.encode(x=alt.value(2), y=alt.value(top), text=words))
+
+
+def over_months(
+    series: pd.DataFrame, measure: Mapping[str, Any], changes: pd.DataFrame
+) -> alt.LayerChart:
+    """Chart one measure over its months; the last row is the month of the page.
+
+    ``series``: month, rate, lower, upper, target (shares of 1), counted, numerator,
+    not_documented, undocumented_share, in order of month. ``measure``: title, direction,
+    moved, change, target_state. ``changes``: start_on, words, kind. The chart is as wide as
+    its container and carries its alternative text as ``description``.
+    """
+    shown = changes[
+        (changes["start_on"] >= series["month"].iloc[0])
+        & (changes["start_on"] < series["month"].iloc[-1] + pd.DateOffset(months=1))
+    ]
+    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"])
+    top = 10 + LANE_PX * len(shown)
+    floor = top + CHART_HEIGHT_PX
+    scale = _x_scale(series)
+    axis = alt.Axis(values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None, orient="left")
+    y = alt.Y("rate:Q", scale=alt.Scale(domain=[0, 100], range=[floor, top], nice=False), axis=axis)
+    base = alt.Chart(points).encode(x=alt.X("month:T", scale=scale, axis=_X_AXIS))
+    last = points.iloc[-1]
+    marks = [
+        *_changes(shown, series, floor),
+        *_target(base, y, scale["domain"][1], last),
+        *_dots(base, y),
+        *_last_value(y, last, measure),
+    ]
+    strip = _strip(points, scale, floor + STRIP_GAP_PX)
+    return (
+        alt.layer(alt.layer(*marks), strip)
+        .resolve_scale(y="independent")
+        .properties(
+            width="container",
+            height=floor + STRIP_GAP_PX + STRIP_HEIGHT_PX,
+            description=wording.alt_text(series, measure),
+        )
+    )

@@ -1,0 +1,249 @@
+/*
+title = "Arrival temperature in range"
+question = "Was the newborn neither cold nor hot on arrival?"
+group = "warmth"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit, or brought to it before 24 hours of age."
+numerator = "The first body temperature of the arrival window lies in range, both edges included."
+anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
+window_status = "local"
+parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
+exceptions = "None."
+missing = "not_met"
+sources = [
+    "WHO range 36.5 to 37.5 Cel, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
+    "Arrival window of 60 minutes: local decision, no published value",
+]
+disagreement = "Some teaching ends the range at 37.4 Cel or lower. Axilla, rectum and skin read differently; no offset is applied."
+documentation_trap = "Readings go missing most often in the sickest newborns and in the smoothest arrivals, so look at the bounds. A reading after the window is not an arrival temperature: the newborn then counts as not documented. A blank arrival time is read as one room only for newborns born in the unit. Of several readings in one minute the lowest stands."
+caution = "This screens records. The range is for reading groups, not for judging one newborn; local policy decides what is done about a reading."
+balancing = ["arrival_cold", "warm_excess", "skin_contact_start"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "36.5 and 37.5 are in range, 36.44 (97.6 degF) and 37.51 are not"
+given.admission = """
+record_id | arrival_minutes
+low_edge  | 30
+high_edge | 30
+mild      | 30
+warm      | 30
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+low_edge  | temperature | 40      | 36.5  | axillary
+high_edge | temperature | 40      | 37.5  | axillary
+mild      | temperature | 40      | 36.44 | axillary
+warm      | temperature | 40      | 37.51 | axillary
+"""
+expect = """
+record_id | state   | minutes
+low_edge  | met     | 40
+high_edge | met     | 40
+mild      | not_met | 40
+warm      | not_met | 40
+"""
+
+[[examples]]
+because = "the window runs 60 minutes from arrival, from birth where nobody moved; only its first reading counts"
+given.admission = """
+record_id  | arrival_minutes | birth_place
+at_close   | 30              | birth_room
+too_late   | 30              | birth_room
+too_early  | 30              | birth_room
+first_cold | 30              | birth_room
+one_room   |                 | birth_room
+room_late  |                 | birth_room
+"""
+given.observation = """
+record_id  | kind        | minutes | value | site
+at_close   | temperature | 90      | 36.8  | axillary
+too_late   | temperature | 91      | 36.8  | axillary
+too_early  | temperature | 29      | 36.8  | axillary
+first_cold | temperature | 25      | 36.9  | axillary
+first_cold | temperature | 31      | 36.1  | axillary
+first_cold | temperature | 60      | 36.9  | axillary
+one_room   | temperature | 60      | 36.9  | axillary
+room_late  | temperature | 61      | 36.9  | axillary
+"""
+expect = """
+record_id  | state
+at_close   | met
+too_late   | not_documented
+too_early  | not_documented
+first_cold | not_met
+one_room   | met
+room_late  | not_documented
+"""
+
+[[examples]]
+because = "outborn newborns count from their arrival; without a believable arrival time the reading cannot be placed"
+given.admission = """
+record_id    | birth_place    | arrival_minutes | unusable
+brought      | other_site     | 300             |
+brought_old  | other_site     | 1440            |
+no_arrival   | other_site     |                 |
+on_the_way   | before_arrival |                 |
+bad_arrival  | birth_room     |                 | arrival_minutes
+bad_unread   | birth_room     |                 | arrival_minutes
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site
+brought      | temperature | 320     | 36.7  | axillary
+brought_old  | temperature | 1450    | 36.7  | axillary
+no_arrival   | temperature | 320     | 36.7  | axillary
+on_the_way   | temperature | 40      | 36.7  | axillary
+bad_arrival  | temperature | 40      | 36.7  | axillary
+"""
+expect = """
+record_id    | state
+brought      | met
+brought_old  | exclusion
+no_arrival   | unusable
+on_the_way   | unusable
+bad_arrival  | unusable
+bad_unread   | not_documented
+"""
+
+[[examples]]
+because = "a masked value or time is unusable; a usable reading beside it is taken; a masked value outside the window says nothing"
+given.admission = """
+record_id
+bad_value
+before_birth
+mixed
+bad_later
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site     | unusable
+bad_value    | temperature | 30      |       | axillary | value
+before_birth | temperature |         | 36.8  | axillary | minutes
+mixed        | temperature | 20      |       | axillary | value
+mixed        | temperature | 25      | 36.7  | axillary |
+bad_later    | temperature | 300     |       | axillary | value
+"""
+expect = """
+record_id    | state
+bad_value    | unusable
+before_birth | unusable
+mixed        | met
+bad_later    | not_documented
+"""
+
+[[examples]]
+because = "standard exclusions: stillbirth, death, transfer at 40 minutes, comfort-care plan, cooling from minute 30"
+given.admission = """
+record_id   | live_birth | discharge_minutes | disposition
+still       | false      |                   |
+died_at_30  | true       | 30                | died
+moved_at_40 | true       | 40                | transfer
+comfort     | true       |                   |
+cooled      | true       |                   |
+cooled_late | true       |                   |
+"""
+given.care = """
+record_id   | kind         | minutes | status
+comfort     | comfort_care | 5       | done
+cooled      | cooling      | 30      | done
+cooled_late | cooling      | 200     | done
+"""
+given.observation = """
+record_id   | kind        | minutes | value | site
+cooled      | temperature | 45      | 34.0  | rectal
+cooled_late | temperature | 45      | 36.6  | rectal
+"""
+expect = """
+record_id   | state
+still       | exclusion
+died_at_30  | exclusion
+moved_at_40 | exclusion
+comfort     | exclusion
+cooled      | exclusion
+cooled_late | met
+"""
+
+[[examples]]
+because = "a unit may set the upper edge and the arrival window"
+policy = { upper_edge_c = 37.4, arrival_window_minutes = 30 }
+given.admission = """
+record_id
+warm
+slow
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+warm      | temperature | 30      | 37.5  | axillary
+slow      | temperature | 31      | 37.0  | axillary
+"""
+expect = """
+record_id | state
+warm      | not_met
+slow      | not_documented
+"""
+*/
+with arrivals as (
+    select
+        newborn.newborn_id as newborn_id,
+        case
+            when newborn.arrival_minutes is not null then newborn.arrival_minutes
+            when list_contains(newborn.unusable, 'arrival_minutes') then null
+            when newborn.birth_place in ('other_site', 'before_arrival') then null
+            else 0
+        end as opens_minutes,
+        setting.arrival_window_minutes as arrival_window_minutes,
+        setting.arrived_before_minutes as arrived_before_minutes,
+        setting.lower_edge_c as lower_edge_c,
+        setting.upper_edge_c as upper_edge_c,
+        setting.skin_counts as skin_counts,
+    from mart.newborn as newborn
+    inner join setting on setting.newborn_id = newborn.newborn_id
+),
+
+readings as (
+    select
+        event.newborn_id as newborn_id,
+        min(event.minutes) filter (
+            where event.is_usable and arrivals.opens_minutes is not null
+        ) as first_minutes,
+        first(event.value order by event.minutes, event.value) filter (
+            where event.is_usable and arrivals.opens_minutes is not null
+        ) as first_value_c,
+    from mart.event as event
+    inner join arrivals on arrivals.newborn_id = event.newborn_id
+    where
+        event.kind = 'temperature'
+        and (
+            event.site is null
+            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
+            or (event.site = 'skin' and arrivals.skin_counts)
+        )
+        and (
+            event.minutes is null
+            or arrivals.opens_minutes is null
+            or event.minutes between arrivals.opens_minutes
+            and arrivals.opens_minutes + arrivals.arrival_window_minutes
+        )
+    group by event.newborn_id
+)
+
+select
+    arrivals.newborn_id as newborn_id,
+    case
+        when arrivals.opens_minutes >= arrivals.arrived_before_minutes then 'arrived too late'
+    end as exclusion,
+    readings.newborn_id is not null as is_documented,
+    readings.first_value_c is not null as is_usable,
+    coalesce(
+        readings.first_value_c between arrivals.lower_edge_c and arrivals.upper_edge_c, false
+    ) as is_met,
+    readings.first_minutes as minutes,
+    coalesce(arrivals.opens_minutes, 0) + arrivals.arrival_window_minutes as closes_minutes,
+from arrivals
+left join readings on readings.newborn_id = arrivals.newborn_id

@@ -1,0 +1,267 @@
+/*
+title = "Temperature checked again after a cold reading"
+question = "After a cold reading, was the temperature taken again in time?"
+group = "warmth"
+kind = "episode"
+direction = "higher"
+population = "Cold episodes of newborns born alive. An episode begins at the first reading below the lower edge; another begins only after a reading at or above it."
+numerator = "The next body temperature, in a later minute, was taken inside the window."
+anchor = "the cold reading that began the episode"
+window = { at_least = 0, at_most = 30 }
+window_status = "local"
+parameters = { lower_edge_c = 36.5, skin_counts = true }
+exclude = ["stillborn", "died", "comfort_care", "cooling"]
+exceptions = "Moved to another site or level of care before the next reading was due."
+missing = "not_met"
+sources = [
+    "Window of 30 minutes: local decision, no published value",
+    "Frontiers in Pediatrics, 2023, and ILCOR, 2023 (draft): how fast to rewarm is not settled",
+    "WHO lower edge 36.5 Cel, as cited in Scientific Reports, 2020",
+]
+disagreement = "Units use 15, 30 or 60 minutes; one study protocol read every 15 minutes until 36.5 Cel."
+documentation_trap = "A newborn who was warmed but whose second reading was not charted looks like a failure. Readings in one minute are one reading, and the lowest stands, so a repeat charted in the same minute is no re-check. Of a newborn brought from another site only readings from arrival on count."
+caution = "This screens records. Checking again is not warming: look at what the next reading was. Local policy decides how often to measure."
+balancing = ["warm_excess"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "30 minutes after the cold reading still counts, 31 is late; 36.5 begins no episode"
+given.admission = """
+record_id
+after30
+after31
+never_cold
+"""
+given.observation = """
+record_id  | kind        | minutes | value | site
+after30    | temperature | 20      | 36.4  | axillary
+after30    | temperature | 50      | 36.7  | axillary
+after31    | temperature | 20      | 36.4  | axillary
+after31    | temperature | 51      | 36.7  | axillary
+never_cold | temperature | 20      | 36.5  | axillary
+"""
+expect = """
+record_id | item | state | minutes
+after30   | 1    | met   | 30
+after31   | 1    | late  | 31
+"""
+
+[[examples]]
+because = "still cold at the next reading is the same episode; a reading in range ends it and the next cold reading begins the second"
+given.admission = """
+record_id
+longer
+twice
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+longer    | temperature | 10      | 36.0  | axillary
+longer    | temperature | 30      | 36.2  | axillary
+longer    | temperature | 90      | 36.8  | axillary
+twice     | temperature | 10      | 36.0  | axillary
+twice     | temperature | 30      | 36.6  | axillary
+twice     | temperature | 120     | 36.1  | axillary
+twice     | temperature | 200     | 36.6  | axillary
+"""
+expect = """
+record_id | item | state | minutes
+longer    | 1    | met   | 20
+twice     | 1    | met   | 20
+twice     | 2    | late  | 80
+"""
+
+[[examples]]
+because = "no later reading is not documented, a same-minute repeat is none; a masked one in the window or without a time is unusable; a usable one is taken"
+given.admission = """
+record_id
+alone
+same_minute
+bad_value
+before_birth
+bad_later
+mixed
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site     | unusable
+alone        | temperature | 20      | 36.0  | axillary |
+same_minute  | temperature | 20      | 36.0  | axillary |
+same_minute  | temperature | 20      | 36.6  | axillary |
+bad_value    | temperature | 20      | 36.0  | axillary |
+bad_value    | temperature | 40      |       | axillary | value
+before_birth | temperature | 20      | 36.0  | axillary |
+before_birth | temperature |         | 36.7  | axillary | minutes
+bad_later    | temperature | 20      | 36.0  | axillary |
+bad_later    | temperature | 90      |       | axillary | value
+mixed        | temperature | 20      | 36.0  | axillary |
+mixed        | temperature | 30      |       | axillary | value
+mixed        | temperature | 45      | 36.7  | axillary |
+"""
+expect = """
+record_id    | item | state          | minutes
+alone        | 1    | not_documented |
+same_minute  | 1    | not_documented |
+bad_value    | 1    | unusable       |
+before_birth | 1    | unusable       |
+bad_later    | 1    | not_documented |
+mixed        | 1    | met            | 25
+"""
+
+[[examples]]
+because = "moved out before the reading was due is an exception, unless it was taken; death, comfort-care plan and cooling exclude the episode; cooling after it closed does not"
+given.admission = """
+record_id   | live_birth | discharge_minutes | disposition
+still       | false      |                   |
+moved_at_40 | true       | 40                | transfer
+moved_read  | true       | 40                | transfer
+moved_later | true       | 100               | transfer
+died_at_30  | true       | 30                | died
+comfort     | true       |                   |
+cooled      | true       |                   |
+cooled_late | true       |                   |
+"""
+given.care = """
+record_id   | kind         | minutes | status
+comfort     | comfort_care | 5       | done
+cooled      | cooling      | 30      | done
+cooled_late | cooling      | 120     | done
+"""
+given.observation = """
+record_id   | kind        | minutes | value | site
+still       | temperature | 20      | 35.0  | axillary
+moved_at_40 | temperature | 20      | 36.0  | axillary
+moved_read  | temperature | 20      | 36.0  | axillary
+moved_read  | temperature | 35      | 36.6  | axillary
+moved_later | temperature | 20      | 36.0  | axillary
+died_at_30  | temperature | 20      | 36.0  | axillary
+comfort     | temperature | 20      | 36.0  | axillary
+cooled      | temperature | 20      | 36.0  | axillary
+cooled_late | temperature | 20      | 36.0  | axillary
+cooled_late | temperature | 40      | 36.0  | axillary
+"""
+expect = """
+record_id   | item | state
+still       | 1    | exclusion
+moved_at_40 | 1    | exception
+moved_read  | 1    | met
+moved_later | 1    | not_documented
+died_at_30  | 1    | exclusion
+comfort     | 1    | exclusion
+cooled      | 1    | exclusion
+cooled_late | 1    | met
+"""
+
+[[examples]]
+because = "a newborn brought from another site is followed from arrival; a unit may set a shorter window"
+policy = { at_most = 15 }
+given.admission = """
+record_id | birth_place | arrival_minutes
+brought   | other_site  | 300
+inborn    | birth_room  |
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+brought   | temperature | 200     | 35.0  | axillary
+brought   | temperature | 310     | 36.0  | axillary
+brought   | temperature | 325     | 36.6  | axillary
+inborn    | temperature | 10      | 36.0  | axillary
+inborn    | temperature | 26      | 36.6  | axillary
+"""
+expect = """
+record_id | item | state | minutes
+brought   | 1    | met   | 15
+inborn    | 1    | late  | 16
+"""
+*/
+with readings as (
+    select
+        event.newborn_id as newborn_id,
+        event.minutes as minutes,
+        event.value as value_c,
+        event.is_usable as is_usable,
+        setting.lower_edge_c as lower_edge_c,
+    from mart.event as event
+    inner join setting on setting.newborn_id = event.newborn_id
+    inner join mart.newborn as newborn on newborn.newborn_id = event.newborn_id
+    where
+        event.kind = 'temperature'
+        and (
+            event.site is null
+            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
+            or (event.site = 'skin' and setting.skin_counts)
+        )
+        and not coalesce(
+            newborn.birth_place = 'other_site' and event.minutes < newborn.arrival_minutes, false
+        )
+),
+
+by_minute as (
+    select
+        newborn_id as newborn_id,
+        minutes as minutes,
+        min(value_c) < any_value(lower_edge_c) as is_cold,
+    from readings
+    where is_usable
+    group by newborn_id, minutes
+),
+
+in_order as (
+    select
+        newborn_id as newborn_id,
+        minutes as minutes,
+        is_cold as is_cold,
+        lag(is_cold) over (partition by newborn_id order by minutes) as was_cold,
+        lead(minutes) over (partition by newborn_id order by minutes) as next_minutes,
+    from by_minute
+),
+
+episodes as (
+    select
+        newborn_id as newborn_id,
+        row_number() over (partition by newborn_id order by minutes) as item,
+        minutes as began_minutes,
+        next_minutes as next_minutes,
+    from in_order
+    where is_cold and not coalesce(was_cold, false)
+),
+
+unreadable as (
+    select distinct
+        episodes.newborn_id as newborn_id,
+        episodes.item as item,
+    from episodes
+    inner join setting on setting.newborn_id = episodes.newborn_id
+    inner join readings on readings.newborn_id = episodes.newborn_id
+    where
+        not readings.is_usable
+        and (
+            readings.minutes is null
+            or (
+                readings.minutes > episodes.began_minutes
+                and readings.minutes <= episodes.began_minutes + setting.at_most
+            )
+        )
+)
+
+select
+    episodes.newborn_id as newborn_id,
+    episodes.item as item,
+    case
+        when newborn.transfer_minutes <= episodes.began_minutes + setting.at_most
+            then 'moved before the next reading was due'
+    end as exception,
+    episodes.next_minutes is not null or unreadable.item is not null as is_documented,
+    episodes.next_minutes is not null as is_usable,
+    episodes.next_minutes - episodes.began_minutes as minutes,
+    episodes.began_minutes + setting.at_most as closes_minutes,
+from episodes
+inner join mart.newborn as newborn on newborn.newborn_id = episodes.newborn_id
+inner join setting on setting.newborn_id = episodes.newborn_id
+left join unreadable
+    on
+        unreadable.newborn_id = episodes.newborn_id
+        and unreadable.item = episodes.item

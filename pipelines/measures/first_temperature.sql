@@ -1,0 +1,190 @@
+/*
+title = "First temperature on time"
+question = "Was a body temperature taken soon after birth?"
+group = "warmth"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit."
+numerator = "A body temperature with a believable value and time inside the window."
+anchor = "birth"
+window = { at_least = 0, at_most = 60 }
+window_status = "local"
+parameters = { skin_counts = true }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "None. A newborn whose cooling began inside the window with no earlier reading is excluded; a reading taken before cooling began still counts."
+missing = "not_met"
+sources = [
+    "Window: local decision, no published value",
+    "WHO, Thermal protection of the newborn, 1997: keep newborns warm and check that they are",
+]
+disagreement = "Units use 15, 30 or 60 minutes. No guideline was found that gives a number of minutes."
+documentation_trap = "A skin probe under a warmer is often watched but never charted as a temperature. Charting time may stand in for the time of the reading. Readings from hand, foot or chest are not counted as body temperature; a blank site is."
+caution = "This screens records. A met window says a reading was charted, not that the newborn was warm. Local policy decides when and how to measure."
+balancing = ["skin_contact_start", "warm_excess"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "minute 60 still counts, minute 61 is late; the first of several readings counts"
+given.admission = """
+record_id | birth_place
+at60      | birth_room
+at61      | birth_room
+twice     | birth_room
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+at60      | temperature | 60      | 36.8  | axillary
+at61      | temperature | 61      | 36.8  | axillary
+twice     | temperature | 20      | 36.8  | axillary
+twice     | temperature | 90      | 36.9  | axillary
+"""
+expect = """
+record_id | state | minutes
+at60      | met   | 60
+at61      | late  | 61
+twice     | met   | 20
+"""
+
+[[examples]]
+because = "no row is not documented; a masked time or value is unusable; a usable reading beside it is taken"
+given.admission = """
+record_id
+no_row
+pulse_only
+before_birth
+bad_value
+mixed
+foot_only
+no_site
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site     | unusable
+pulse_only   | heart_rate  | 10      | 140   | chest    |
+before_birth | temperature |         | 36.8  | axillary | minutes
+bad_value    | temperature | 30      |       | axillary | value
+mixed        | temperature |         | 36.8  | axillary | minutes
+mixed        | temperature | 45      | 36.7  | rectal   |
+foot_only    | temperature | 20      | 34.0  | foot     |
+no_site      | temperature | 20      | 36.9  |          |
+"""
+expect = """
+record_id    | state          | minutes
+no_row       | not_documented |
+pulse_only   | not_documented |
+before_birth | unusable       |
+bad_value    | unusable       |
+mixed        | met            | 45
+foot_only    | not_documented |
+no_site      | met            | 20
+"""
+
+[[examples]]
+because = "standard exclusions: the window never closed here, or the event belonged to another site"
+given.admission = """
+record_id   | live_birth | birth_place | discharge_minutes | disposition
+still       | false      | birth_room  |                   |
+died_at_30  | true       | birth_room  | 30                | died
+moved_at_40 | true       | birth_room  | 40                | transfer
+moved_later | true       | birth_room  | 300               | transfer
+elsewhere   | true       | other_site  |                   |
+comfort     | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+given.observation = """
+record_id   | kind        | minutes | value | site
+moved_later | temperature | 15      | 36.8  | axillary
+elsewhere   | temperature | 15      | 36.8  | axillary
+"""
+expect = """
+record_id   | state
+still       | exclusion
+died_at_30  | exclusion
+moved_at_40 | exclusion
+moved_later | met
+elsewhere   | exclusion
+comfort     | exclusion
+"""
+
+[[examples]]
+because = "cooling from minute 30: a reading at 10 still counts, none before cooling takes the newborn out; cooling after the window changes nothing"
+given.admission = """
+record_id
+read_at_10
+read_at_45
+unread
+cooled_later
+"""
+given.care = """
+record_id    | kind    | minutes | status
+read_at_10   | cooling | 30      | done
+read_at_45   | cooling | 30      | done
+unread       | cooling | 30      | done
+cooled_later | cooling | 120     | done
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site
+read_at_10   | temperature | 10      | 36.0  | axillary
+read_at_45   | temperature | 45      | 34.5  | rectal
+"""
+expect = """
+record_id    | state          | reason
+read_at_10   | met            |
+read_at_45   | exclusion      | cooling
+unread       | exclusion      | cooling
+cooled_later | not_documented |
+"""
+
+[[examples]]
+because = "a unit that watches skin probes apart turns them off"
+policy = { skin_counts = false }
+given.admission = """
+record_id
+probe
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+probe     | temperature | 10      | 36.4  | skin
+"""
+expect = """
+record_id | state
+probe     | not_documented
+"""
+*/
+with readings as (
+    select
+        event.newborn_id as newborn_id,
+        min(event.minutes) filter (where event.is_usable) as first_minutes,
+    from mart.event as event
+    inner join setting on setting.newborn_id = event.newborn_id
+    where
+        event.kind = 'temperature'
+        and (
+            event.site is null
+            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
+            or (event.site = 'skin' and setting.skin_counts)
+        )
+    group by event.newborn_id
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    case
+        when
+            newborn.cooling_minutes <= setting.at_most
+            and not coalesce(readings.first_minutes <= newborn.cooling_minutes, false)
+            then 'cooling'
+    end as exclusion,
+    readings.newborn_id is not null as is_documented,
+    readings.first_minutes is not null as is_usable,
+    readings.first_minutes as minutes,
+from mart.newborn as newborn
+inner join setting on setting.newborn_id = newborn.newborn_id
+left join readings on readings.newborn_id = newborn.newborn_id

@@ -1,0 +1,178 @@
+"""The monthly review of one unit: the frames its page is made of.
+
+Reads a built store read-only, through its public views alone. Each query is one file of
+``pipelines/sql/review``.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from pipelines import standing
+from pipelines.errors import LanugoError, StoreError, nearest
+
+SQL_DIR = Path(__file__).parent / "sql" / "review"
+# The reading order of a page: as the nurse works.
+GROUPS = (
+    "warmth",
+    "first observations",
+    "measuring",
+    "identity",
+    "protection",
+    "contact and feeding",
+    "screening",
+    "telling the provider",
+)
+
+
+@dataclass(frozen=True)
+class ReviewData:
+    """Everything one page says, as frames; the grain stands beside each name."""
+
+    unit: str
+    title: str
+    month: pd.Timestamp
+    births: int
+    newborns: int
+    measures: pd.DataFrame  # one row per measure: what it is, its month, how it stands
+    series: pd.DataFrame  # one row per measure and month
+    changes: pd.DataFrame  # one row per change or policy date and measure
+    record_measures: pd.DataFrame  # one row per newborn and measure worth reading
+    record_flags: pd.DataFrame  # one row per flagged value of the month's newborns
+    flag_rules: pd.DataFrame  # one row per rule and column
+    loads: pd.DataFrame  # one row per export file
+    rejected: pd.DataFrame  # one row per export file and reason
+    build: Mapping[str, str]
+
+
+def open_store(path: Path) -> duckdb.DuckDBPyConnection:
+    """Open a store read-only.
+
+    Raises StoreError where it is missing, not a store, or held by another program.
+    """
+    if not path.is_file():
+        raise StoreError(f"{path}: there is no store here. Build it first: lanugo build.")
+    try:
+        return duckdb.connect(
+            str(path),
+            read_only=True,
+            config={
+                "autoinstall_known_extensions": False,
+                "autoload_known_extensions": False,
+                "enable_external_access": False,
+            },
+        )
+    except duckdb.Error as error:
+        first = str(error).strip().splitlines()[0]
+        raise StoreError(f"{path}: cannot be opened as a store: {first}") from None
+
+
+def _query(store: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pd.DataFrame:
+    """Run one named query with the parameters it names; dates come as timestamps."""
+    sql = (SQL_DIR / f"{name}.sql").read_text(encoding="utf-8")
+    used = {key: value for key, value in values.items() if f"${key}" in sql}
+    try:
+        return store.execute(sql, used).df()
+    except duckdb.CatalogException as error:
+        first = str(error).strip().splitlines()[0]
+        raise StoreError(f"this store does not fit ({first}). Build it again.") from None
+
+
+def parse_month(text: str) -> dt.date:
+    """Return the first of the month written as 2026-04.
+
+    >>> parse_month("2026-04")
+    datetime.date(2026, 4, 1)
+    """
+    try:
+        return dt.datetime.strptime(text, "%Y-%m").date()
+    except ValueError:
+        raise LanugoError(f"month '{text}': write it as 2026-04.") from None
+
+
+def last_full_month(months: pd.DataFrame, loaded_at: pd.Timestamp | None) -> pd.Timestamp:
+    """Return the latest month of birth that looks complete.
+
+    A month counts as complete if it had ended when the exports were loaded and has at least
+    half the usual births (median of the six months before); a shorter one is a part of a
+    month. Needs: month, births, in order.
+    """
+    ended = months
+    if loaded_at is not None and not pd.isna(loaded_at):
+        ended = months[months["month"] + pd.DateOffset(months=1) <= loaded_at]
+    usual = ended["births"].shift().rolling(6, min_periods=3).median()
+    full = ended[usual.isna() | (ended["births"] >= usual / 2)]
+    chosen = full if len(full) else months
+    return pd.Timestamp(chosen["month"].iloc[-1])
+
+
+def _choose_month(months: pd.DataFrame, month: str | None, loads: pd.DataFrame) -> pd.Timestamp:
+    if months.empty:
+        raise StoreError("the store holds no newborn of this unit with a month of birth.")
+    if month is None:
+        return last_full_month(months, loads["loaded_at"].max() if len(loads) else None)
+    wanted = pd.Timestamp(parse_month(month))
+    first, last = months["month"].min(), months["month"].max()
+    if not first <= wanted <= last:
+        raise StoreError(
+            f"month '{month}': the store holds births from {first:%Y-%m} to {last:%Y-%m}."
+        )
+    return wanted
+
+
+def _unit_title(store: duckdb.DuckDBPyConnection, unit: str) -> str:
+    found = _query(store, "unit", unit=unit)
+    if found.empty:
+        known = [str(row[0]) for row in store.execute("select unit from unit_info").fetchall()]
+        raise StoreError(f"unit '{unit}' is not in this store.{nearest(unit, known)}")
+    return str(found["title"].iloc[0])
+
+
+def _measures(
+    info: pd.DataFrame, series: pd.DataFrame, changes: pd.DataFrame, month: pd.Timestamp
+) -> pd.DataFrame:
+    """Join what a measure is with its month and how it stands, in reading order."""
+    breaks = changes[changes["kind"] == "policy"]
+    now = series[series["month"] == month].drop(columns="month")
+    pooled = standing.before(series, breaks, month)
+    rows = info.merge(now, on="measure_id", how="left").merge(pooled, on="measure_id", how="left")
+    rows = standing.stand(rows)
+    order = {name: place for place, name in enumerate(GROUPS)}
+    rows["group_place"] = rows["group_name"].map(order).fillna(len(GROUPS))
+    rows["gap"] = (rows["rate"] - rows["target"]).abs().fillna(-1)
+    keys = ["group_place", "rank", "gap", "position"]
+    return rows.sort_values(keys, ascending=[True, True, False, True], ignore_index=True)
+
+
+def read_review(store_path: Path, unit: str, month: str | None = None) -> ReviewData:
+    """Read the review of one unit and month ('2026-04'; None: the last full month).
+
+    Raises StoreError naming the unit or month that is not there, and what is.
+    """
+    with open_store(Path(store_path)) as store:
+        title = _unit_title(store, unit)
+        months = _query(store, "months", unit=unit)
+        loads = _query(store, "loads", unit=unit)
+        chosen = _choose_month(months, month, loads)
+        values = {"unit": unit, "month": chosen.date()}
+        names = ("series", "changes", "record_measures", "record_flags", "flag_rules", "rejected")
+        frames = {name: _query(store, name, **values) for name in names}
+        info = _query(store, "measures")
+        build = _query(store, "build")
+    here = months[months["month"] == chosen]
+    return ReviewData(
+        unit=unit,
+        title=title,
+        month=chosen,
+        births=int(here["births"].sum()),
+        newborns=int(here["newborns"].sum()),
+        measures=_measures(info, frames["series"], frames["changes"], chosen),
+        loads=loads,
+        build=dict(zip(build["key"], build["value"], strict=True)),
+        **frames,
+    )

@@ -1,0 +1,24 @@
+-- One row per typed row that has an unusable cell. A code on no list has no canonical value,
+-- so it is unusable whatever its severity: recorded, yet not readable, is not "not documented".
+create or replace table judged.unusable as
+with cell as (
+    select
+        table_name,
+        row_id,
+        column_name,
+    from judged.flag
+    where severity = 'error' and row_id is not null
+    union all
+    select
+        table_name,
+        row_id,
+        column_name,
+    from misfit
+)
+
+select
+    table_name,
+    row_id,
+    list_sort(list(distinct column_name)) as unusable,
+from cell
+group by table_name, row_id

@@ -1,0 +1,108 @@
+-- One row per observation, dose, care item or finding, in minutes after birth.
+create table mart.event as
+with observation as (
+    select
+        newborn_id,
+        row_id as event_id,
+        'observation' as table_name,
+        kind,
+        minutes,
+        charted_minutes,
+        value,
+        kind_unit.unit as value_unit,
+        site,
+        method,
+        minutes is not null and value is not null as is_usable,
+        unusable,
+    from judged.observation
+    left join typed.kind_unit using (kind)
+),
+
+dose as (
+    select
+        newborn_id,
+        row_id as event_id,
+        'dose' as table_name,
+        kind,
+        minutes,
+        status,
+        reason,
+        route,
+        site,
+        amount,
+        amount_unit,
+        strength,
+        -- A refusal needs no time to be known as one.
+        status is not null and (minutes is not null or status <> 'given') as is_usable,
+        unusable,
+    from judged.dose
+),
+
+care as (
+    select
+        newborn_id,
+        row_id as event_id,
+        'care' as table_name,
+        kind,
+        minutes,
+        end_minutes,
+        coalesce(status, if(minutes is not null, 'done', null)) as status,
+        reason,
+        quantity,
+        minutes is not null or coalesce(status, 'done') = 'not_done' as is_usable,
+        unusable,
+    from judged.care
+),
+
+finding as (
+    select
+        newborn_id,
+        row_id as event_id,
+        'finding' as table_name,
+        kind,
+        minutes,
+        as_expected,
+        detail,
+        told_role,
+        told_minutes,
+        minutes is not null and as_expected is not null as is_usable,
+        unusable,
+    from judged.finding
+),
+
+every_event as (
+    select * from observation
+    union all by name
+    select * from dose
+    union all by name
+    select * from care
+    union all by name
+    select * from finding
+)
+
+select
+    newborn_id,
+    event_id,
+    table_name,
+    kind,
+    minutes,
+    end_minutes,
+    charted_minutes,
+    status,
+    reason,
+    value,
+    value_unit,
+    site,
+    method,
+    route,
+    amount,
+    amount_unit,
+    strength,
+    quantity,
+    as_expected,
+    detail,
+    told_role,
+    told_minutes,
+    is_usable,
+    unusable,
+from every_event

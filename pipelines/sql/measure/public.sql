@@ -1,0 +1,47 @@
+-- The names that readers may rely on.
+create view newborn as select * from mart.newborn;
+
+create view event as
+select
+    newborn.unit,
+    newborn.record_id,
+    event.*,
+from mart.event as event
+inner join mart.newborn as newborn using (newborn_id);
+
+create view flag as
+select
+    unit,
+    record_id,
+    table_name,
+    source_file,
+    source_line,
+    column_name,
+    recorded_value,
+    rule_id,
+    severity,
+    explanation,
+    suggestion,
+from judged.flag;
+
+create view verdict as select * from judged.verdict;
+
+create view rejected as select * from typed.rejected;
+
+create view load_log as select * from typed.load_log;
+
+create view column_source as select * from typed.column_source;
+
+create view membership as select * from measure.membership;
+
+create view result as select * from measure.result;
+
+create view measure_info as select * from measure.measure_info;
+
+create view unit_info as select * from measure.unit_info;
+
+create view change_log as select * from measure.change_log;
+
+create view policy_break as select * from measure.policy_break;
+
+create view build_info as select * from measure.build_info;

@@ -1,0 +1,6 @@
+-- one row per fact of the build
+select
+    key,
+    value,
+from build_info
+order by key

@@ -1,0 +1,22 @@
+-- one row per newborn of the month and measure whose record someone may want to read:
+-- for a measure where higher is better, whatever was not met and is no exception;
+-- for a measure of harm, the harm and what could not be judged
+select
+    membership.*,
+    measure_info.title,
+    measure_info.parent_id,
+    measure_info.kind,
+    measure_info.direction,
+    measure_info.window_words,
+    measure_info.position,
+from membership
+inner join measure_info on measure_info.measure_id = membership.measure_id
+where membership.unit = $unit
+    and membership.period = $month
+    and case measure_info.direction
+        when 'higher'
+            then membership.state in ('late', 'not_done', 'not_met', 'not_documented', 'unusable')
+        when 'lower' then membership.state in ('met', 'not_documented', 'unusable')
+        else membership.state in ('not_documented', 'unusable')
+    end
+order by membership.record_id, measure_info.position, membership.item

@@ -1,0 +1,85 @@
+"""Opening a store: hardened for building, read-only for everybody else."""
+
+import contextlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import duckdb
+
+from pipelines.errors import StoreError
+
+# Raised whenever the public views change shape, so that an old store is refused in words.
+STORE_VERSION = "1"
+_SCRATCH_PREFIX = ".building-"
+
+
+def _harden(connection: duckdb.DuckDBPyConnection, folders: Sequence[Path]) -> None:
+    """Nothing is fetched, loaded or written outside the folders of this build."""
+    listed = ", ".join("'" + str(folder.resolve()).replace("'", "''") + "'" for folder in folders)
+    connection.execute(
+        f"""
+        set TimeZone = 'UTC';
+        set autoinstall_known_extensions = false;
+        set autoload_known_extensions = false;
+        set allow_community_extensions = false;
+        set allow_persistent_secrets = false;
+        set allowed_directories = [{listed}];
+        set enable_external_access = false;
+        set lock_configuration = true;
+        """
+    )
+
+
+@contextlib.contextmanager
+def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Build a store beside ``path`` and put it in place only when the block succeeds.
+
+    Gives a connection with the scratch database ``raw`` attached; the scratch holds clock
+    times and goes whether the build succeeds or not. ``readable`` are the folders the build
+    may read. Raises StoreError where the folder cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(prefix=_SCRATCH_PREFIX, dir=path.parent))
+    except OSError as error:
+        raise StoreError(f"{path.parent}: cannot write here ({error.strerror}).") from None
+    try:
+        built = scratch / "store.duckdb"
+        connection = duckdb.connect(str(built), config={"temp_directory": str(scratch / "spill")})
+        try:
+            connection.execute(f"attach '{str(scratch / 'raw.duckdb').replace(chr(39), chr(39) * 2)}' as raw")
+            _harden(connection, [scratch, *readable])
+            yield connection
+            connection.execute("detach raw")
+            connection.execute("checkpoint")
+        finally:
+            connection.close()
+        os.replace(built, path)
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def left_behind(folder: Path) -> list[Path]:
+    """Return scratch folders of builds that were cut off; they may hold clock times."""
+    return sorted(folder.glob(f"{_SCRATCH_PREFIX}*"))
+
+
+def open_store(path: Path) -> duckdb.DuckDBPyConnection:
+    """Open a built store read-only.
+
+    Raises StoreError where there is none, it is held for writing, or it is of another version.
+    """
+    if not path.is_file():
+        raise StoreError(f"{path}: there is no store. Make one with 'lanugo build' or 'lanugo demo'.")
+    try:
+        connection = duckdb.connect(str(path), read_only=True)
+        row = connection.execute("select value from build_info where key = 'store_version'").fetchone()
+    except duckdb.Error as error:
+        first = str(error).splitlines()[0]
+        raise StoreError(f"{path}: not a store that this version can read ({first}).") from None
+    if row is None or row[0] != STORE_VERSION:
+        raise StoreError(f"{path}: built by another version; build it again with 'lanugo build'.")
+    return connection
