@@ -167,9 +167,7 @@ def _build_info() -> dict[str, str]:
     }
 
 
-def _summary(
-    connection: duckdb.DuckDBPyConnection, store: Path, measures: int
-) -> BuildSummary:
+def _summary(connection: duckdb.DuckDBPyConnection, store: Path, measures: int) -> BuildSummary:
     files = connection.execute("select * from load_log order by unit, source_file").df()
     flags = connection.execute(
         "select unit, severity, count(*) as flags from flag group by all order by all"

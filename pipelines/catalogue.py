@@ -143,8 +143,14 @@ def describe_store(
         connection,
         "change_log",
         [
-            [unit.id, change.id, change.start, change.title, list(change.measures)]
-            + [list(change.balancing)]
+            [
+                unit.id,
+                change.id,
+                change.start,
+                change.title,
+                list(change.measures),
+                list(change.balancing),
+            ]
             for unit in units
             for change in unit.changes
         ],

@@ -210,7 +210,8 @@ def _count(connection: duckdb.DuckDBPyConnection, measures: Mapping[str, Measure
         for one in measure.result_ids
     ]
     connection.execute(
-        "create or replace temp table missing_left_out as select unnest(?::varchar[]) as measure_id",
+        "create or replace temp table missing_left_out as "
+        "select unnest(?::varchar[]) as measure_id",
         [left_out],
     )
     counts = connection.execute(sql_file("measure", "counts")).df()

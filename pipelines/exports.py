@@ -192,9 +192,7 @@ def _read_carefully(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None
     for line, row in rows:
         raw.rows_in += 1
         if len(row) != len(raw.header):
-            raw.ragged.append(
-                (line, f"{len(row)} fields where the header has {len(raw.header)}")
-            )
+            raw.ragged.append((line, f"{len(row)} fields where the header has {len(raw.header)}"))
             continue
         batch.append([line, *(cell if cell != "" else None for cell in row)])
         if len(batch) == _CHUNK:

@@ -8,7 +8,7 @@ from collections.abc import Mapping
 
 from pipelines.contract import Column, Table
 from pipelines.exports import RawFile
-from pipelines.ucum import conversion
+from pipelines.ucum import CONVERSIONS, conversion
 from pipelines.units import Source, Take, Unit
 
 # "39+6", "39w6d", "39 6/7", "39/6": completed weeks and days 0 to 6. A bare "39" is refused:
@@ -94,8 +94,6 @@ def _by_unit_column(unit: Unit, raw: RawFile, table: Table, source: Source, kind
     """Bring a value to canonical by the unit that its own row names; no unit, no value."""
     text = number(recorded_text(raw, Source(columns=source.columns)))
     given = recorded_text(raw, Source(columns=(source.unit_from or "",)))
-    from pipelines.ucum import CONVERSIONS
-
     spelling = unit.recodes.get("units", {})
     whens = []
     for name, spec in table.kinds.items():
@@ -117,7 +115,7 @@ def _measured(unit: Unit, raw: RawFile, table: Table, take: Take, column: Column
         if source.unit_from:
             value = _by_unit_column(unit, raw, table, source, kind)
         elif isinstance(source.unit, str):
-            units = {name: source.unit for name in _kinds_of(take, table, source.unit)}
+            units = dict.fromkeys(_kinds_of(take, table, source.unit), source.unit)
             value = _by_kind(table, source, text, kind, units)
         else:
             value = _by_kind(table, source, text, kind, source.unit or {})
@@ -133,8 +131,6 @@ def _kinds_of(take: Take, table: Table, recorded: str) -> list[str]:
     constant = take.sources["kind"].value if "kind" in take.sources else None
     if constant in table.kinds:
         return [constant] if constant is not None else []
-    from pipelines.ucum import CONVERSIONS
-
     return [name for name, kind in table.kinds.items() if recorded in CONVERSIONS[kind.unit]]
 
 
@@ -169,7 +165,9 @@ def _integer(text: str) -> str:
 def _boolean(text: str) -> str:
     yes = ", ".join(quote(word) for word in TRUE_WORDS)
     no = ", ".join(quote(word) for word in FALSE_WORDS)
-    return f"case when lower({text}) in ({yes}) then true when lower({text}) in ({no}) then false end"
+    return (
+        f"case when lower({text}) in ({yes}) then true when lower({text}) in ({no}) then false end"
+    )
 
 
 def typed_expression(unit: Unit, raw: RawFile, take: Take, table: Table, column: Column) -> str:

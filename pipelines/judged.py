@@ -105,9 +105,7 @@ def _masked_view(table: Table, typed_columns: Iterable[str]) -> str:
         if name in {"unreadable", "unmapped"}:
             continue  # told by flags from here on
         if name in table.columns and name not in _NEVER_MASKED:
-            lines.append(
-                f"if(list_contains(cell.unusable, '{name}'), null, row.{name}) as {name}"
-            )
+            lines.append(f"if(list_contains(cell.unusable, '{name}'), null, row.{name}) as {name}")
         else:
             lines.append(f"row.{name}")
     return f"""

@@ -15,6 +15,7 @@ import pandas as pd
 
 from pipelines import standing
 from pipelines.errors import LanugoError, StoreError, nearest
+from pipelines.store import open_store
 
 SQL_DIR = Path(__file__).parent / "sql" / "review"
 # The reading order of a page: as the nurse works.
@@ -27,6 +28,15 @@ GROUPS = (
     "contact and feeding",
     "screening",
     "telling the provider",
+)
+_FRAMES = (
+    "series",
+    "changes",
+    "record_measures",
+    "record_flags",
+    "flag_rules",
+    "rejected",
+    "unjudged",
 )
 
 
@@ -47,30 +57,8 @@ class ReviewData:
     flag_rules: pd.DataFrame  # one row per rule and column
     loads: pd.DataFrame  # one row per export file
     rejected: pd.DataFrame  # one row per export file and reason
+    unjudged: pd.DataFrame  # one row per check that could not be judged
     build: Mapping[str, str]
-
-
-def open_store(path: Path) -> duckdb.DuckDBPyConnection:
-    """Open a store read-only.
-
-    Raises StoreError where it is missing, not a store, or held by another program.
-    """
-    if not path.is_file():
-        raise StoreError(f"{path}: there is no store here. Build it first: lanugo build.")
-    try:
-        return duckdb.connect(
-            str(path),
-            read_only=True,
-            config={
-                "autoinstall_known_extensions": False,
-                "autoload_known_extensions": False,
-                "enable_external_access": False,
-            },
-        )
-    except duckdb.Error as error:
-        first = str(error).strip().splitlines()[0]
-        raise StoreError(f"{path}: cannot be opened as a store: {first}") from None
-
 
 def _query(store: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pd.DataFrame:
     """Run one named query with the parameters it names; dates come as timestamps."""
@@ -160,8 +148,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         loads = _query(store, "loads", unit=unit)
         chosen = _choose_month(months, month, loads)
         values = {"unit": unit, "month": chosen.date()}
-        names = ("series", "changes", "record_measures", "record_flags", "flag_rules", "rejected")
-        frames = {name: _query(store, name, **values) for name in names}
+        frames = {name: _query(store, name, **values) for name in _FRAMES}
         info = _query(store, "measures")
         build = _query(store, "build")
     here = months[months["month"] == chosen]

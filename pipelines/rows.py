@@ -77,14 +77,14 @@ def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFil
     """
     parts = [
         f"""
-        select {raw.index} as file_index, source_line, {record_id(raw, raw.spec.takes[0])} as record_id,
-            hash({_all_columns(raw)}) as content, {quote(raw.name)} as source_file
-        from {raw.table}
+        select {raw.index} as file_index, source_line, hash({_all_columns(raw)}) as content,
+            {record_id(raw, raw.spec.takes[0])} as record_id, {quote(raw.name)} as source_file
+        from {raw.table} as file
         where not exists (
             select 1 from raw.rejected as known
             where known.file_index = {raw.index} and known.source_line = file.source_line
         )
-        """.replace(f"from {raw.table}", f"from {raw.table} as file")
+        """
         for raw in files
     ]
     unit = quote(files[0].unit.id)

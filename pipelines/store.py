@@ -1,7 +1,6 @@
 """Opening a store: hardened for building, read-only for everybody else."""
 
 import contextlib
-import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -50,14 +49,16 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         built = scratch / "store.duckdb"
         connection = duckdb.connect(str(built), config={"temp_directory": str(scratch / "spill")})
         try:
-            connection.execute(f"attach '{str(scratch / 'raw.duckdb').replace(chr(39), chr(39) * 2)}' as raw")
+            connection.execute(
+                f"attach '{str(scratch / 'raw.duckdb').replace(chr(39), chr(39) * 2)}' as raw"
+            )
             _harden(connection, [scratch, *readable])
             yield connection
             connection.execute("detach raw")
             connection.execute("checkpoint")
         finally:
             connection.close()
-        os.replace(built, path)
+        built.replace(path)  # os.replace: readers see the old store or the new, never a part
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
 
@@ -73,10 +74,14 @@ def open_store(path: Path) -> duckdb.DuckDBPyConnection:
     Raises StoreError where there is none, it is held for writing, or it is of another version.
     """
     if not path.is_file():
-        raise StoreError(f"{path}: there is no store. Make one with 'lanugo build' or 'lanugo demo'.")
+        raise StoreError(
+            f"{path}: there is no store. Make one with 'lanugo build' or 'lanugo demo'."
+        )
     try:
         connection = duckdb.connect(str(path), read_only=True)
-        row = connection.execute("select value from build_info where key = 'store_version'").fetchone()
+        row = connection.execute(
+            "select value from build_info where key = 'store_version'"
+        ).fetchone()
     except duckdb.Error as error:
         first = str(error).splitlines()[0]
         raise StoreError(f"{path}: not a store that this version can read ({first}).") from None

@@ -54,7 +54,11 @@ def create_typed_tables(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(sql_file("typed", "ledger"))
     connection.executemany(
         "insert into typed.kind_unit values (?, ?)",
-        [(kind.name, kind.unit) for table in read_contract().values() for kind in table.kinds.values()],
+        [
+            (kind.name, kind.unit)
+            for table in read_contract().values()
+            for kind in table.kinds.values()
+        ],
     )
     for name in ("unreadable", "unmapped"):
         parts = " union all ".join(
@@ -86,9 +90,7 @@ def _row_id(raw: RawFile, place: int) -> str:
 
 
 def _raw_select(raw: RawFile, place: int, take: Take, table: Table) -> str:
-    cells = [
-        f"{_verbatim(raw, take, name)} as {name}" for name in table.columns
-    ]
+    cells = [f"{_verbatim(raw, take, name)} as {name}" for name in table.columns]
     return f"select {_row_id(raw, place)} as row_id, {', '.join(cells)} from {raw.table}"
 
 
@@ -200,7 +202,8 @@ def _says_something(raw: RawFile, take: Take, table: Table) -> str:
 
 def _misfits(raw: RawFile, take: Take, table: Table) -> tuple[str, str]:
     """Return two SQL lists: columns whose text did not fit its type, and codes on no list."""
-    unreadable, unmapped = [], []
+    unreadable: list[str] = []
+    unmapped: list[str] = []
     for name, source in take.sources.items():
         column = table.columns[name]
         if source.value is not None or name == "record_id" or column.type in {"text", "category"}:

@@ -283,8 +283,7 @@ def _check_time(where: str, time: Mapping[str, Any]) -> None:
     if time["form"] == "minutes":
         if time.get("keep_birth_date"):
             raise DeclarationError(
-                f"{where} [time]: an export in minutes carries no dates; "
-                "take keep_birth_date out."
+                f"{where} [time]: an export in minutes carries no dates; take keep_birth_date out."
             )
         return
     zone = time.get("zone")

@@ -182,6 +182,7 @@ with arrivals as (
             when newborn.birth_place in ('other_site', 'before_arrival') then null
             else 0
         end as opens_minutes,
+        newborn.birth_place in ('other_site', 'before_arrival') as is_brought,
         setting.arrival_window_minutes as arrival_window_minutes,
         setting.arrived_before_minutes as arrived_before_minutes,
         setting.skin_counts as skin_counts,
@@ -219,7 +220,8 @@ readings as (
 select
     arrivals.newborn_id as newborn_id,
     case
-        when arrivals.opens_minutes >= arrivals.arrived_before_minutes then 'arrived too late'
+        when arrivals.is_brought and arrivals.opens_minutes >= arrivals.arrived_before_minutes
+            then 'arrived too late'
     end as exclusion,
     readings.newborn_id is not null as is_documented,
     readings.first_value_c is not null as is_usable,

@@ -89,6 +89,7 @@ given.admission = """
 record_id    | birth_place    | arrival_minutes | unusable
 brought      | other_site     | 300             |
 brought_old  | other_site     | 1440            |
+inborn_old   | operating_room | 1440            |
 no_arrival   | other_site     |                 |
 on_the_way   | before_arrival |                 |
 bad_arrival  | birth_room     |                 | arrival_minutes
@@ -98,6 +99,7 @@ given.observation = """
 record_id    | kind        | minutes | value | site
 brought      | temperature | 320     | 36.7  | axillary
 brought_old  | temperature | 1450    | 36.7  | axillary
+inborn_old   | temperature | 1450    | 36.7  | axillary
 no_arrival   | temperature | 320     | 36.7  | axillary
 on_the_way   | temperature | 40      | 36.7  | axillary
 bad_arrival  | temperature | 40      | 36.7  | axillary
@@ -106,6 +108,7 @@ expect = """
 record_id    | state
 brought      | met
 brought_old  | exclusion
+inborn_old   | met
 no_arrival   | unusable
 on_the_way   | unusable
 bad_arrival  | unusable
@@ -197,6 +200,7 @@ with arrivals as (
             when newborn.birth_place in ('other_site', 'before_arrival') then null
             else 0
         end as opens_minutes,
+        newborn.birth_place in ('other_site', 'before_arrival') as is_brought,
         setting.arrival_window_minutes as arrival_window_minutes,
         setting.arrived_before_minutes as arrived_before_minutes,
         setting.lower_edge_c as lower_edge_c,
@@ -236,7 +240,8 @@ readings as (
 select
     arrivals.newborn_id as newborn_id,
     case
-        when arrivals.opens_minutes >= arrivals.arrived_before_minutes then 'arrived too late'
+        when arrivals.is_brought and arrivals.opens_minutes >= arrivals.arrived_before_minutes
+            then 'arrived too late'
     end as exclusion,
     readings.newborn_id is not null as is_documented,
     readings.first_value_c is not null as is_usable,

@@ -19,7 +19,7 @@ sources = [
     "WHO lower edge 36.5 Cel, as cited in Scientific Reports, 2020",
 ]
 disagreement = "Units use 15, 30 or 60 minutes; one study protocol read every 15 minutes until 36.5 Cel."
-documentation_trap = "A newborn who was warmed but whose second reading was not charted looks like a failure. Readings in one minute are one reading, and the lowest stands, so a repeat charted in the same minute is no re-check. Of a newborn brought from another site only readings from arrival on count."
+documentation_trap = "A newborn who was warmed but whose second reading was not charted looks like a failure. Readings in one minute are one reading, and the lowest stands, so a repeat charted in the same minute is no re-check. Of a newborn brought from another site only readings from arrival on count; where its arrival is not known, all do."
 caution = "This screens records. Checking again is not warming: look at what the next reading was. Local policy decides how often to measure."
 balancing = ["warm_excess"]
 version = "1.0"
@@ -161,6 +161,7 @@ policy = { at_most = 15 }
 given.admission = """
 record_id | birth_place | arrival_minutes
 brought   | other_site  | 300
+unplaced  | other_site  |
 inborn    | birth_room  |
 """
 given.observation = """
@@ -168,12 +169,15 @@ record_id | kind        | minutes | value | site
 brought   | temperature | 200     | 35.0  | axillary
 brought   | temperature | 310     | 36.0  | axillary
 brought   | temperature | 325     | 36.6  | axillary
+unplaced  | temperature | 200     | 36.0  | axillary
+unplaced  | temperature | 210     | 36.6  | axillary
 inborn    | temperature | 10      | 36.0  | axillary
 inborn    | temperature | 26      | 36.6  | axillary
 """
 expect = """
 record_id | item | state | minutes
 brought   | 1    | met   | 15
+unplaced  | 1    | met   | 10
 inborn    | 1    | late  | 16
 """
 */
@@ -251,7 +255,7 @@ select
     episodes.newborn_id as newborn_id,
     episodes.item as item,
     case
-        when newborn.transfer_minutes <= episodes.began_minutes + setting.at_most
+        when newborn.transfer_minutes < episodes.began_minutes + setting.at_most
             then 'moved before the next reading was due'
     end as exception,
     episodes.next_minutes is not null or unreadable.item is not null as is_documented,

@@ -15,7 +15,7 @@ exceptions = "None. A newborn whose cooling began inside the window with no earl
 missing = "not_met"
 sources = [
     "Window: local decision, no published value",
-    "WHO, Thermal protection of the newborn, 1997: keep newborns warm and check that they are",
+    "WHO, Thermal protection of the newborn, 1997: guide to keeping newborns warm",
 ]
 disagreement = "Units use 15, 30 or 60 minutes. No guideline was found that gives a number of minutes."
 documentation_trap = "A skin probe under a warmer is often watched but never charted as a temperature. Charting time may stand in for the time of the reading. Readings from hand, foot or chest are not counted as body temperature; a blank site is."
@@ -121,6 +121,7 @@ read_at_10
 read_at_45
 unread
 cooled_later
+same_minute
 """
 given.care = """
 record_id    | kind    | minutes | status
@@ -128,11 +129,13 @@ read_at_10   | cooling | 30      | done
 read_at_45   | cooling | 30      | done
 unread       | cooling | 30      | done
 cooled_later | cooling | 120     | done
+same_minute  | cooling | 30      | done
 """
 given.observation = """
 record_id    | kind        | minutes | value | site
 read_at_10   | temperature | 10      | 36.0  | axillary
 read_at_45   | temperature | 45      | 34.5  | rectal
+same_minute  | temperature | 30      | 36.0  | rectal
 """
 expect = """
 record_id    | state          | reason
@@ -140,6 +143,7 @@ read_at_10   | met            |
 read_at_45   | exclusion      | cooling
 unread       | exclusion      | cooling
 cooled_later | not_documented |
+same_minute  | exclusion      | cooling
 """
 
 [[examples]]
@@ -178,8 +182,8 @@ select
     newborn.newborn_id as newborn_id,
     case
         when
-            newborn.cooling_minutes <= setting.at_most
-            and not coalesce(readings.first_minutes <= newborn.cooling_minutes, false)
+            newborn.cooling_minutes < setting.at_most
+            and not coalesce(readings.first_minutes < newborn.cooling_minutes, false)
             then 'cooling'
     end as exclusion,
     readings.newborn_id is not null as is_documented,

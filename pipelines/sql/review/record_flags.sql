@@ -20,4 +20,4 @@ where flag.unit = $unit
             and newborn.record_id = flag.record_id
             and newborn.birth_month = $month
     )
-order by flag.record_id, flag.severity, flag.table_name, flag.column_name, flag.row_id
+order by flag.record_id, flag.severity, flag.table_name, flag.column_name, flag.source_line

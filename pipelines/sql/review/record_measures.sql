@@ -19,4 +19,8 @@ where membership.unit = $unit
         when 'lower' then membership.state in ('met', 'not_documented', 'unusable')
         else membership.state in ('not_documented', 'unusable')
     end
+    -- the bands of one file read the same value: its absence is told by another measure
+    and not (
+        measure_info.kind = 'bands' and membership.state in ('not_documented', 'unusable')
+    )
 order by membership.record_id, measure_info.position, membership.item

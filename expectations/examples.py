@@ -1,0 +1,81 @@
+"""Run the worked examples of a rule: the same rows are its test and its documentation."""
+
+from collections.abc import Mapping
+
+import duckdb
+import pandas as pd
+
+from expectations.check import find
+from expectations.judging import prepare
+from expectations.rule import Cells, Example, Rule, read_rules
+from pipelines import judged
+from pipelines.contract import read_contract
+from pipelines.errors import DeclarationError, nearest
+from pipelines.typed import create_typed_tables
+
+EXAMPLE_UNIT = "example_unit"
+_FOUND = ("record_id", "column_name", "severity", "explanation", "suggestion")
+
+
+def run_example(rule: Rule, example: Example) -> pd.DataFrame:
+    """Return the flags of ``rule`` on the example's rows, after the rules it gives way to.
+
+    Columns: record_id, column_name, severity, explanation, suggestion.
+    """
+    with duckdb.connect() as connection:
+        create_typed_tables(connection)
+        give_rows(connection, example.given)
+        judged.start(connection)
+        prepare(connection)
+        every = read_rules()
+        for other in (*(every[name] for name in rule.gives_way_to), rule):
+            numbers = example.numbers if other is rule else {}
+            find(connection, other.check({EXAMPLE_UNIT: numbers}, off=()))
+        return connection.execute(
+            f"select {', '.join(_FOUND)} from found inner join typed.{rule.table} using (row_id) "
+            "where rule_id = ? order by record_id, column_name",
+            [rule.id],
+        ).df()
+
+
+def give_rows(connection: duckdb.DuckDBPyConnection, given: Mapping[str, Cells]) -> None:
+    """Insert pipe-table rows into the typed tables; ``record_id`` links the tables.
+
+    A cell is cast by DuckDB to the type of its column; columns not given are null.
+    Raises DeclarationError where a table has no such column.
+    """
+    records = sorted({str(row["record_id"]) for cells in given.values() for row in cells})
+    newborns = {record: place for place, record in enumerate(records, start=1)}
+    for name, cells in given.items():
+        known = ["unit", *read_contract()[name].columns]
+        for place, row in enumerate(cells, start=1):
+            for column in row:
+                if column not in known:
+                    raise DeclarationError(
+                        f"example: {name} has no column '{column}'.{nearest(column, known)}"
+                    )
+            full = {
+                "row_id": place,
+                "newborn_id": newborns[str(row["record_id"])],
+                "source_file": "example",
+                "source_line": place,
+                "unit": EXAMPLE_UNIT,
+            } | row
+            marks = ", ".join("?" for _ in full)
+            connection.execute(
+                f"insert into typed.{name} ({', '.join(full)}) values ({marks})",
+                list(full.values()),
+            )
+
+
+def differences(rule: Rule, example: Example) -> list[str]:
+    """Return what differs between the flags expected and found; empty where the example holds.
+
+    Only the columns that the ``expect`` table names are compared.
+    """
+    names = list(example.expect[0]) if example.expect else ["record_id", "column_name"]
+    found = run_example(rule, example)[names].astype(object)
+    got = {tuple(row) for row in found.where(found.notna(), None).itertuples(index=False)}
+    want = {tuple(row[name] for name in names) for row in example.expect}
+    lines = [f"expected but not found: {row}" for row in sorted(want - got, key=str)]
+    return lines + [f"found but not expected: {row}" for row in sorted(got - want, key=str)]

@@ -1,0 +1,256 @@
+/*
+title = "Eye ointment on time"
+question = "Was antibiotic ointment put into both eyes soon after birth, where local policy gives it?"
+group = "protection"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in a unit whose policy is to give eye ointment."
+numerator = "Antibiotic recorded as given into both eyes inside the window; left and right eye may be recorded apart."
+anchor = "birth"
+window = { at_least = 0, at_most = 120 }
+window_status = "local"
+parameters = { policy_given = true, blank_site_is_both_eyes = false }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family where the law allows it; contraindicated, such as fused lids; no stock."
+missing = "not_met"
+sources = [
+    "Window of 120 minutes: local decision, no published value for every place",
+    "USPSTF, 2019: recommends it for all newborns",
+    "CDC, 2021: both eyes, as soon as possible, whatever the mode of birth",
+    "Canadian Paediatric Society, 2015, reaffirmed 2024: not routinely recommended",
+]
+disagreement = "Law decides in many places: windows of 1, 2 and 24 hours are in force, West Virginia ended its mandate in 2025, and Canada does not give it routinely. A unit that does not give it sets policy_given to false: every newborn is then excluded as not applicable, never counted as a failure."
+documentation_trap = "One eye charted is not both. Ointment that shows only in a supply log is not documented. Where the export has no site, set blank_site_is_both_eyes so that a blank is read as both eyes; without it a blank is unusable. Another route is not met."
+caution = "This screens records. It does not say whether ointment should be given: law and local policy decide, and change."
+balancing = ["skin_contact_start"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "minute 120 still counts, minute 121 is late; eyes recorded apart count when the second is done"
+given.admission = """
+record_id
+at120
+at121
+apart
+apart_late
+"""
+given.dose = """
+record_id  | kind           | minutes | status | route      | site
+at120      | eye_antibiotic | 120     | given  | ophthalmic | both_eyes
+at121      | eye_antibiotic | 121     | given  | ophthalmic | both_eyes
+apart      | eye_antibiotic | 60      | given  | ophthalmic | left_eye
+apart      | eye_antibiotic | 62      | given  | ophthalmic | right_eye
+apart_late | eye_antibiotic | 60      | given  | ophthalmic | right_eye
+apart_late | eye_antibiotic | 130     | given  | ophthalmic | left_eye
+"""
+expect = """
+record_id  | state | minutes
+at120      | met   | 120
+at121      | late  | 121
+apart      | met   | 62
+apart_late | late  | 130
+"""
+
+[[examples]]
+because = "one eye or another route is recorded but not met; a blank route, site or time is unusable; a usable dose beside it is taken"
+given.admission = """
+record_id
+no_row
+one_eye
+muscle
+thigh
+no_route
+no_site
+before_birth
+no_status
+mixed
+"""
+given.dose = """
+record_id    | kind           | minutes | status | route         | site       | unusable
+one_eye      | eye_antibiotic | 60      | given  | ophthalmic    | left_eye   |
+muscle       | eye_antibiotic | 60      | given  | intramuscular | both_eyes  |
+thigh        | eye_antibiotic | 60      | given  | ophthalmic    | left_thigh |
+no_route     | eye_antibiotic | 60      | given  |               | both_eyes  |
+no_site      | eye_antibiotic | 60      | given  | ophthalmic    |            |
+before_birth | eye_antibiotic |         | given  | ophthalmic    | both_eyes  | minutes
+no_status    | eye_antibiotic | 60      |        | ophthalmic    | both_eyes  | status
+mixed        | eye_antibiotic |         | given  | ophthalmic    | both_eyes  | minutes
+mixed        | eye_antibiotic | 70      | given  | ophthalmic    | both_eyes  |
+"""
+expect = """
+record_id    | state          | minutes
+no_row       | not_documented |
+one_eye      | not_met        |
+muscle       | not_met        |
+thigh        | not_met        |
+no_route     | unusable       |
+no_site      | unusable       |
+before_birth | unusable       |
+no_status    | unusable       |
+mixed        | met            | 70
+"""
+
+[[examples]]
+because = "a refusal removes only a newborn who did not meet the measure in time; reasons off the list are not done"
+given.admission = """
+record_id
+refused
+then_given
+then_late
+no_stock
+fused_lids
+unstable
+later
+no_reason
+"""
+given.dose = """
+record_id  | kind           | minutes | status  | reason          | route      | site
+refused    | eye_antibiotic | 30      | refused | declined        |            |
+then_given | eye_antibiotic | 30      | refused | declined        |            |
+then_given | eye_antibiotic | 100     | given   |                 | ophthalmic | both_eyes
+then_late  | eye_antibiotic | 30      | refused | declined        |            |
+then_late  | eye_antibiotic | 200     | given   |                 | ophthalmic | both_eyes
+no_stock   | eye_antibiotic | 30      | held    | no_stock        |            |
+fused_lids | eye_antibiotic | 30      | held    | contraindicated |            |
+unstable   | eye_antibiotic | 30      | held    | unstable        |            |
+later      | eye_antibiotic | 30      | held    | later           |            |
+no_reason  | eye_antibiotic | 30      | held    |                 |            |
+"""
+expect = """
+record_id  | state     | reason
+refused    | exception | declined
+then_given | met       |
+then_late  | exception | declined
+no_stock   | exception | no_stock
+fused_lids | exception | contraindicated
+unstable   | not_done  | unstable
+later      | not_done  | later
+no_reason  | not_done  | no reason recorded
+"""
+
+[[examples]]
+because = "where local policy does not give it, nobody can fail"
+policy = { policy_given = false }
+given.admission = """
+record_id
+given
+not_given
+"""
+given.dose = """
+record_id | kind           | minutes | status | route      | site
+given     | eye_antibiotic | 60      | given  | ophthalmic | both_eyes
+"""
+expect = """
+record_id | state     | reason
+given     | exclusion | not applicable by policy
+not_given | exclusion | not applicable by policy
+"""
+
+[[examples]]
+because = "an export without sites may read a blank as both eyes; one eye stays one eye"
+policy = { blank_site_is_both_eyes = true }
+given.admission = """
+record_id
+no_site
+one_eye
+"""
+given.dose = """
+record_id | kind           | minutes | status | route      | site
+no_site   | eye_antibiotic | 60      | given  | ophthalmic |
+one_eye   | eye_antibiotic | 60      | given  | ophthalmic | right_eye
+"""
+expect = """
+record_id | state
+no_site   | met
+one_eye   | not_met
+"""
+
+[[examples]]
+because = "standard exclusions"
+given.admission = """
+record_id   | live_birth | birth_place | discharge_minutes | disposition
+still       | false      | birth_room  |                   |
+died_at_30  | true       | birth_room  | 30                | died
+moved_at_40 | true       | birth_room  | 40                | transfer
+elsewhere   | true       | other_site  |                   |
+comfort     | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id   | state
+still       | exclusion
+died_at_30  | exclusion
+moved_at_40 | exclusion
+elsewhere   | exclusion
+comfort     | exclusion
+"""
+*/
+with given as (
+    select
+        event.newborn_id as newborn_id,
+        event.minutes as minutes,
+        event.status as status,
+        event.reason as reason,
+        event.route as route,
+        case
+            when event.site is null and setting.blank_site_is_both_eyes then 'both_eyes'
+            else event.site
+        end as site,
+    from mart.event as event
+    inner join setting on setting.newborn_id = event.newborn_id
+    where event.kind = 'eye_antibiotic'
+),
+
+doses as (
+    select
+        newborn_id as newborn_id,
+        min(minutes) filter (
+            where status = 'given' and route = 'ophthalmic' and site in ('both_eyes', 'left_eye')
+        ) as left_minutes,
+        min(minutes) filter (
+            where status = 'given' and route = 'ophthalmic' and site in ('both_eyes', 'right_eye')
+        ) as right_minutes,
+        bool_or(coalesce(status = 'given', true)) as is_documented,
+        -- Could have reached both eyes: no status, no route, no site, or no time.
+        bool_or(
+            status is null
+            or (status = 'given' and (route is null or site is null or minutes is null))
+        ) as is_unclear,
+        bool_or(status = 'refused' or (status = 'held' and reason = 'declined')) as is_declined,
+        min(reason) filter (
+            where status = 'held' and reason in ('contraindicated', 'no_stock')
+        ) as excepted_reason,
+        min(coalesce(reason, 'no reason recorded')) filter (where status = 'held') as held_reason,
+    from given
+    group by newborn_id
+),
+
+both_eyes as (
+    select
+        *,
+        case
+            when left_minutes is not null and right_minutes is not null
+                then greatest(left_minutes, right_minutes)
+        end as given_minutes,
+    from doses
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    if(setting.policy_given, null, 'not applicable by policy') as exclusion,
+    if(both_eyes.is_declined, 'declined', both_eyes.excepted_reason) as exception,
+    if(both_eyes.is_documented, null, both_eyes.held_reason) as not_done_reason,
+    coalesce(both_eyes.is_documented, false) as is_documented,
+    both_eyes.given_minutes is not null or not coalesce(both_eyes.is_unclear, true) as is_usable,
+    both_eyes.given_minutes as minutes,
+from mart.newborn as newborn
+inner join setting on setting.newborn_id = newborn.newborn_id
+left join both_eyes on both_eyes.newborn_id = newborn.newborn_id

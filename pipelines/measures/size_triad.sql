@@ -1,0 +1,164 @@
+/*
+title = "Weight, length and head measured"
+question = "Are weight, length and head circumference all on the record?"
+group = "measuring"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit."
+numerator = "Weight, length and head circumference each recorded with a believable value, and measured inside 24 hours where the record says when."
+anchor = "birth"
+window_status = "local"
+parameters = { until_minutes = 1440 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Length or head not measured while the newborn was recorded as not stable in that time; weight is never excepted."
+missing = "not_met"
+sources = ["24 hours: local decision, no published value"]
+disagreement = "Teaching texts say from after the first hour to within 2 hours; a unit may set until_minutes."
+documentation_trap = "A weight copied later from the birth certificate has no time; without a time the day is taken on trust. A record shows a newborn as not stable only where some care or medicine was put off for that reason."
+caution = "This screens records. Measuring early must not break skin contact or cool the newborn: read it beside the balancing measures. Local policy decides when to measure."
+balancing = ["skin_contact_start", "first_temperature", "arrival_cold"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "all three believable is met; minute 1440 still counts, minute 1441 does not; no time is taken on trust"
+given.admission = """
+record_id | weight_g | length_cm | head_circumference_cm | size_minutes
+at1440    | 3200     | 50        | 34.5                  | 1440
+at1441    | 3200     | 50        | 34.5                  | 1441
+no_time   | 3200     | 50        | 34.5                  |
+"""
+expect = """
+record_id | state   | minutes
+at1440    | met     | 1440
+at1441    | not_met | 1441
+no_time   | met     |
+"""
+
+[[examples]]
+because = "one missing is not documented; one out of limits, or a masked time, is unusable"
+given.admission = """
+record_id  | weight_g | length_cm | head_circumference_cm | unusable
+no_weight  |          | 50        | 34.5                  |
+no_length  | 3200     |           | 34.5                  |
+no_head    | 3200     | 50        |                       |
+nothing    |          |           |                       |
+bad_head   | 3200     | 50        |                       | head_circumference_cm
+bad_time   | 3200     | 50        | 34.5                  | size_minutes
+bad_and_no | 3200     |           |                       | head_circumference_cm
+"""
+expect = """
+record_id  | state
+no_weight  | not_documented
+no_length  | not_documented
+no_head    | not_documented
+nothing    | not_documented
+bad_head   | unusable
+bad_time   | unusable
+bad_and_no | not_documented
+"""
+
+[[examples]]
+because = "not stable excuses length and head, never the weight, and not when it came later"
+given.admission = """
+record_id   | weight_g | length_cm | head_circumference_cm
+weighed     | 1200     |           |
+by_dose     | 1200     |           |
+unweighed   |          |           |
+complete    | 1200     | 38        | 27
+later       | 1200     |           |
+no_time     | 1200     |           |
+"""
+given.care = """
+record_id   | kind         | minutes | status   | reason
+weighed     | skin_contact | 2       | not_done | newborn_unstable
+unweighed   | skin_contact | 2       | not_done | newborn_unstable
+complete    | skin_contact | 2       | not_done | newborn_unstable
+later       | bath         | 2000    | not_done | newborn_unstable
+no_time     | skin_contact |         | not_done | newborn_unstable
+"""
+given.dose = """
+record_id   | kind                | minutes | status | reason
+by_dose     | hepatitis_b_vaccine | 60      | held   | unstable
+"""
+expect = """
+record_id   | state          | reason
+weighed     | exception      | newborn_unstable
+by_dose     | exception      | newborn_unstable
+unweighed   | not_documented |
+complete    | met            |
+later       | not_documented |
+no_time     | exception      | newborn_unstable
+"""
+
+[[examples]]
+because = "standard exclusions"
+given.admission = """
+record_id   | live_birth | birth_place | weight_g | discharge_minutes | disposition
+still       | false      | birth_room  | 3000     |                   |
+died_at_30  | true       | birth_room  |          | 30                | died
+moved_at_40 | true       | birth_room  | 3000     | 40                | transfer
+elsewhere   | true       | other_site  | 3000     |                   |
+comfort     | true       | birth_room  |          |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id   | state
+still       | exclusion
+died_at_30  | exclusion
+moved_at_40 | exclusion
+elsewhere   | exclusion
+comfort     | exclusion
+"""
+*/
+with unstable as (
+    select distinct
+        event.newborn_id as newborn_id,
+    from mart.event as event
+    inner join setting on setting.newborn_id = event.newborn_id
+    where
+        event.status in ('not_done', 'held')
+        and event.reason in ('newborn_unstable', 'unstable')
+        and coalesce(event.minutes <= setting.until_minutes, true)
+),
+
+sizes as (
+    select
+        newborn_id as newborn_id,
+        weight_g as weight_g,
+        size_minutes as size_minutes,
+        coalesce(unusable, []) as unusable,
+        weight_g is not null and length_cm is not null and head_circumference_cm is not null
+            as is_complete,
+        length_cm is null as is_length_absent,
+        head_circumference_cm is null as is_head_absent,
+    from mart.newborn
+)
+
+select
+    sizes.newborn_id as newborn_id,
+    case
+        when
+            unstable.newborn_id is not null
+            and sizes.weight_g is not null
+            and (sizes.is_length_absent or sizes.is_head_absent)
+            then 'newborn_unstable'
+    end as exception,
+    (sizes.weight_g is not null or list_contains(sizes.unusable, 'weight_g'))
+    and (not sizes.is_length_absent or list_contains(sizes.unusable, 'length_cm'))
+    and (not sizes.is_head_absent or list_contains(sizes.unusable, 'head_circumference_cm'))
+        as is_documented,
+    sizes.is_complete and not list_contains(sizes.unusable, 'size_minutes') as is_usable,
+    sizes.is_complete and coalesce(sizes.size_minutes <= setting.until_minutes, true) as is_met,
+    sizes.size_minutes as minutes,
+    setting.until_minutes as closes_minutes,
+from sizes
+inner join setting on setting.newborn_id = sizes.newborn_id
+left join unstable on unstable.newborn_id = sizes.newborn_id

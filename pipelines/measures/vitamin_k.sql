@@ -1,0 +1,234 @@
+/*
+title = "Vitamin K on time"
+question = "Was vitamin K given into a muscle soon after birth?"
+group = "protection"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit."
+numerator = "Vitamin K recorded as given into a muscle inside the window."
+anchor = "birth"
+window = { at_least = 0, at_most = 360 }
+window_status = "published"
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family; contraindicated; newborn not stable; oral regimen chosen or given; put off to a later date."
+missing = "not_met"
+sources = [
+    "AAP, Pediatrics, 2022: into a muscle, within 6 hours of birth, no single dose into a vein",
+    "WHO, 2012 and 2017, as cited in BMC Pediatrics, 2021: after the first hour of contact",
+]
+disagreement = "Windows run from 1 to 6 hours. A unit that waits for the first hour of skin contact sets at_least to 60; an earlier dose then counts as not met. Some countries give oral regimens."
+documentation_trap = "A refusal is often on paper only and then looks like a gap. A dose into a vein is recorded care but not this measure: it counts as not met. A dose without a route or a believable time is unusable, not met by guess. A dose given late after a refusal stays an exception; one given in time is met."
+caution = "This screens records. Look at refusals and deferrals by language and payer: a difference can be a problem of consent. Dose and weight are not judged here. Local policy and the family decide."
+balancing = ["skin_contact_start"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "minute 360 still counts, minute 361 is late; the earliest dose counts"
+given.admission = """
+record_id
+at360
+at361
+twice
+"""
+given.dose = """
+record_id | kind      | minutes | status | route
+at360     | vitamin_k | 360     | given  | intramuscular
+at361     | vitamin_k | 361     | given  | intramuscular
+twice     | vitamin_k | 100     | given  | intramuscular
+twice     | vitamin_k | 400     | given  | intramuscular
+"""
+expect = """
+record_id | state | minutes
+at360     | met   | 360
+at361     | late  | 361
+twice     | met   | 100
+"""
+
+[[examples]]
+because = "a refusal removes only a newborn who did not meet the measure in time"
+given.admission = """
+record_id
+refused
+then_given
+then_late
+no_time
+"""
+given.dose = """
+record_id  | kind      | minutes | status  | reason   | route
+refused    | vitamin_k | 60      | refused | declined |
+then_given | vitamin_k | 60      | refused | declined |
+then_given | vitamin_k | 300     | given   |          | intramuscular
+then_late  | vitamin_k | 60      | refused | declined |
+then_late  | vitamin_k | 420     | given   |          | intramuscular
+no_time    | vitamin_k |         | refused |          |
+"""
+expect = """
+record_id  | state     | reason
+refused    | exception | declined
+then_given | met       |
+then_late  | exception | declined
+no_time    | exception | declined
+"""
+
+[[examples]]
+because = "listed reasons are exceptions, other reasons and none are not done; held and then given late is late"
+given.admission = """
+record_id
+contra
+unstable
+oral_held
+oral_given
+later
+no_stock
+not_indicated
+no_reason
+held_late
+"""
+given.dose = """
+record_id     | kind      | minutes | status | reason          | route
+contra        | vitamin_k | 60      | held   | contraindicated |
+unstable      | vitamin_k | 60      | held   | unstable        |
+oral_held     | vitamin_k | 60      | held   | oral_chosen     |
+oral_given    | vitamin_k | 60      | given  |                 | oral
+later         | vitamin_k | 60      | held   | later           |
+no_stock      | vitamin_k | 60      | held   | no_stock        |
+not_indicated | vitamin_k | 60      | held   | not_indicated   |
+no_reason     | vitamin_k | 60      | held   |                 |
+held_late     | vitamin_k | 60      | held   | no_stock        |
+held_late     | vitamin_k | 400     | given  |                 | intramuscular
+"""
+expect = """
+record_id     | state     | reason
+contra        | exception | contraindicated
+unstable      | exception | unstable
+oral_held     | exception | oral_chosen
+oral_given    | exception | oral_chosen
+later         | exception | later
+no_stock      | not_done  | no_stock
+not_indicated | not_done  | not_indicated
+no_reason     | not_done  | no reason recorded
+held_late     | late      |
+"""
+
+[[examples]]
+because = "no row is not documented; another route is not met; no route, no time or no readable status is unusable; a usable dose beside it is taken"
+given.admission = """
+record_id
+no_row
+into_vein
+no_route
+before_birth
+no_status
+mixed
+vein_and_muscle
+"""
+given.dose = """
+record_id       | kind               | minutes | status | route         | unusable
+no_row          | hepatitis_b_vaccine | 60     | given  | intramuscular |
+into_vein       | vitamin_k          | 60      | given  | intravenous   |
+no_route        | vitamin_k          | 60      | given  |               |
+before_birth    | vitamin_k          |         | given  | intramuscular | minutes
+no_status       | vitamin_k          | 60      |        | intramuscular | status
+mixed           | vitamin_k          |         | given  | intramuscular | minutes
+mixed           | vitamin_k          | 90      | given  | intramuscular |
+vein_and_muscle | vitamin_k          | 30      | given  | intravenous   |
+vein_and_muscle | vitamin_k          | 90      | given  | intramuscular |
+"""
+expect = """
+record_id       | state          | minutes
+no_row          | not_documented |
+into_vein       | not_met        |
+no_route        | unusable       |
+before_birth    | unusable       |
+no_status       | unusable       |
+mixed           | met            | 90
+vein_and_muscle | met            | 90
+"""
+
+[[examples]]
+because = "standard exclusions"
+given.admission = """
+record_id   | live_birth | birth_place    | discharge_minutes | disposition
+still       | false      | birth_room     |                   |
+died_at_200 | true       | birth_room     | 200               | died
+moved_at_40 | true       | birth_room     | 40                | transfer
+elsewhere   | true       | other_site     |                   |
+on_the_way  | true       | before_arrival |                   |
+comfort     | true       | birth_room     |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id   | state
+still       | exclusion
+died_at_200 | exclusion
+moved_at_40 | exclusion
+elsewhere   | exclusion
+on_the_way  | exclusion
+comfort     | exclusion
+"""
+
+[[examples]]
+because = "a unit may wait for the first hour"
+policy = { at_least = 60 }
+given.admission = """
+record_id
+at59
+at60
+"""
+given.dose = """
+record_id | kind      | minutes | status | route
+at59      | vitamin_k | 59      | given  | intramuscular
+at60      | vitamin_k | 60      | given  | intramuscular
+"""
+expect = """
+record_id | state
+at59      | not_met
+at60      | met
+"""
+*/
+with doses as (
+    select
+        newborn_id as newborn_id,
+        min(minutes) filter (
+            where status = 'given' and route = 'intramuscular'
+        ) as given_minutes,
+        bool_or(coalesce(status = 'given', true)) as is_documented,
+        -- Could have been the dose we look for: no status, no route, or no time.
+        bool_or(
+            status is null
+            or (status = 'given' and (route is null or minutes is null))
+        ) as is_unclear,
+        bool_or(status = 'refused' or (status = 'held' and reason = 'declined')) as is_declined,
+        bool_or(status = 'given' and route = 'oral') as is_oral,
+        min(reason) filter (
+            where
+            status = 'held'
+            and reason in ('contraindicated', 'unstable', 'oral_chosen', 'later')
+        ) as excepted_reason,
+        min(coalesce(reason, 'no reason recorded')) filter (where status = 'held') as held_reason,
+    from mart.event
+    where kind = 'vitamin_k'
+    group by newborn_id
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    case
+        when doses.is_declined then 'declined'
+        when doses.is_oral then 'oral_chosen'
+        else doses.excepted_reason
+    end as exception,
+    if(doses.is_documented, null, doses.held_reason) as not_done_reason,
+    coalesce(doses.is_documented, false) as is_documented,
+    doses.given_minutes is not null or not coalesce(doses.is_unclear, true) as is_usable,
+    doses.given_minutes as minutes,
+from mart.newborn as newborn
+left join doses on doses.newborn_id = newborn.newborn_id

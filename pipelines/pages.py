@@ -1,0 +1,140 @@
+"""Writing pages: run a notebook with its parameters and keep what it shows in one file."""
+
+import os
+import re
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from pipelines import tables, theme
+from pipelines.errors import StoreError
+from pipelines.review import read_review
+from pipelines.wording import month_name
+
+ROOT = Path(__file__).resolve().parent.parent
+NOTEBOOK = ROOT / "notebooks" / "monthly_review.ipynb"
+_CELL_SECONDS = 600
+
+
+def _parameter_cell(parameters: Mapping[str, str | None]) -> Any:
+    """Return the cell that sets the parameters and draws for the page, not the notebook."""
+    from nbformat.v4 import new_code_cell
+
+    lines = [f"{name} = {value!r}" for name, value in parameters.items()]
+    return new_code_cell("\n".join([*lines, "panels.draw_in_page()"]))
+
+
+def prepare(path: Path, parameters: Mapping[str, str | None]) -> Any:
+    """Read a notebook and put the parameters after the cell tagged ``parameters``.
+
+    Cells tagged ``notebook-only`` are left out. Raises StoreError where no cell is tagged.
+    """
+    import nbformat
+
+    notebook = nbformat.read(path, as_version=4)
+    tags = [cell.metadata.get("tags", []) for cell in notebook.cells]
+    place = next((at for at, found in enumerate(tags) if "parameters" in found), None)
+    if place is None:
+        raise StoreError(f"{path.name}: no cell is tagged 'parameters'; tag one.")
+    notebook.cells.insert(place + 1, _parameter_cell(parameters))
+    notebook.cells = [
+        cell for cell in notebook.cells if "notebook-only" not in cell.metadata.get("tags", [])
+    ]
+    return notebook
+
+
+def run(notebook: Any, name: str) -> Any:
+    """Run a notebook in a kernel of this Python and return it with its outputs.
+
+    Raises StoreError naming the cell and the kind of error; never its values.
+    """
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellExecutionError
+
+    path = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
+    client = NotebookClient(
+        notebook,
+        timeout=_CELL_SECONDS,
+        kernel_name="python3",
+        resources={"metadata": {"path": str(ROOT)}},
+    )
+    try:
+        return client.execute(env={**os.environ, "PYTHONPATH": path})
+    except CellExecutionError as error:
+        cells = [at for at, cell in enumerate(notebook.cells, 1) if _failed(cell)]
+        where = f"cell {cells[0]}" if cells else "a cell"
+        raise StoreError(
+            f"{name}: {where} stopped with {error.ename}. Open the notebook in JupyterLab and "
+            "run it with the same store, unit and month to see why."
+        ) from None
+
+
+def _failed(cell: Any) -> bool:
+    return any(output.output_type == "error" for output in cell.get("outputs", []))
+
+
+def _script() -> str:
+    """Return the chart library and the drawing code, safe inside a script element."""
+    import vl_convert
+
+    library = vl_convert.javascript_bundle("window.vegaEmbed=vegaEmbed;")
+    drawing = (theme.PAGE_DIR / "draw.js").read_text(encoding="utf-8")
+    return re.sub(r"</(script)", r"<\\/\1", f"{library}\n{drawing}", flags=re.IGNORECASE)
+
+
+def to_html(notebook: Any, title: str) -> str:
+    """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
+    from nbconvert import HTMLExporter
+
+    exporter = HTMLExporter(
+        extra_template_basedirs=[str(theme.PAGE_DIR)],
+        template_name="review",
+        exclude_anchor_links=True,
+    )
+    page = {
+        "title": title,
+        "style": theme.stylesheet(),
+        "hatching": tables.hatching(),
+        "script": _script(),
+    }
+    text, _ = exporter.from_notebook_node(notebook, resources={"page": page})
+    return str(text)
+
+
+def _write(out: Path, text: str) -> None:
+    """Write beside the page and put it in place, so that a half-written page is never seen."""
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        beside = out.with_name(out.name + ".part")
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(out)
+    except OSError as error:
+        raise StoreError(f"{out}: cannot be written: {error.strerror}.") from None
+
+
+def render_review(
+    store: Path,
+    unit: str,
+    month: str | None,
+    out: Path,
+    progress: Callable[[str], None] | None = None,
+) -> Path:
+    """Write the monthly review of one unit as one self-contained HTML file.
+
+    ``month`` is '2026-04', or None for the last full month in the store. Returns ``out``.
+    Raises StoreError where the store, unit or month is not there, or the page cannot be
+    written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_review(store, unit, month)  # errors in words, before a kernel starts
+    parameters = {
+        "store": str(store.resolve()),
+        "unit": unit,
+        "month": f"{data.month:%Y-%m}",
+    }
+    say(f"running the review notebook for {parameters['month']}")
+    notebook = run(prepare(NOTEBOOK, parameters), NOTEBOOK.name)
+    say("writing the page")
+    _write(out, to_html(notebook, f"{data.title}: {month_name(data.month)}"))
+    return out

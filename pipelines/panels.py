@@ -1,0 +1,61 @@
+"""Showing the measures one by one, in a notebook and in the page made from it."""
+
+import json
+from typing import Any
+
+import altair as alt
+from IPython.display import display
+
+from pipelines import charts, tables, theme
+from pipelines.review import ReviewData
+
+_NOTEBOOK_TYPE = "application/vnd.vegalite.v5+json"
+
+
+def _for_notebook(spec: dict[str, Any], **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Give JupyterLab the type its own renderer draws without a network (it ends at v5)."""
+    plain = {**spec, "$schema": "https://vega.github.io/schema/vega-lite/v5.json"}
+    options = {"embed_options": {"renderer": "svg", "actions": False}}
+    return {_NOTEBOOK_TYPE: plain, "text/plain": spec.get("description", "chart")}, {
+        _NOTEBOOK_TYPE: options
+    }
+
+
+def _for_page(spec: dict[str, Any], **_: Any) -> dict[str, str]:
+    """Give the page a box with the specification as data; ``<`` can start no markup in it."""
+    inert = {key: value for key, value in spec.items() if key != "$schema"}
+    text = json.dumps(inert, separators=(",", ":")).replace("<", "\\u003c")
+    return {
+        "text/html": '<div class="chart"><div class="drawing"></div>'
+        f'<script type="application/json">{text}</script></div>'
+    }
+
+
+alt.renderers.register("lanugo-notebook", _for_notebook)
+alt.renderers.register("lanugo-page", _for_page)
+
+
+def draw_in_notebook() -> None:
+    """Draw charts where a notebook is read: theme, and the notebook's own renderer."""
+    theme.use()
+    alt.renderers.enable("lanugo-notebook")
+
+
+def draw_in_page() -> None:
+    """Draw charts in the page made from the notebook: theme, and the page's renderer."""
+    theme.use()
+    alt.renderers.enable("lanugo-page")
+
+
+def show_measures(data: ReviewData) -> None:
+    """Display every measure with newborns this month or before: finding, chart, definition."""
+    by_measure = dict(list(data.series.groupby("measure_id")))
+    by_change = dict(list(data.changes.groupby("measure_id")))
+    nothing = data.changes.head(0)
+    for row in tables.rows_of(data.measures):
+        series = by_measure[row["measure_id"]]
+        changes = by_change.get(row["measure_id"], nothing)
+        display(tables.panel_head(data, row), metadata={"panel": "open"})
+        if series["rate"].notna().any():
+            display(charts.over_months(series, row, changes))
+        display(tables.panel_foot(data, row, series), metadata={"panel": "close"})

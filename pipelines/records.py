@@ -1,0 +1,89 @@
+"""The records someone may want to read: one row per newborn, all reasons together."""
+
+import pandas as pd
+
+from pipelines import wording
+from pipelines.review import ReviewData
+from pipelines.wording import column, is_missing
+
+# What comes first: harm that was recorded, then what was not done, then what nobody wrote
+# down, then what came late, then values that cannot be used or are unlikely.
+_URGENCY = {"met": 0, "not_done": 1, "not_met": 1, "not_documented": 2, "late": 3, "unusable": 4}
+_FLAG_URGENCY = {"error": 4, "query": 5}
+
+
+def lateness(minutes: float, due: float) -> str:
+    """Say when it was done and by how much it was late.
+
+    >>> lateness(84, 60), lateness(200, float("nan"))
+    ('at 84 min, 24 min late', 'at 200 min')
+    """
+    if is_missing(minutes):
+        return ""
+    at = f"at {minutes:g} min"
+    return at if is_missing(due) else f"{at}, {minutes - due:g} min late"
+
+
+def _measure_words(row: wording.Row) -> str:
+    text = str(row["title"])
+    if row["state"] == "late":
+        late = lateness(row["minutes"], row["due_minutes"])
+        return f"{text} ({late})" if late else text
+    if not is_missing(row["reason"]):
+        return f"{text} ({str(row['reason']).replace('_', ' ')})"
+    return text
+
+
+def _flag_words(row: wording.Row) -> str:
+    value = "" if is_missing(row["recorded_value"]) else f" \N{LEFT DOUBLE QUOTATION MARK}"
+    if value:
+        value += f"{row['recorded_value']}\N{RIGHT DOUBLE QUOTATION MARK}"
+    text = f"{row['table_name']}, {column(str(row['column_name']))}{value}: {row['explanation']}"
+    return text if is_missing(row["suggestion"]) else f"{text} Suggestion: {row['suggestion']}."
+
+
+def _reasons(data: ReviewData) -> pd.DataFrame:
+    """Return one row per reason: record_id, urgency, label, words."""
+    measures = data.record_measures.reindex(
+        columns=data.record_measures.columns.union(["due_minutes"])
+    )
+    flags = data.record_flags
+    told = pd.DataFrame(
+        {
+            "record_id": measures["record_id"],
+            "urgency": measures["state"].map(_URGENCY),
+            "label": measures["state"].map(wording.STATE_WORDS),
+            "words": [_measure_words(row) for row in measures.to_dict("records")],
+        }
+    )
+    flagged = pd.DataFrame(
+        {
+            "record_id": flags["record_id"],
+            "urgency": flags["severity"].map(_FLAG_URGENCY),
+            "label": "Value " + flags["severity"].map(wording.SEVERITY_WORDS),
+            "words": [_flag_words(row) for row in flags.to_dict("records")],
+        }
+    )
+    return pd.concat([told, flagged], ignore_index=True)
+
+
+def records_to_read(data: ReviewData) -> pd.DataFrame:
+    """Return one row per newborn worth reading, most urgent first.
+
+    Columns: record_id, urgency (0 first), reasons (how many), lines: a list of
+    (label, list of words), in order of urgency.
+    """
+    reasons = _reasons(data)
+    if reasons.empty:
+        return pd.DataFrame(columns=["record_id", "urgency", "reasons", "lines"])
+    keys = ["record_id", "urgency", "label"]
+    lines = reasons.groupby(keys, sort=True)["words"].agg(list).reset_index()
+    lines["line"] = list(zip(lines["label"], lines["words"], strict=True))
+    lines["reasons"] = lines["words"].map(len)
+    records = (
+        lines.groupby("record_id")
+        .agg(urgency=("urgency", "min"), reasons=("reasons", "sum"), lines=("line", list))
+        .reset_index()
+    )
+    order = ["urgency", "reasons", "record_id"]
+    return records.sort_values(order, ascending=[True, False, True], ignore_index=True)

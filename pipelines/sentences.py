@@ -1,0 +1,89 @@
+"""The three sentences at the head of a review: what needs attention, what changed, trust."""
+
+import pandas as pd
+
+from pipelines import standing, wording
+from pipelines.review import ReviewData
+from pipelines.wording import count, is_missing, listed, number_of, percent, reading
+
+
+def _short(row: wording.Row) -> str:
+    text = f"{row['title']}: {reading(row)}"
+    return text if is_missing(row["target"]) else f"{text}, target {percent(row['target'])}"
+
+
+def _rows(frame: pd.DataFrame) -> list[wording.Row]:
+    return frame.to_dict("records")  # type: ignore[return-value]
+
+
+def attention(data: ReviewData) -> str:
+    """Say which measures need attention, then how the others stand against their targets."""
+    rows = data.measures
+    urgent = rows[rows["rank"] == 0].sort_values("gap", ascending=False)
+    text = "Nothing is beyond chance on the wrong side of a target or of its own past. "
+    if len(urgent):
+        text = listed([_short(row) for row in _rows(urgent)], 2) + ". "
+    with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
+    state = rows.loc[with_target, "target_state"].value_counts()
+    met, short = state.get(standing.MET, 0), state.get(standing.SHORT, 0)
+    text += f"On target: {met} of {number_of(int(with_target.sum()), 'measure')} with a target"
+    if short:
+        text += f"; {short} short of it within chance"
+    if state.get(standing.UNSURE, 0):
+        text += f"; for {state[standing.UNSURE]} the documentation decides"
+    return text + "."
+
+
+def _moved(row: wording.Row) -> str:
+    was = percent(row["before_rate"])
+    return f"{row['title']}: {reading(row)}, {row['moved']} than the {was} before"
+
+
+def changed(data: ReviewData) -> str:
+    """Say which measures moved more than chance explains, and how many would by chance."""
+    rows = data.measures
+    compared = rows[rows["change"] != "not_compared"]
+    moved = compared[compared["moved"] != "same"].sort_values("p_value")
+    expected = len(compared) * standing.CHANGE_LEVEL
+    if compared.empty:
+        return "Nothing can be compared yet: there are too few newborns in the months before."
+    text = "Nothing moved more than chance explains"
+    if len(moved):
+        text = listed([_moved(row) for row in _rows(moved)], 2) + "; more than chance explains"
+    return (
+        f"{text}. {number_of(len(compared), 'measure')} compared with the 12 months before: up "
+        f"to {expected:.1f} such signals would come by chance alone."
+    )
+
+
+def needed_values(data: ReviewData) -> tuple[int, int]:
+    """Return how many needed values are documented and usable, and how many are needed.
+
+    A need is one newborn (or episode) in the denominator of one measure file; the bands of
+    one file read the same value and count once.
+    """
+    once = data.measures.drop_duplicates(subset="parent_id", keep="first")
+    needed = int(once["denominator"].sum())
+    unknown = int((once["not_documented"] + once["unusable"]).sum())
+    return needed - unknown, needed
+
+
+def trust(data: ReviewData) -> str:
+    """Say how far the figures can be trusted: values present, flags, rows, checks."""
+    usable, needed = needed_values(data)
+    share = percent(usable / needed) if needed else "none"
+    rules = data.flag_rules
+    errors = int(rules.loc[rules["severity"] == "error", "in_month"].sum())
+    rejected, rows_in = int(data.loads["rows_rejected"].sum()), int(data.loads["rows_in"].sum())
+    unjudged = len(data.unjudged)
+    judged = (
+        f"{number_of(unjudged, 'check')} could not be judged"
+        if unjudged
+        else "every check could be judged"
+    )
+    return (
+        f"{share} of the needed values are documented and usable ({count(usable)} of "
+        f"{count(needed)}). {number_of(errors, 'value')} of this month cannot be right and "
+        f"{'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
+        f"{number_of(rows_in, 'export row')} were rejected; {judged}."
+    )

@@ -1,0 +1,66 @@
+"""Geometry of the small drawings inside table cells: the interval bar and the trend.
+
+Both scales run from 0 to 100 %. The page's templates turn the numbers into SVG; nothing here
+carries text of an export.
+"""
+
+from collections.abc import Hashable, Mapping
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.standing import SMALL
+from pipelines.wording import is_missing
+
+BAR_WIDTH, BAR_HEIGHT = 132, 20
+TREND_WIDTH, TREND_HEIGHT = 132, 34
+TREND_MONTHS: Final = 24
+_INSET: Final = 5.0
+
+
+def _across(share: float, width: int) -> float:
+    return round(_INSET + share * (width - 2 * _INSET), 1)
+
+
+def interval_bar(row: Mapping[Hashable, Any]) -> dict[str, Any] | None:
+    """Return x positions in px of lower, upper, rate and target (or None), and is_small."""
+    if is_missing(row["rate"]):
+        return None
+    place = {name: _across(row[name], BAR_WIDTH) for name in ("lower", "upper", "rate")}
+    target = None if is_missing(row["target"]) else _across(row["target"], BAR_WIDTH)
+    ends = {"start": _across(0, BAR_WIDTH), "end": _across(1, BAR_WIDTH)}
+    size = {"width": BAR_WIDTH, "height": BAR_HEIGHT, "middle": BAR_HEIGHT / 2}
+    return {**place, **ends, **size, "target": target, "is_small": row["counted"] < SMALL}
+
+
+def trend(series: pd.DataFrame) -> dict[str, Any] | None:
+    """Return the path of the last 24 months, the last point and the target's height, in px.
+
+    The path starts anew after a month without a rate. None where no month has a rate.
+    """
+    shown = series.tail(TREND_MONTHS)
+    if shown["rate"].notna().sum() == 0:
+        return None
+    step = (TREND_WIDTH - 2 * _INSET) / max(TREND_MONTHS - 1, 1)
+    first = TREND_MONTHS - len(shown)
+    xs = [round(_INSET + (first + place) * step, 1) for place in range(len(shown))]
+    drop = TREND_HEIGHT - 2 * _INSET
+    ys = (_INSET + (1 - shown["rate"]) * drop).round(1)
+    starts = ys.shift().isna()
+    path = "".join(
+        f"{'M' if start else 'L'}{x} {y}"
+        for x, y, start in zip(xs, ys, starts, strict=True)
+        if not is_missing(y)
+    )
+    target = shown["target"].iloc[-1]
+    last = shown["rate"].last_valid_index()
+    return {
+        "width": TREND_WIDTH,
+        "height": TREND_HEIGHT,
+        "path": path,
+        "x": xs[list(shown.index).index(last)],
+        "y": ys[last],
+        "target": None if is_missing(target) else round(_INSET + (1 - target) * drop, 1),
+        "start": _INSET,
+        "end": TREND_WIDTH - _INSET,
+    }

@@ -1,0 +1,261 @@
+"""The written parts of a page as HTML: frames in, escaped markup out.
+
+The markup lives in ``page/parts``; the template library escapes every value, so that a text of
+an export can never become markup.
+"""
+
+from collections.abc import Hashable
+from functools import cache
+from typing import Any, Final
+
+import pandas as pd
+from IPython.display import HTML
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+from pipelines import sentences, small_marks, theme, wording
+from pipelines.records import records_to_read
+from pipelines.review import ReviewData
+from pipelines.standing import NO_NEWBORNS
+
+FIRST_RECORDS: Final = 20
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FileSystemLoader(theme.PAGE_DIR / "parts"),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["count"] = wording.count
+    environment.filters["column"] = wording.column
+    environment.filters["severity"] = wording.SEVERITY_WORDS.__getitem__
+    environment.filters["words"] = _words
+    return environment
+
+
+def part(name: str, **values: Any) -> HTML:
+    """Render one part of the page; every value is escaped."""
+    return HTML(_environment().get_template(f"{name}.html.j2").render(**values))
+
+
+def rows_of(frame: pd.DataFrame) -> list[dict[Hashable, Any]]:
+    """Return the rows as dictionaries, missing values as None."""
+    plain = frame.astype(object)
+    return plain.where(plain.notna(), None).to_dict("records")
+
+
+def style() -> HTML:
+    """Return the stylesheet and the hatching, for a notebook that is read as a notebook."""
+    return HTML(f"<style>{theme.stylesheet()}</style>{hatching()}")
+
+
+def hatching() -> str:
+    """Return the SVG pattern that fills whatever is unknown."""
+    return (theme.PAGE_DIR / "hatch.svg").read_text(encoding="utf-8")
+
+
+def first_screen(data: ReviewData) -> HTML:
+    """Return line 1, the three answers and the links of the page."""
+    births = wording.number_of(data.births, "birth")
+    stillbirths = data.newborns - data.births
+    if stillbirths:
+        births += f" and {wording.number_of(stillbirths, 'stillbirth')}"
+    return part(
+        "head",
+        data=data,
+        month=wording.month_name(data.month),
+        births=births,
+        kind=wording.PAGE_KIND,
+        attention=sentences.attention(data),
+        changed=sentences.changed(data),
+        trust=sentences.trust(data),
+        records=wording.number_of(len(records_to_read(data)), "record"),
+    )
+
+
+def _table_row(row: dict[Hashable, Any], series: pd.DataFrame) -> dict[str, Any]:
+    title = str(row["title"])
+    target = wording.percent(row["target"])
+    bar_text = f"{title}: {wording.interval(row['lower'], row['upper'])}, target {target}"
+    return {
+        "measure_id": row["measure_id"],
+        "title": title,
+        "rank": row["rank"],
+        "is_empty": row["target_state"] == NO_NEWBORNS,
+        "noun": wording.noun(row),
+        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+        "percent": wording.percent(row["rate"]),
+        "bar": small_marks.interval_bar(row),
+        "bar_text": bar_text,
+        "target_words": target,
+        "not_documented": wording.count(row["not_documented"]),
+        "signals": wording.signals(row),
+        "trend": small_marks.trend(series),
+        "trend_text": wording.trend_text(series.tail(small_marks.TREND_MONTHS), title),
+    }
+
+
+def measure_table(data: ReviewData) -> HTML:
+    """Return the table of measures, grouped as the nurse works."""
+    by_measure = dict(list(data.series.groupby("measure_id")))
+    groups = [
+        {
+            "name": name,
+            "rows": [_table_row(row, by_measure[row["measure_id"]]) for row in rows_of(group)],
+        }
+        for name, group in data.measures.groupby("group_name", sort=False)
+    ]
+    return part("measures", groups=groups, month=wording.month_name(data.month))
+
+
+def _balancing(data: ReviewData, names: list[str]) -> str:
+    """Say the balancing measures with their own value of the month."""
+    measures = data.measures
+    found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
+    return "; ".join(
+        f"{row['title']}: {wording.reading(row)}"
+        if row["counted"]
+        else f"{row['title']}: no eligible {wording.noun(row)}"
+        for row in rows_of(found)
+    )
+
+
+def _facts(data: ReviewData, row: dict[Hashable, Any]) -> list[tuple[str, str]]:
+    """Return the definition's lines (name, words), leaving out what is not said."""
+    status = {"published": "published", "local": "a local decision, no published value"}
+    window = row["window_words"]
+    better = {"higher": "higher", "lower": "lower", "neither": "neither direction"}
+    missing = {
+        "not_met": "counts as not met in the rate",
+        "left_out": "stays out of the rate; "
+        f"with it the percent could lie anywhere from "
+        f"{wording.interval(row['if_none_met'], row['if_all_met'])}",
+    }
+    names = row["balancing"]
+    facts = {
+        "Counted": row["numerator_words"],
+        "Among": row["population_words"],
+        "Not among them": row["exclusions"],
+        "Accepted reasons": row["exceptions"],
+        "Counted from": row["anchor"],
+        "Window": f"{window} ({status.get(str(row['window_status']), '')})" if window else "",
+        "Not documented": missing.get(str(row["missing"]), ""),
+        "Better is": better.get(str(row["direction"]), ""),
+        "Target": row["target_words"],
+        "Source": row["sources"],
+        "Where sources differ": row["disagreement"],
+        "Trap in the records": row["documentation_trap"],
+        "Read beside it": _balancing(data, list(names) if names is not None else []),
+        "Caution": row["caution"],
+        "Version": row["version"],
+    }
+    return [(name, str(words)) for name, words in facts.items() if words]
+
+
+def _month_lines(series: pd.DataFrame) -> list[list[str]]:
+    latest = series.iloc[::-1]
+    fractions, spans = wording.fractions(latest), wording.intervals(latest)
+    counts = ["late", "not_done", "not_met", "not_documented", "unusable", "exception", "exclusion"]
+    return [
+        [
+            f"{row['month']:%b %y}",
+            fraction,
+            wording.percent(row["rate"]),
+            span,
+            wording.percent(row["target"]),
+            *(wording.count(row[name]) for name in counts),
+        ]
+        for row, fraction, span in zip(rows_of(latest), fractions, spans, strict=True)
+    ]
+
+
+MONTH_COLUMNS: Final = (
+    "Month",
+    "n of N",
+    "Percent",
+    "Interval",
+    "Target",
+    "Late",
+    "Not done",
+    "Not met",
+    "Not documented",
+    "Unusable",
+    "Exceptions",
+    "Exclusions",
+)
+
+
+def panel_head(data: ReviewData, row: dict[Hashable, Any]) -> HTML:
+    """Return a measure's heading and its finding in one sentence."""
+    return part("panel_head", row=row, finding=wording.finding(row, data.month))
+
+
+def panel_foot(data: ReviewData, row: dict[Hashable, Any], series: pd.DataFrame) -> HTML:
+    """Return a measure's definition and the data table behind its chart."""
+    return part(
+        "panel_foot",
+        row=row,
+        facts=_facts(data, row),
+        columns=MONTH_COLUMNS,
+        months=_month_lines(series),
+    )
+
+
+def record_list(data: ReviewData) -> HTML:
+    """Return the records to look at, most urgent first, with every reason."""
+    records = rows_of(records_to_read(data))
+    intro = (
+        f"{wording.number_of(len(records), 'record')} of {wording.number_of(data.newborns, 'newborn')}"
+        f" of {wording.month_name(data.month)} have something to look at. First what was harmful "
+        "or not done, then what is not documented, then what came late, then values that cannot "
+        "be used or are unlikely."
+    )
+    return part("records", records=records, intro=intro, first=FIRST_RECORDS)
+
+
+def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:
+    totals = rules.groupby("severity")[["in_month", "in_all"]].sum()
+    totals = totals.reindex(list(wording.SEVERITY_WORDS), fill_value=0)
+    return [
+        {
+            "words": wording.SEVERITY_WORDS[str(name)],
+            "meaning": wording.SEVERITY_MEANING[str(name)],
+            "in_month": total["in_month"],
+            "in_all": total["in_all"],
+        }
+        for name, total in totals.iterrows()
+    ]
+
+
+def quality(data: ReviewData) -> HTML:
+    """Return the summary of data quality: rows, rejected rows, flags, checks not judged."""
+    return part(
+        "quality",
+        loads=rows_of(data.loads),
+        rejected=rows_of(data.rejected),
+        severities=_severities(data.flag_rules),
+        rules=rows_of(data.flag_rules),
+        unjudged=rows_of(data.unjudged),
+        month=wording.month_name(data.month),
+    )
+
+
+def about(data: ReviewData) -> HTML:
+    """Return the foot: cautions, glossary, versions, files, build."""
+    build = [(_words(key).capitalize(), value) for key, value in data.build.items()]
+    return part(
+        "about",
+        cautions=wording.CAUTIONS,
+        glossary=wording.GLOSSARY,
+        build=build,
+        loads=rows_of(data.loads),
+        measures=rows_of(data.measures.sort_values("position")),
+        closing=wording.CLOSING,
+    )

@@ -1,0 +1,250 @@
+"""The plain words of every page: one home for sentences, labels and the glossary.
+
+Present tense, no blame: not documented is not the same as not done; a family declines; late
+says by how many minutes; "chance" stands for common-cause variation.
+"""
+
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines import standing
+
+Row = Mapping[Hashable, Any]
+SPACE: Final = "\N{NO-BREAK SPACE}"
+NONE: Final = "\N{EN DASH}"
+
+PAGE_KIND: Final = "internal page: shows single records, stays inside the unit"
+STATE_WORDS: Final = {
+    "met": "Happened",
+    "not_done": "Recorded as not done",
+    "not_met": "Not met",
+    "not_documented": "Not documented",
+    "late": "Late",
+    "unusable": "Recorded, but cannot be used",
+}
+SEVERITY_WORDS: Final = {
+    "error": "cannot be right",
+    "query": "unlikely",
+    "note": "worth knowing",
+}
+SEVERITY_MEANING: Final = {
+    "error": "the value is left out of every figure",
+    "query": "the value counts; please look at the record",
+    "note": "the value counts; for information",
+}
+CLOSING: Final = (
+    "These figures screen records of care; they do not guide the care of one newborn; "
+    "local policy, law and licensed practice decide."
+)
+CAUTIONS: Final = (
+    "Not documented is not the same as not done. A low figure can mean care that did not "
+    "happen or care that was not written down; the count of not documented stands beside it.",
+    "Small numbers move a lot by chance. The bar beside each percent shows the range that fits "
+    "the newborns of this month (95 % interval); below 20 newborns the mark is open.",
+    "An export may lack a shift, a room or a kind of record. Look at data quality before care.",
+)
+GLOSSARY: Final = {
+    "birth": "a live birth in the unit's export; times are minutes after birth",
+    "chance": "variation that comes without any change in care (statisticians say common cause)",
+    "documentation decides": "the newborns without a usable record are so many that the target "
+    "is met or missed depending on what happened to them",
+    "exception": "a newborn for whom there was an accepted reason, such as declined by the "
+    "family; left out of the rate unless the measure was met",
+    "exclusion": "a newborn the measure does not apply to, such as one transferred before the "
+    "window closed",
+    "flag": "a remark of a rule on one value: cannot be right, unlikely, or worth knowing",
+    "interval": "the 95 % Wilson score interval of the percent",
+    "late": "done and recorded after the window closed",
+    "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "
+    "Fisher's exact test (two-sided) of this month against the twelve months before gives less "
+    "than 1 in 100; never across a change of policy",
+    "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "
+    "met it",
+    "unusable": "recorded, but without a believable time or value",
+    "window": "the minutes within which it counts as on time; both ends included",
+}
+
+
+def is_missing(value: Any) -> bool:
+    """Return whether a scalar is null, NaN or NaT; lists never are."""
+    return not isinstance(value, list | tuple) and bool(pd.isna(value))
+
+
+def percent(rate: float | None) -> str:
+    """Write a share of 1 as a percentage; whole, unless that would say all or none wrongly.
+
+    >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " "), percent(None)
+    ('64 %', '99.8 %', '–')
+    """
+    if is_missing(rate) or rate is None:
+        return NONE
+    whole = round(rate * 100)
+    if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
+        return f"{min(max(round(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
+    return f"{whole}{SPACE}%"
+
+
+def count(number: float) -> str:
+    """Write a whole number with thin groups of three.
+
+    >>> count(1200).replace("\\N{NARROW NO-BREAK SPACE}", "_")
+    '1_200'
+    """
+    return f"{int(number):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
+def number_of(amount: int, one: str, many: str | None = None) -> str:
+    """Write an amount with its noun.
+
+    >>> number_of(1, "newborn"), number_of(2, "newborn")
+    ('1 newborn', '2 newborns')
+    """
+    return f"{count(amount)} {one if amount == 1 else many or one + 's'}"
+
+
+def month_name(month: pd.Timestamp) -> str:
+    return f"{month:%B %Y}"
+
+
+def fractions(rows: pd.DataFrame) -> list[str]:
+    """Return "n of N" for each row of numerator and counted."""
+    pairs = zip(rows["numerator"], rows["counted"], strict=True)
+    return [f"{count(met)} of {count(of)}" for met, of in pairs]
+
+
+def interval(lower: float, upper: float) -> str:
+    """Write an interval of shares: "54 to 74 %"."""
+    if is_missing(lower) or is_missing(upper):
+        return NONE
+    return f"{percent(lower).removesuffix(SPACE + '%')} to {percent(upper)}"
+
+
+def intervals(rows: pd.DataFrame) -> list[str]:
+    return [interval(low, high) for low, high in zip(rows["lower"], rows["upper"], strict=True)]
+
+
+def noun(row: Row) -> str:
+    return "episodes" if row["kind"] == "episode" else "newborns"
+
+
+def column(name: str) -> str:
+    """Say a column's name as words with its unit.
+
+    >>> column("head_circumference_cm"), column("maternal_hepatitis_b_minutes")
+    ('head circumference (cm)', 'maternal hepatitis b time')
+    """
+    endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_minutes": " time"}
+    for ending, words in endings.items():
+        if name.endswith(ending):
+            return name.removesuffix(ending).replace("_", " ") + words
+    return "time" if name == "minutes" else name.replace("_", " ")
+
+
+def _side(row: Row) -> str:
+    return "above" if row["direction"] == "lower" else "below"
+
+
+def signals(row: Row) -> list[tuple[str, str, str]]:
+    """Return (shape, tone, words) for each thing a row of the table has to say, first first.
+
+    Shapes: ``up``, ``down``, ``diamond``, ``diamond-open``, ``hatch``, ``ring``, ``dash``.
+    Tones: ``attention``, ``good``, ``plain``; the words always carry the meaning alone.
+    """
+    said = []
+    change = row["change"]
+    if change in {"better", "worse", "moved"}:
+        tone = {"better": "good", "worse": "attention"}.get(str(change), "plain")
+        shape = "up" if row["moved"] == "higher" else "down"
+        was = percent(row["before_rate"])
+        said.append((shape, tone, f"{row['moved']} than before (was {was}), more than chance"))
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    by_target = {
+        standing.SHORT_BEYOND_CHANCE: (
+            "diamond",
+            "attention",
+            f"{_side(row)} target, more than chance",
+        ),
+        standing.UNSURE: ("hatch", "plain", f"documentation decides: {bounds}"),
+        standing.SHORT: ("diamond-open", "plain", f"{_side(row)} target, within chance"),
+        standing.MET: ("ring", "good", "target met"),
+        standing.NO_TARGET: ("dash", "plain", "no target set"),
+        standing.NONE_JUDGED: ("hatch", "plain", "none could be judged"),
+        standing.NO_NEWBORNS: ("dash", "plain", f"no eligible {noun(row)}"),
+    }
+    said.append(by_target[row["target_state"]])
+    if 0 < row["counted"] < standing.SMALL:
+        said.append(("small", "plain", "small number"))
+    return said
+
+
+def reading(row: Row) -> str:
+    """Say "212 of 236 newborns (90 %)"."""
+    return (
+        f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({percent(row['rate'])})"
+    )
+
+
+def finding(row: Row, month: pd.Timestamp) -> str:
+    """Say what one measure's chart shows, in one sentence; plain where there is little to say."""
+    if row["target_state"] == standing.NO_NEWBORNS:
+        return f"No eligible {noun(row)} in {month_name(month)}."
+    if row["target_state"] == standing.NONE_JUDGED:
+        return f"None of the {noun(row)} of {month_name(month)} could be judged."
+    parts = [reading(row)]
+    compared = row["change"] != "not_compared"
+    if row["change"] in {"better", "worse", "moved"}:
+        parts.append(f"{row['moved']} than the {percent(row['before_rate'])} before, more than chance")
+    elif compared:
+        parts.append(f"no change beyond chance from the {percent(row['before_rate'])} before")
+    if not is_missing(row["target"]) and row["direction"] != "neither":
+        last = signals(row)[1 if row["change"] in {"better", "worse", "moved"} else 0][2]
+        parts.append(f"{last} ({percent(row['target'])})")
+    text = "; ".join(parts) + "."
+    if row["counted"] < standing.SMALL:
+        text += f" Fewer than {standing.SMALL} {noun(row)}: open marks, read with care."
+    return text
+
+
+def alt_text(series: pd.DataFrame, row: Row) -> str:
+    """Return a chart's alternative text: kind, period, last value, direction, signal, target."""
+    first, last = series.iloc[0], series.iloc[-1]
+    better = {"higher": "higher is better", "lower": "lower is better"}
+    now = (
+        f"{fractions(series.tail(1))[0]}, {percent(last['rate'])}"
+        if not is_missing(last["rate"])
+        else "no rate"
+    )
+    words = "; ".join(words for _, _, words in signals(row))
+    target = "no target" if is_missing(row["target"]) else f"target {percent(row['target'])}"
+    direction = better.get(str(row["direction"]), "neither direction is better")
+    return (
+        f"{row['title']}: line of monthly percentages, {first['month']:%b %y} to "
+        f"{last['month']:%b %y}, with the share not documented beneath. Last month {now}; "
+        f"{direction}; {target}; {words}."
+    )
+
+
+def trend_text(series: pd.DataFrame, title: str) -> str:
+    """Return the alternative text of a small trend."""
+    known = series[series["rate"].notna()]
+    if known.empty:
+        return f"{title}: no rate in these months"
+    first, last = known.iloc[0], known.iloc[-1]
+    return (
+        f"{title}: from {percent(first['rate'])} in {first['month']:%b %y} to "
+        f"{percent(last['rate'])} in {last['month']:%b %y}; lowest {percent(known['rate'].min())}, "
+        f"highest {percent(known['rate'].max())}"
+    )
+
+
+def listed(items: Sequence[str], most: int = 3) -> str:
+    """Join names for a sentence and say how many were left out.
+
+    >>> listed(["a", "b", "c", "d"], most=2)
+    'a; b; and 2 more'
+    """
+    shown = list(items[:most])
+    left = len(items) - len(shown)
+    return "; ".join([*shown, f"and {left} more"] if left else shown)

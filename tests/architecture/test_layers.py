@@ -1,0 +1,100 @@
+"""Data flows one way: a model reads only stages to its left, never a sibling of its own."""
+
+import ast
+from pathlib import Path
+
+import pytest
+import sqlglot
+from sqlglot import exp
+
+from pipelines.measures import MEASURES_DIR, read_measure
+
+ROOT = Path(__file__).parents[2]
+STAGES = ("raw", "typed", "judged", "mart", "measure")
+FIXED = sorted((ROOT / "pipelines" / "sql").glob("*/*.sql"))
+RULES = sorted((ROOT / "expectations" / "rules").glob("*.sql"))
+MEASURES = sorted(MEASURES_DIR.glob("*.sql"))
+
+
+def tables_read(sql: str) -> set[tuple[str, str]]:
+    """Return (schema, table) of every table that a statement reads, not those it creates."""
+    read: set[tuple[str, str]] = set()
+    for statement in sqlglot.parse(sql, read="duckdb"):
+        if statement is None:
+            continue
+        made = {id(table) for table in _made(statement)}
+        read |= {
+            (table.db, table.name)
+            for table in statement.find_all(exp.Table)
+            if id(table) not in made and table.db
+        }
+    return read
+
+
+def _made(statement: exp.Expression) -> list[exp.Expression]:
+    if isinstance(statement, exp.Create | exp.Insert | exp.Update):
+        target = statement.this
+        found = target if isinstance(target, exp.Table) else target.find(exp.Table)
+        return [found] if found is not None else []
+    return []
+
+
+def select_of(path: Path) -> str:
+    return path.read_text(encoding="utf-8").split("*/", 1)[1]
+
+
+@pytest.mark.parametrize("path", FIXED, ids=lambda path: f"{path.parent.name}/{path.name}")
+def test_fixed_sql_reads_only_to_its_left(path: Path) -> None:
+    stage = path.parent.name
+    if stage not in STAGES:  # queries of a page read the public views only
+        assert {schema for schema, _ in tables_read(path.read_text())} == set()
+        return
+    allowed = {*STAGES[: STAGES.index(stage) + 1]}
+    for schema, table in tables_read(path.read_text()):
+        assert schema in allowed, f"{path.name} reads {schema}.{table}"
+
+
+@pytest.mark.parametrize("path", MEASURES, ids=lambda path: path.stem)
+def test_measures_read_the_mart_and_their_setting(path: Path) -> None:
+    measure = read_measure(path)
+    statements = sqlglot.parse(measure.sql, read="duckdb")
+    assert len(statements) == 1
+    names = {cte.alias for cte in statements[0].find_all(exp.CTE)}
+    for table in statements[0].find_all(exp.Table):
+        where = f"{table.db}.{table.name}" if table.db else table.name
+        assert where in {"mart.newborn", "mart.event", "setting"} | names, where
+
+
+@pytest.mark.parametrize("path", RULES, ids=lambda path: path.stem)
+def test_rules_read_typed_only(path: Path) -> None:
+    for schema, table in tables_read(select_of(path)):
+        assert schema == "typed", f"{path.name} reads {schema}.{table}"
+
+
+def imported(path: Path) -> set[str]:
+    names: set[str] = set()
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names |= {alias.name.split(".")[0] for alias in node.names}
+        elif isinstance(node, ast.ImportFrom) and node.module:
+            names.add(node.module.split(".")[0])
+    return names
+
+
+def test_only_expectations_imports_great_expectations() -> None:
+    users = {
+        path.parent.name
+        for folder in ("pipelines", "synthetic_data", "expectations")
+        for path in (ROOT / folder).rglob("*.py")
+        if "great_expectations" in imported(path)
+    }
+    assert users == {"expectations"}
+
+
+def test_pages_and_measures_never_import_the_synthetic_data() -> None:
+    users = {
+        path.name
+        for path in (ROOT / "pipelines").rglob("*.py")
+        if "synthetic_data" in imported(path)
+    }
+    assert users <= {"cli.py"}
