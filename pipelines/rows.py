@@ -63,10 +63,14 @@ def reject_unusable_rows(connection: duckdb.DuckDBPyConnection, raw: RawFile) ->
     )
 
 
-def _all_columns(raw: RawFile) -> str:
-    """Return one text of the whole row, so that equal rows compare equal."""
-    cells = ", ".join(f"coalesce(c{place}, '')" for place in range(len(raw.header)))
-    return f"concat_ws(chr(31), {cells})"
+def _content(raw: RawFile) -> str:
+    """Return a hash of what a row says in the mapped columns, blind to case and stray spaces.
+
+    A print counter or a comment that nobody maps does not make two rows different.
+    """
+    named = (raw.column(local) for local in raw.spec.local_columns)
+    cells = ", ".join(f"lower(trim(coalesce({name}, '')))" for name in named if name is not None)
+    return f"hash(concat_ws(chr(31), {cells}))"
 
 
 def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFile]) -> None:
@@ -77,7 +81,7 @@ def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFil
     """
     parts = [
         f"""
-        select {raw.index} as file_index, source_line, hash({_all_columns(raw)}) as content,
+        select {raw.index} as file_index, source_line, {_content(raw)} as content,
             {record_id(raw, raw.spec.takes[0])} as record_id, {quote(raw.name)} as source_file
         from {raw.table} as file
         where not exists (
@@ -143,12 +147,12 @@ def reject_orphans_and_repeats(connection: duckdb.DuckDBPyConnection, raw: RawFi
         raw,
         f"""
         with repeated as (
-            select hash({_all_columns(raw)}) as content, min(source_line) as first_line
+            select {_content(raw)} as content, min(source_line) as first_line
             from {raw.table} group by content having count(*) > 1
         )
         select source_line, 'repeats line ' || first_line || ' exactly' as reason
         from {raw.table} as file
-        inner join repeated on hash({_all_columns(raw)}) = content
+        inner join repeated on {_content(raw)} = content
         where source_line > first_line
         """,
     )

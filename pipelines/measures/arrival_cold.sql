@@ -10,7 +10,7 @@ anchor = "arrival at the receiving unit; birth where mother and newborn stayed i
 window_status = "local"
 parameters = { arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
-exceptions = "None."
+exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "left_out"
 sources = [
     "WHO bands as cited in PLoS One, 2015: mild 36.0 to 36.4, moderate 32.0 to 35.9, severe below 32.0 Cel",
@@ -107,11 +107,11 @@ at_close  | temperature | 90      | 35.0  | axillary
 brought   | temperature | 310     | 36.1  | axillary
 """
 expect = """
-record_id | measure_id            | state
-rewarmed  | arrival_cold_mild     | met
-cold_late | arrival_cold_moderate | not_documented
-at_close  | arrival_cold_moderate | met
-brought   | arrival_cold_mild     | met
+record_id | measure_id            | state          | minutes
+rewarmed  | arrival_cold_mild     | met            | 35
+cold_late | arrival_cold_moderate | not_documented |
+at_close  | arrival_cold_moderate | met            | 90
+brought   | arrival_cold_mild     | met            | 310
 """
 
 [[examples]]
@@ -226,6 +226,7 @@ select
     readings.newborn_id is not null as is_documented,
     readings.first_value_c is not null as is_usable,
     readings.first_minutes as minutes,
+    -- Nobody arrives before birth, so an unknown window closes no sooner than this.
     coalesce(arrivals.opens_minutes, 0) + arrivals.arrival_window_minutes as closes_minutes,
     readings.first_value_c as value,
 from arrivals

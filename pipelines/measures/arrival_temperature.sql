@@ -10,7 +10,7 @@ anchor = "arrival at the receiving unit; birth where mother and newborn stayed i
 window_status = "local"
 parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
-exceptions = "None."
+exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "not_met"
 sources = [
     "WHO range 36.5 to 37.5 Cel, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
@@ -74,26 +74,28 @@ one_room   | temperature | 60      | 36.9  | axillary
 room_late  | temperature | 61      | 36.9  | axillary
 """
 expect = """
-record_id  | state
-at_close   | met
-too_late   | not_documented
-too_early  | not_documented
-first_cold | not_met
-one_room   | met
-room_late  | not_documented
+record_id  | state          | minutes
+at_close   | met            | 90
+too_late   | not_documented |
+too_early  | not_documented |
+first_cold | not_met        | 31
+one_room   | met            | 60
+room_late  | not_documented |
 """
 
 [[examples]]
 because = "outborn newborns count from their arrival; without a believable arrival time the reading cannot be placed"
 given.admission = """
-record_id    | birth_place    | arrival_minutes | unusable
-brought      | other_site     | 300             |
-brought_old  | other_site     | 1440            |
-inborn_old   | operating_room | 1440            |
-no_arrival   | other_site     |                 |
-on_the_way   | before_arrival |                 |
-bad_arrival  | birth_room     |                 | arrival_minutes
-bad_unread   | birth_room     |                 | arrival_minutes
+record_id    | birth_place    | arrival_minutes | discharge_minutes | disposition | unusable
+brought      | other_site     | 300             |                   |             |
+brought_old  | other_site     | 1440            |                   |             |
+inborn_old   | operating_room | 1440            |                   |             |
+no_arrival   | other_site     |                 |                   |             |
+moved_at_40  | other_site     |                 | 40                | transfer    |
+moved_at_90  | other_site     |                 | 90                | transfer    |
+on_the_way   | before_arrival |                 |                   |             |
+bad_arrival  | birth_room     |                 |                   |             | arrival_minutes
+bad_unread   | birth_room     |                 |                   |             | arrival_minutes
 """
 given.observation = """
 record_id    | kind        | minutes | value | site
@@ -110,6 +112,8 @@ brought      | met
 brought_old  | exclusion
 inborn_old   | met
 no_arrival   | unusable
+moved_at_40  | exclusion
+moved_at_90  | not_documented
 on_the_way   | unusable
 bad_arrival  | unusable
 bad_unread   | not_documented
@@ -249,6 +253,7 @@ select
         readings.first_value_c between arrivals.lower_edge_c and arrivals.upper_edge_c, false
     ) as is_met,
     readings.first_minutes as minutes,
+    -- Nobody arrives before birth, so an unknown window closes no sooner than this.
     coalesce(arrivals.opens_minutes, 0) + arrivals.arrival_window_minutes as closes_minutes,
 from arrivals
 left join readings on readings.newborn_id = arrivals.newborn_id

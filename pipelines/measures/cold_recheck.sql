@@ -84,6 +84,8 @@ same_minute
 bad_value
 before_birth
 bad_later
+bad_at_30
+bad_at_once
 mixed
 """
 given.observation = """
@@ -97,6 +99,10 @@ before_birth | temperature | 20      | 36.0  | axillary |
 before_birth | temperature |         | 36.7  | axillary | minutes
 bad_later    | temperature | 20      | 36.0  | axillary |
 bad_later    | temperature | 90      |       | axillary | value
+bad_at_30    | temperature | 20      | 36.0  | axillary |
+bad_at_30    | temperature | 50      |       | axillary | value
+bad_at_once  | temperature | 20      | 36.0  | axillary |
+bad_at_once  | temperature | 20      |       | axillary | value
 mixed        | temperature | 20      | 36.0  | axillary |
 mixed        | temperature | 30      |       | axillary | value
 mixed        | temperature | 45      | 36.7  | axillary |
@@ -108,6 +114,8 @@ same_minute  | 1    | not_documented |
 bad_value    | 1    | unusable       |
 before_birth | 1    | unusable       |
 bad_later    | 1    | not_documented |
+bad_at_30    | 1    | unusable       |
+bad_at_once  | 1    | not_documented |
 mixed        | 1    | met            | 25
 """
 
@@ -119,6 +127,7 @@ still       | false      |                   |
 moved_at_40 | true       | 40                | transfer
 moved_read  | true       | 40                | transfer
 moved_later | true       | 100               | transfer
+moved_at_50 | true       | 50                | transfer
 died_at_30  | true       | 30                | died
 comfort     | true       |                   |
 cooled      | true       |                   |
@@ -137,6 +146,7 @@ moved_at_40 | temperature | 20      | 36.0  | axillary
 moved_read  | temperature | 20      | 36.0  | axillary
 moved_read  | temperature | 35      | 36.6  | axillary
 moved_later | temperature | 20      | 36.0  | axillary
+moved_at_50 | temperature | 20      | 36.0  | axillary
 died_at_30  | temperature | 20      | 36.0  | axillary
 comfort     | temperature | 20      | 36.0  | axillary
 cooled      | temperature | 20      | 36.0  | axillary
@@ -149,6 +159,7 @@ still       | 1    | exclusion
 moved_at_40 | 1    | exception
 moved_read  | 1    | met
 moved_later | 1    | not_documented
+moved_at_50 | 1    | not_documented
 died_at_30  | 1    | exclusion
 comfort     | 1    | exclusion
 cooled      | 1    | exclusion
@@ -161,6 +172,7 @@ policy = { at_most = 15 }
 given.admission = """
 record_id | birth_place | arrival_minutes
 brought   | other_site  | 300
+at_once   | other_site  | 300
 unplaced  | other_site  |
 inborn    | birth_room  |
 """
@@ -169,6 +181,8 @@ record_id | kind        | minutes | value | site
 brought   | temperature | 200     | 35.0  | axillary
 brought   | temperature | 310     | 36.0  | axillary
 brought   | temperature | 325     | 36.6  | axillary
+at_once   | temperature | 300     | 36.0  | axillary
+at_once   | temperature | 320     | 36.6  | axillary
 unplaced  | temperature | 200     | 36.0  | axillary
 unplaced  | temperature | 210     | 36.6  | axillary
 inborn    | temperature | 10      | 36.0  | axillary
@@ -177,6 +191,7 @@ inborn    | temperature | 26      | 36.6  | axillary
 expect = """
 record_id | item | state | minutes
 brought   | 1    | met   | 15
+at_once   | 1    | late  | 20
 unplaced  | 1    | met   | 10
 inborn    | 1    | late  | 16
 """

@@ -20,7 +20,7 @@ sources = [
     "Canadian Paediatric Society, 2015, reaffirmed 2024: not routinely recommended",
 ]
 disagreement = "Law decides in many places: windows of 1, 2 and 24 hours are in force, West Virginia ended its mandate in 2025, and Canada does not give it routinely. A unit that does not give it sets policy_given to false: every newborn is then excluded as not applicable, never counted as a failure."
-documentation_trap = "One eye charted is not both. Ointment that shows only in a supply log is not documented. Where the export has no site, set blank_site_is_both_eyes so that a blank is read as both eyes; without it a blank is unusable. Another route is not met."
+documentation_trap = "One eye charted is not both. Ointment that shows only in a supply log is not documented. Where the export has no site, set blank_site_is_both_eyes so that a blank is read as both eyes; without it a blank is unusable, unless a readable dose stands beside it. Another route is not met."
 caution = "This screens records. It does not say whether ointment should be given: law and local policy decide, and change."
 balancing = ["skin_contact_start"]
 version = "1.0"
@@ -68,7 +68,10 @@ no_route
 no_site
 before_birth
 no_status
+one_and_bad
+muscle_blank
 mixed
+again
 """
 given.dose = """
 record_id    | kind           | minutes | status | route         | site       | unusable
@@ -81,6 +84,11 @@ before_birth | eye_antibiotic |         | given  | ophthalmic    | both_eyes  | 
 no_status    | eye_antibiotic | 60      |        | ophthalmic    | both_eyes  | status
 mixed        | eye_antibiotic |         | given  | ophthalmic    | both_eyes  | minutes
 mixed        | eye_antibiotic | 70      | given  | ophthalmic    | both_eyes  |
+muscle_blank | eye_antibiotic | 50      | given  | intramuscular |            |
+one_and_bad  | eye_antibiotic | 50      | given  | ophthalmic    | left_eye   |
+one_and_bad  | eye_antibiotic |         | given  | ophthalmic    | both_eyes  | minutes
+again        | eye_antibiotic | 70      | given  | ophthalmic    | both_eyes  |
+again        | eye_antibiotic | 150     | given  | ophthalmic    | both_eyes  |
 """
 expect = """
 record_id    | state          | minutes
@@ -92,7 +100,10 @@ no_route     | unusable       |
 no_site      | unusable       |
 before_birth | unusable       |
 no_status    | unusable       |
+one_and_bad  | not_met        |
+muscle_blank | not_met        |
 mixed        | met            | 70
+again        | met            | 70
 """
 
 [[examples]]
@@ -106,6 +117,7 @@ no_stock
 fused_lids
 unstable
 later
+held_late
 no_reason
 """
 given.dose = """
@@ -119,6 +131,8 @@ no_stock   | eye_antibiotic | 30      | held    | no_stock        |            |
 fused_lids | eye_antibiotic | 30      | held    | contraindicated |            |
 unstable   | eye_antibiotic | 30      | held    | unstable        |            |
 later      | eye_antibiotic | 30      | held    | later           |            |
+held_late  | eye_antibiotic | 30      | held    | later           |            |
+held_late  | eye_antibiotic | 200     | given   |                 | ophthalmic | both_eyes
 no_reason  | eye_antibiotic | 30      | held    |                 |            |
 """
 expect = """
@@ -130,6 +144,7 @@ no_stock   | exception | no_stock
 fused_lids | exception | contraindicated
 unstable   | not_done  | unstable
 later      | not_done  | later
+held_late  | late      |
 no_reason  | not_done  | no reason recorded
 """
 
@@ -152,21 +167,24 @@ not_given | exclusion | not applicable by policy
 """
 
 [[examples]]
-because = "an export without sites may read a blank as both eyes; one eye stays one eye"
+because = "an export without sites may read a blank as both eyes; a masked site stays unusable, one eye stays one eye"
 policy = { blank_site_is_both_eyes = true }
 given.admission = """
 record_id
 no_site
+bad_site
 one_eye
 """
 given.dose = """
-record_id | kind           | minutes | status | route      | site
-no_site   | eye_antibiotic | 60      | given  | ophthalmic |
-one_eye   | eye_antibiotic | 60      | given  | ophthalmic | right_eye
+record_id | kind           | minutes | status | route      | site      | unusable
+no_site   | eye_antibiotic | 60      | given  | ophthalmic |           |
+bad_site  | eye_antibiotic | 60      | given  | ophthalmic |           | site
+one_eye   | eye_antibiotic | 60      | given  | ophthalmic | right_eye |
 """
 expect = """
 record_id | state
 no_site   | met
+bad_site  | unusable
 one_eye   | not_met
 """
 
@@ -201,7 +219,11 @@ with given as (
         event.reason as reason,
         event.route as route,
         case
-            when event.site is null and setting.blank_site_is_both_eyes then 'both_eyes'
+            when
+                event.site is null
+                and not coalesce(list_contains(event.unusable, 'site'), false)
+                and setting.blank_site_is_both_eyes
+                then 'both_eyes'
             else event.site
         end as site,
     from mart.event as event
@@ -218,12 +240,16 @@ doses as (
         min(minutes) filter (
             where status = 'given' and route = 'ophthalmic' and site in ('both_eyes', 'right_eye')
         ) as right_minutes,
-        bool_or(coalesce(status = 'given', true)) as is_documented,
-        -- Could have reached both eyes: no status, no route, no site, or no time.
-        bool_or(
-            status is null
-            or (status = 'given' and (route is null or site is null or minutes is null))
-        ) as is_unclear,
+        coalesce(bool_or(status = 'given'), false) as is_given,
+        -- Enough on the record to say which eyes it reached.
+        coalesce(
+            bool_or(
+                status = 'given'
+                and minutes is not null
+                and (route <> 'ophthalmic' or (route = 'ophthalmic' and site is not null))
+            ),
+            false
+        ) as is_usable,
         bool_or(status = 'refused' or (status = 'held' and reason = 'declined')) as is_declined,
         min(reason) filter (
             where status = 'held' and reason in ('contraindicated', 'no_stock')
@@ -247,9 +273,9 @@ select
     newborn.newborn_id as newborn_id,
     if(setting.policy_given, null, 'not applicable by policy') as exclusion,
     if(both_eyes.is_declined, 'declined', both_eyes.excepted_reason) as exception,
-    if(both_eyes.is_documented, null, both_eyes.held_reason) as not_done_reason,
-    coalesce(both_eyes.is_documented, false) as is_documented,
-    both_eyes.given_minutes is not null or not coalesce(both_eyes.is_unclear, true) as is_usable,
+    if(both_eyes.is_given, null, both_eyes.held_reason) as not_done_reason,
+    both_eyes.newborn_id is not null as is_documented,
+    coalesce(both_eyes.is_usable, false) as is_usable,
     both_eyes.given_minutes as minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id

@@ -121,6 +121,7 @@ read_at_10
 read_at_45
 unread
 cooled_later
+cooled_at_60
 same_minute
 """
 given.care = """
@@ -129,6 +130,7 @@ read_at_10   | cooling | 30      | done
 read_at_45   | cooling | 30      | done
 unread       | cooling | 30      | done
 cooled_later | cooling | 120     | done
+cooled_at_60 | cooling | 60      | done
 same_minute  | cooling | 30      | done
 """
 given.observation = """
@@ -143,6 +145,7 @@ read_at_10   | met            |
 read_at_45   | exclusion      | cooling
 unread       | exclusion      | cooling
 cooled_later | not_documented |
+cooled_at_60 | not_documented |
 same_minute  | exclusion      | cooling
 """
 

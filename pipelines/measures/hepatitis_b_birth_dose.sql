@@ -19,7 +19,7 @@ sources = [
     "When the mother's status is read (12 hours): local decision, no published value",
 ]
 disagreement = "Policy for newborns of negative mothers has changed more than once since December 2025 and was before the courts in 2026. This file claims nothing about what is in force where you are: the unit sets the profile by birth date. With universal_profile off, newborns of negative mothers are excluded here, because a shared decision to wait is then neither a failure nor an exception. Positive and unknown status are not touched by the profile."
-documentation_trap = "The mother's result sits on her chart and may not be linked: a blank status is read as not known. A status without a time is read as known before birth. Vaccine and immune globulin may come from two feeds; a feed that was not sent looks like a missed dose. Route and body site are not judged here, nor is immune globulin given later, once a mother is found positive. Weight is compared in grams, never in rounded kilograms."
+documentation_trap = "The mother's result sits on her chart and may not be linked: a blank status is read as not known. A status without a time is read as known before birth; one that cannot be read makes the newborn unusable. Vaccine and immune globulin may come from two feeds; a feed that was not sent looks like a missed dose. Route and body site are not judged here, nor is immune globulin given later, once a mother is found positive. Weight is compared in grams, never in rounded kilograms."
 caution = "This screens records and advises no care. Every miss where the mother is positive or not known deserves a look at the record at once, not at the month's end. A positive result shortly before 12 hours leaves little time: list those newborns apart. Local policy, current public health advice and the family decide."
 balancing = ["skin_contact_start"]
 version = "1.0"
@@ -76,6 +76,7 @@ small_both | 1999     | unknown              |
 blank      | 3000     |                      |
 vaccine_l  | 3000     | unknown              |
 unweighed  |          | unknown              |
+neither    |          | unknown              |
 masked     |          | unknown              | weight_g
 """
 given.dose = """
@@ -97,6 +98,7 @@ small_both | met            | 700
 blank      | met            | 720
 vaccine_l  | late           | 721
 unweighed  | unusable       | 660
+neither    | not_documented |
 masked     | unusable       | 660
 """
 
@@ -166,6 +168,7 @@ refused        | 3000     | negative
 then_given     | 3000     | negative
 then_late      | 3000     | negative
 globulin_no    | 3000     | positive
+globulin_no_l  | 3000     | positive
 vaccine_no     | 3000     | positive
 both_no        | 3000     | positive
 not_needed_no  | 3000     | negative
@@ -177,7 +180,9 @@ then_given     | hepatitis_b_vaccine         | 300     | refused | declined
 then_given     | hepatitis_b_vaccine         | 900     | given   |
 then_late      | hepatitis_b_vaccine         | 300     | refused | declined
 then_late      | hepatitis_b_vaccine         | 1500    | given   |
-globulin_no    | hepatitis_b_vaccine         | 300     | given   |
+globulin_no    | hepatitis_b_vaccine         | 720     | given   |
+globulin_no_l  | hepatitis_b_vaccine         | 721     | given   |
+globulin_no_l  | hepatitis_b_immune_globulin | 300     | refused | declined
 globulin_no    | hepatitis_b_immune_globulin | 300     | refused | declined
 vaccine_no     | hepatitis_b_vaccine         | 300     | refused | declined
 both_no        | hepatitis_b_vaccine         | 300     | refused | declined
@@ -191,6 +196,7 @@ refused        | exception      | declined
 then_given     | met            |
 then_late      | exception      | declined
 globulin_no    | exception      | declined
+globulin_no_l  | not_done       | declined
 vaccine_no     | not_documented |
 both_no        | exception      | declined
 not_needed_no  | met            |
@@ -202,6 +208,7 @@ given.admission = """
 record_id  | weight_g | maternal_hepatitis_b
 neg_unst   | 3000     | negative
 unk_unst   | 3000     | unknown
+held_late  | 3000     | negative
 neg_later  | 3000     | negative
 neg_blank  | 3000     | negative
 pos_stock  | 3000     | positive
@@ -210,6 +217,8 @@ given.dose = """
 record_id  | kind                        | minutes | status | reason
 neg_unst   | hepatitis_b_vaccine         | 300     | held   | unstable
 unk_unst   | hepatitis_b_vaccine         | 300     | held   | unstable
+held_late  | hepatitis_b_vaccine         | 300     | held   | no_stock
+held_late  | hepatitis_b_vaccine         | 1500    | given  |
 neg_later  | hepatitis_b_vaccine         | 300     | held   | later
 neg_blank  | hepatitis_b_vaccine         | 300     | held   |
 pos_stock  | hepatitis_b_vaccine         | 300     | given  |
@@ -219,6 +228,7 @@ expect = """
 record_id  | state     | reason
 neg_unst   | exception | unstable
 unk_unst   | not_done  | unstable
+held_late  | late      |
 neg_later  | not_done  | later
 neg_blank  | not_done  | no reason recorded
 pos_stock  | not_done  | no_stock
@@ -231,7 +241,9 @@ record_id    | weight_g | maternal_hepatitis_b
 before_birth | 3000     | negative
 no_status    | 3000     | negative
 mixed        | 3000     | negative
+twice        | 3000     | negative
 half         | 3000     | positive
+half_no      | 3000     | positive
 """
 given.dose = """
 record_id    | kind                        | minutes | status | unusable
@@ -239,15 +251,21 @@ before_birth | hepatitis_b_vaccine         |         | given  | minutes
 no_status    | hepatitis_b_vaccine         | 300     |        | status
 mixed        | hepatitis_b_vaccine         |         | given  | minutes
 mixed        | hepatitis_b_vaccine         | 400     | given  |
+twice        | hepatitis_b_vaccine         | 400     | given  |
+twice        | hepatitis_b_vaccine         | 2000    | given  |
 half         | hepatitis_b_vaccine         | 300     | given  |
 half         | hepatitis_b_immune_globulin |         | given  | minutes
+half_no      | hepatitis_b_vaccine         | 300     | held   |
+half_no      | hepatitis_b_immune_globulin | 300     |        | status
 """
 expect = """
 record_id    | state    | minutes
 before_birth | unusable |
 no_status    | unusable |
 mixed        | met      | 400
+twice        | met      | 400
 half         | unusable |
+half_no      | unusable |
 """
 
 [[examples]]
@@ -305,7 +323,7 @@ with doses as (
         newborn_id as newborn_id,
         kind as kind,
         min(minutes) filter (where status = 'given') as given_minutes,
-        bool_or(coalesce(status = 'given', true)) as is_given,
+        coalesce(bool_or(status = 'given'), false) as is_given,
         bool_or(status = 'refused' or (status = 'held' and reason = 'declined')) as is_declined,
         bool_or(status = 'held' and reason = 'unstable') as is_unstable,
         min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
@@ -320,13 +338,12 @@ status as (
     select
         newborn.newborn_id as newborn_id,
         newborn.weight_g as weight_g,
-        coalesce(
-            list_has_any(
-                newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
-            ),
-            false
-        ) as is_unreadable,
         case
+            when
+                list_has_any(
+                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
+                )
+                then 'unreadable'
             when
                 newborn.maternal_hepatitis_b in ('positive', 'negative')
                 and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
@@ -347,10 +364,10 @@ needs as (
         newborn_id as newborn_id,
         mother = 'negative' as is_negative,
         mother = 'positive' or (mother = 'unknown' and coalesce(is_small, false)) as needs_globulin,
-        if(mother = 'negative', at_most, exposed_at_most) as due_minutes,
-        is_unreadable or (mother <> 'positive' and is_small is null) as is_undecided,
+        if(mother in ('positive', 'unknown'), exposed_at_most, at_most) as due_minutes,
+        mother = 'unreadable' or (mother <> 'positive' and is_small is null) as is_undecided,
         case
-            when is_unreadable or mother <> 'negative' then null
+            when mother <> 'negative' then null
             when not universal_profile then 'individual decision by policy'
             when is_small then 'due at one month or discharge'
         end as exclusion,
@@ -362,12 +379,12 @@ needed as (
         needs.newborn_id as newborn_id,
         doses.newborn_id is not null as has_row,
         doses.given_minutes as given_minutes,
-        coalesce(doses.is_given, false) as is_given,
         coalesce(doses.given_minutes <= needs.due_minutes, false) as is_in_time,
         case
             when doses.is_declined then 'declined'
             when doses.is_unstable and needs.is_negative then 'unstable'
         end as excepted_reason,
+        coalesce(doses.is_given, false) as is_given,
         if(doses.is_given, null, doses.held_reason) as not_done_reason,
     from needs
     cross join (
@@ -385,6 +402,8 @@ together as (
         max(given_minutes) as last_minutes,
         bool_and(is_in_time or excepted_reason is not null) as is_excepted,
         min(excepted_reason) filter (where not is_in_time) as excepted_reason,
+        -- Recorded as not done only where that explains every dose that was not given.
+        bool_and(is_given or not_done_reason is not null) as is_explained,
         min(not_done_reason) as not_done_reason,
     from needed
     group by newborn_id
@@ -394,8 +413,8 @@ select
     needs.newborn_id as newborn_id,
     needs.exclusion as exclusion,
     if(together.is_excepted, together.excepted_reason, null) as exception,
-    if(together.has_rows, together.not_done_reason, null) as not_done_reason,
-    together.has_rows or needs.is_undecided as is_documented,
+    if(together.is_explained, together.not_done_reason, null) as not_done_reason,
+    together.has_rows as is_documented,
     together.is_timed and not needs.is_undecided as is_usable,
     if(together.is_timed, together.last_minutes, null) as minutes,
     needs.due_minutes as due_minutes,

@@ -63,19 +63,27 @@ bad_and_no | not_documented
 """
 
 [[examples]]
-because = "not stable excuses length and head, never the weight, and not when it came later"
+because = "not stable excuses length and head not measured, never the weight, not a masked value, and not when it came later"
 given.admission = """
-record_id   | weight_g | length_cm | head_circumference_cm
-weighed     | 1200     |           |
-by_dose     | 1200     |           |
-unweighed   |          |           |
-complete    | 1200     | 38        | 27
-later       | 1200     |           |
-no_time     | 1200     |           |
+record_id   | weight_g | length_cm | head_circumference_cm | unusable
+weighed     | 1200     |           |                       |
+by_dose     | 1200     |           |                       |
+head_only   | 1200     | 38        |                       |
+bad_head    | 1200     | 38        |                       | head_circumference_cm
+bad_weight  |          | 38        | 27                    | weight_g
+at_1440     | 1200     |           |                       |
+unweighed   |          |           |                       |
+complete    | 1200     | 38        | 27                    |
+later       | 1200     |           |                       |
+no_time     | 1200     |           |                       |
 """
 given.care = """
 record_id   | kind         | minutes | status   | reason
 weighed     | skin_contact | 2       | not_done | newborn_unstable
+head_only   | skin_contact | 2       | not_done | newborn_unstable
+bad_head    | skin_contact | 2       | not_done | newborn_unstable
+bad_weight  | skin_contact | 2       | not_done | newborn_unstable
+at_1440     | bath         | 1440    | not_done | newborn_unstable
 unweighed   | skin_contact | 2       | not_done | newborn_unstable
 complete    | skin_contact | 2       | not_done | newborn_unstable
 later       | bath         | 2000    | not_done | newborn_unstable
@@ -89,6 +97,10 @@ expect = """
 record_id   | state          | reason
 weighed     | exception      | newborn_unstable
 by_dose     | exception      | newborn_unstable
+head_only   | exception      | newborn_unstable
+bad_head    | unusable       |
+bad_weight  | unusable       |
+at_1440     | exception      | newborn_unstable
 unweighed   | not_documented |
 complete    | met            |
 later       | not_documented |
@@ -134,11 +146,15 @@ sizes as (
         newborn_id as newborn_id,
         weight_g as weight_g,
         size_minutes as size_minutes,
-        coalesce(unusable, []) as unusable,
+        coalesce(list_contains(unusable, 'size_minutes'), false) as is_time_masked,
         weight_g is not null and length_cm is not null and head_circumference_cm is not null
             as is_complete,
-        length_cm is null as is_length_absent,
-        head_circumference_cm is null as is_head_absent,
+        -- On the record, believable or not.
+        weight_g is not null or coalesce(list_contains(unusable, 'weight_g'), false) as has_weight,
+        length_cm is not null or coalesce(list_contains(unusable, 'length_cm'), false)
+            as has_length,
+        head_circumference_cm is not null
+        or coalesce(list_contains(unusable, 'head_circumference_cm'), false) as has_head,
     from mart.newborn
 )
 
@@ -148,14 +164,11 @@ select
         when
             unstable.newborn_id is not null
             and sizes.weight_g is not null
-            and (sizes.is_length_absent or sizes.is_head_absent)
+            and not (sizes.has_length and sizes.has_head)
             then 'newborn_unstable'
     end as exception,
-    (sizes.weight_g is not null or list_contains(sizes.unusable, 'weight_g'))
-    and (not sizes.is_length_absent or list_contains(sizes.unusable, 'length_cm'))
-    and (not sizes.is_head_absent or list_contains(sizes.unusable, 'head_circumference_cm'))
-        as is_documented,
-    sizes.is_complete and not list_contains(sizes.unusable, 'size_minutes') as is_usable,
+    sizes.has_weight and sizes.has_length and sizes.has_head as is_documented,
+    sizes.is_complete and not sizes.is_time_masked as is_usable,
     sizes.is_complete and coalesce(sizes.size_minutes <= setting.until_minutes, true) as is_met,
     sizes.size_minutes as minutes,
     setting.until_minutes as closes_minutes,

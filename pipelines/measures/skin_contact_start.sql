@@ -146,6 +146,7 @@ asleep_none  | caesarean_unplanned | general
 then_begun   | vaginal             | none
 then_late    | vaginal             | none
 emergency    | vaginal             | none
+moved_late   | vaginal             | none
 no_reason    | vaginal             | none
 """
 given.care = """
@@ -161,6 +162,8 @@ then_begun   | skin_contact | 4       | done     |
 then_late    | skin_contact | 1       | not_done | declined
 then_late    | skin_contact | 40      | done     |
 emergency    | skin_contact | 1       | not_done | emergency_move
+moved_late   | skin_contact | 1       | not_done | emergency_move
+moved_late   | skin_contact | 40      | done     |
 no_reason    | skin_contact | 1       | not_done |
 """
 expect = """
@@ -175,6 +178,7 @@ asleep_none  | exception | general anaesthesia
 then_begun   | met       |
 then_late    | exception | declined
 emergency    | not_done  | emergency_move
+moved_late   | late      |
 no_reason    | not_done  | no reason recorded
 """
 
@@ -207,8 +211,8 @@ comfort     | exclusion
 with contacts as (
     select
         newborn_id as newborn_id,
-        bool_or(coalesce(status, 'done') = 'done') as is_documented,
-        min(minutes) filter (where coalesce(status, 'done') = 'done') as start_minutes,
+        coalesce(bool_or(status = 'done'), false) as is_done,
+        min(minutes) filter (where status = 'done') as start_minutes,
         min(reason) filter (
             where
             status = 'not_done'
@@ -236,9 +240,9 @@ newborns as (
                 then 'more than the initial steps at birth'
         end as exclusion,
         if(
-            newborn.mode_of_birth in ('caesarean_planned', 'caesarean_unplanned'),
-            setting.caesarean_at_most,
-            setting.vaginal_at_most
+            newborn.mode_of_birth in ('vaginal', 'assisted_vaginal'),
+            setting.vaginal_at_most,
+            setting.caesarean_at_most
         ) as due_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
@@ -251,8 +255,8 @@ select
         when contacts.excepted_reason is not null then contacts.excepted_reason
         when newborns.anaesthesia = 'general' then 'general anaesthesia'
     end as exception,
-    if(contacts.is_documented, null, contacts.not_done_reason) as not_done_reason,
-    coalesce(contacts.is_documented, false) as is_documented,
+    if(contacts.is_done, null, contacts.not_done_reason) as not_done_reason,
+    contacts.newborn_id is not null as is_documented,
     contacts.start_minutes is not null
     -- Between the two windows the mode of birth decides.
     and not (

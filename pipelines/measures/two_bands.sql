@@ -35,6 +35,7 @@ record_id  | leave_birth_room_minutes
 at_leaving | 120
 after      | 120
 check_late | 120
+again      | 120
 """
 given.care = """
 record_id  | kind       | minutes | status
@@ -44,12 +45,17 @@ after      | two_bands  | 121     | done
 after      | band_check | 121     | done
 check_late | two_bands  | 30      | done
 check_late | band_check | 150     | done
+again      | two_bands  | 30      | done
+again      | two_bands  | 300     | done
+again      | band_check | 31      | done
+again      | band_check | 301     | done
 """
 expect = """
 record_id  | state | minutes
 at_leaving | met   | 120
 after      | late  | 121
 check_late | late  | 150
+again      | met   | 31
 """
 
 [[examples]]
@@ -197,7 +203,7 @@ with items as (
         event.newborn_id as newborn_id,
         event.kind as kind,
         event.minutes as minutes,
-        coalesce(event.status, 'done') as status,
+        event.status as status,
         event.reason as reason,
     from mart.event as event
     inner join setting on setting.newborn_id = event.newborn_id
@@ -209,8 +215,10 @@ with items as (
 by_newborn as (
     select
         newborn_id as newborn_id,
-        bool_or(kind = 'two_bands' and status = 'done') as has_bands,
-        bool_or(kind = 'band_check' and status = 'done') as has_check,
+        bool_or(kind = 'two_bands') as has_bands_row,
+        bool_or(kind = 'band_check') as has_check_row,
+        coalesce(bool_or(kind = 'two_bands' and status = 'done'), false) as is_banded,
+        coalesce(bool_or(kind = 'band_check' and status = 'done'), false) as is_checked,
         min(minutes) filter (where kind = 'two_bands' and status = 'done') as bands_minutes,
         min(minutes) filter (where kind = 'band_check' and status = 'done') as check_minutes,
         bool_or(status = 'not_done' and reason = 'emergency_move') as is_emergency,
@@ -229,12 +237,12 @@ pairs as (
         newborn.newborn_id as newborn_id,
         newborn.leave_birth_room_minutes as leave_minutes,
         coalesce(by_newborn.is_emergency, false) as is_emergency,
-        coalesce(by_newborn.has_bands, false)
-        and (coalesce(by_newborn.has_check, false) or not setting.require_band_check)
-            as is_documented,
+        coalesce(by_newborn.has_bands_row, false)
+        and (by_newborn.has_check_row or not setting.require_band_check) as is_documented,
         case
-            when not by_newborn.has_bands then by_newborn.bands_reason
-            when not by_newborn.has_check then by_newborn.check_reason
+            when not by_newborn.is_banded and by_newborn.bands_reason is not null
+                then by_newborn.bands_reason
+            when not by_newborn.is_checked then by_newborn.check_reason
         end as not_done_reason,
         case
             when not setting.require_band_check then by_newborn.bands_minutes

@@ -17,7 +17,7 @@ sources = [
     "WHO, 2012 and 2017, as cited in BMC Pediatrics, 2021: after the first hour of contact",
 ]
 disagreement = "Windows run from 1 to 6 hours. A unit that waits for the first hour of skin contact sets at_least to 60; an earlier dose then counts as not met. Some countries give oral regimens."
-documentation_trap = "A refusal is often on paper only and then looks like a gap. A dose into a vein is recorded care but not this measure: it counts as not met. A dose without a route or a believable time is unusable, not met by guess. A dose given late after a refusal stays an exception; one given in time is met."
+documentation_trap = "A refusal is often on paper only and then looks like a gap. A dose into a vein is recorded care but not this measure: it counts as not met. A dose without a route or a believable time is unusable, not met by guess, unless a readable dose stands beside it. A dose given late after a refusal stays an exception; one given in time is met."
 caution = "This screens records. Look at refusals and deferrals by language and payer: a difference can be a problem of consent. Dose and weight are not judged here. Local policy and the family decide."
 balancing = ["skin_contact_start"]
 version = "1.0"
@@ -83,6 +83,7 @@ contra
 unstable
 oral_held
 oral_given
+oral_late
 later
 no_stock
 not_indicated
@@ -95,6 +96,8 @@ contra        | vitamin_k | 60      | held   | contraindicated |
 unstable      | vitamin_k | 60      | held   | unstable        |
 oral_held     | vitamin_k | 60      | held   | oral_chosen     |
 oral_given    | vitamin_k | 60      | given  |                 | oral
+oral_late     | vitamin_k | 60      | given  |                 | oral
+oral_late     | vitamin_k | 400     | given  |                 | intramuscular
 later         | vitamin_k | 60      | held   | later           |
 no_stock      | vitamin_k | 60      | held   | no_stock        |
 not_indicated | vitamin_k | 60      | held   | not_indicated   |
@@ -108,6 +111,7 @@ contra        | exception | contraindicated
 unstable      | exception | unstable
 oral_held     | exception | oral_chosen
 oral_given    | exception | oral_chosen
+oral_late     | exception | oral_chosen
 later         | exception | later
 no_stock      | not_done  | no_stock
 not_indicated | not_done  | not_indicated
@@ -124,20 +128,26 @@ into_vein
 no_route
 before_birth
 no_status
+vein_and_bad
 mixed
+held_and_no
 vein_and_muscle
 """
 given.dose = """
-record_id       | kind               | minutes | status | route         | unusable
+record_id       | kind                | minutes | status | route         | unusable
 no_row          | hepatitis_b_vaccine | 60     | given  | intramuscular |
-into_vein       | vitamin_k          | 60      | given  | intravenous   |
-no_route        | vitamin_k          | 60      | given  |               |
-before_birth    | vitamin_k          |         | given  | intramuscular | minutes
-no_status       | vitamin_k          | 60      |        | intramuscular | status
-mixed           | vitamin_k          |         | given  | intramuscular | minutes
-mixed           | vitamin_k          | 90      | given  | intramuscular |
-vein_and_muscle | vitamin_k          | 30      | given  | intravenous   |
-vein_and_muscle | vitamin_k          | 90      | given  | intramuscular |
+into_vein       | vitamin_k           | 60      | given  | intravenous   |
+no_route        | vitamin_k           | 60      | given  |               |
+before_birth    | vitamin_k           |         | given  | intramuscular | minutes
+no_status       | vitamin_k           | 60      |        | intramuscular | status
+vein_and_bad    | vitamin_k           | 30      | given  | intravenous   |
+vein_and_bad    | vitamin_k           |         | given  | intramuscular | minutes
+mixed           | vitamin_k           |         | given  | intramuscular | minutes
+mixed           | vitamin_k           | 90      | given  | intramuscular |
+held_and_no     | vitamin_k           | 60      | held   |               |
+held_and_no     | vitamin_k           | 70      |        | intramuscular | status
+vein_and_muscle | vitamin_k           | 30      | given  | intravenous   |
+vein_and_muscle | vitamin_k           | 90      | given  | intramuscular |
 """
 expect = """
 record_id       | state          | minutes
@@ -146,7 +156,9 @@ into_vein       | not_met        |
 no_route        | unusable       |
 before_birth    | unusable       |
 no_status       | unusable       |
+vein_and_bad    | not_met        |
 mixed           | met            | 90
+held_and_no     | not_done       |
 vein_and_muscle | met            | 90
 """
 
@@ -200,12 +212,11 @@ with doses as (
         min(minutes) filter (
             where status = 'given' and route = 'intramuscular'
         ) as given_minutes,
-        bool_or(coalesce(status = 'given', true)) as is_documented,
-        -- Could have been the dose we look for: no status, no route, or no time.
-        bool_or(
-            status is null
-            or (status = 'given' and (route is null or minutes is null))
-        ) as is_unclear,
+        coalesce(bool_or(status = 'given'), false) as is_given,
+        -- Enough on the record to say whether it was the dose we look for.
+        coalesce(
+            bool_or(status = 'given' and route is not null and minutes is not null), false
+        ) as is_usable,
         bool_or(status = 'refused' or (status = 'held' and reason = 'declined')) as is_declined,
         bool_or(status = 'given' and route = 'oral') as is_oral,
         min(reason) filter (
@@ -226,9 +237,9 @@ select
         when doses.is_oral then 'oral_chosen'
         else doses.excepted_reason
     end as exception,
-    if(doses.is_documented, null, doses.held_reason) as not_done_reason,
-    coalesce(doses.is_documented, false) as is_documented,
-    doses.given_minutes is not null or not coalesce(doses.is_unclear, true) as is_usable,
+    if(doses.is_given, null, doses.held_reason) as not_done_reason,
+    doses.newborn_id is not null as is_documented,
+    coalesce(doses.is_usable, false) as is_usable,
     doses.given_minutes as minutes,
 from mart.newborn as newborn
 left join doses on doses.newborn_id = newborn.newborn_id

@@ -46,10 +46,15 @@ care as (
         kind,
         minutes,
         end_minutes,
-        coalesce(status, if(minutes is not null, 'done', null)) as status,
+        -- Blank with a time is done; a status that could not be believed is not blank.
+        coalesce(
+            status,
+            if(minutes is not null and not list_contains(unusable, 'status'), 'done', null)
+        ) as status,
         reason,
         quantity,
-        minutes is not null or coalesce(status, 'done') = 'not_done' as is_usable,
+        not list_contains(unusable, 'status')
+        and (minutes is not null or coalesce(status, 'done') = 'not_done') as is_usable,
         unusable,
     from judged.care
 ),

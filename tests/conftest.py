@@ -1,0 +1,60 @@
+"""What several kinds of test share: two synthetic units, exported and built once."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipelines.build import BuildSummary, build_store
+from pipelines.units import find_unit
+from synthetic_data import read_scenario, write_demo
+from synthetic_data.demo import DEMO_UNITS
+from synthetic_data.scenario import Scenario
+
+# Many more faults than the demo has, so that every kind is planted several times.
+FAULTS_TIMES = 12
+
+
+@dataclass(frozen=True)
+class Built:
+    """Two synthetic units: their exports, the ledger of planted faults, the built store."""
+
+    exports: dict[str, Path]
+    ledger: pd.DataFrame
+    summary: BuildSummary
+
+    @property
+    def store(self) -> Path:
+        return self.summary.store
+
+
+def build_synthetic(folder: Path, scenario: Scenario, seed: int, n_months: int) -> Built:
+    written = write_demo(
+        folder, seed=seed, n_months=n_months, births_per_month=120, scenario=scenario
+    )
+    sources = [(find_unit(unit), written.exports[unit]) for unit in DEMO_UNITS]
+    ledger = pd.concat(
+        pd.read_csv(path, dtype="str", keep_default_na=False) for path in written.ledgers.values()
+    )
+    return Built(written.exports, ledger, build_store(sources, folder / "store.duckdb"))
+
+
+@pytest.fixture(scope="session")
+def synthetic(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """Twelve months of both shipped units with many planted faults."""
+    shipped = read_scenario()
+    faults = {
+        name: share if name == "at_least" else share * FAULTS_TIMES
+        for name, share in shipped["faults"].items()
+    }
+    scenario = Scenario({**shipped.numbers, "faults": {**faults, "at_least": 3}})
+    return build_synthetic(tmp_path_factory.mktemp("synthetic"), scenario, seed=7, n_months=12)
+
+
+@pytest.fixture(scope="session")
+def clean(tmp_path_factory: pytest.TempPathFactory) -> Built:
+    """Twelve months of both shipped units without a planted fault."""
+    shipped = read_scenario()
+    scenario = Scenario({**shipped.numbers, "faults": dict.fromkeys(shipped["faults"], 0)})
+    return build_synthetic(tmp_path_factory.mktemp("clean"), scenario, seed=11, n_months=12)
