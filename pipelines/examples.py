@@ -36,7 +36,12 @@ def _insert(
         record_id = str(row["record_id"])
         if record_id not in ids:
             raise DeclarationError(f"example: '{record_id}' is not in given.admission.")
-        head = {"row_id": str(place), "newborn_id": str(ids[record_id]), "unit": _UNIT}
+        head: Row = {
+            "row_id": str(place),
+            "newborn_id": str(ids[record_id]),
+            "unit": _UNIT,
+            "unusable": None,
+        }
         cells = {**head, **(_DEFAULTS if table == "admission" else {}), **row}
         for name in cells:
             if name not in columns:

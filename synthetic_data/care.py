@@ -1,0 +1,142 @@
+"""Care items and events, and the findings of the nurse's examination."""
+
+import numpy as np
+import pandas as pd
+
+from pipelines.contract import read_contract
+from pipelines.units import Unit
+from synthetic_data.contact import start_of_care
+from synthetic_data.draw import chance, choose, delay, pick
+from synthetic_data.newborns import gap
+from synthetic_data.rows import Rows
+from synthetic_data.scenario import Bools, Scenario, stream
+
+
+def _at_birth(
+    rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario, here: Bools
+) -> None:
+    """Drying, head cover, bag, warmer, cord: charted only where this site's staff were there."""
+    n, care, delays = len(babies), scenario["care"], scenario["delay"]
+    preterm = babies["gestational_age_days"].to_numpy() < care["bag_below_week"] * 7
+    helped = babies["resuscitation"].to_numpy() != "none"
+    bagged = here & preterm & chance(rng, 0.9, n)
+    dried = here & ~bagged & chance(rng, care["dry_share"], n)
+    covered = here & chance(rng, care["head_cover_share"], n)
+    warmed = here & (helped | preterm | chance(rng, care["warmer_share"], n))
+    done = {"drying": dried, "plastic_bag": bagged, "head_cover": covered, "warmer": warmed}
+    for kind, where in done.items():
+        spec = delays["drying" if kind == "plastic_bag" else kind]
+        missing = gap(rng, babies, scenario["gaps"].get(kind, 0.02))
+        rows.add(where & ~missing, kind=kind, minutes=delay(rng, spec, n), status="done")
+    seconds = np.clip(delay(rng, care["cord_seconds"], n, np.where(helped, 0.3, 1.0)), 3, 600)
+    clamped = here & ~gap(rng, babies, scenario["gaps"]["cord_clamp"])
+    rows.add(
+        clamped, kind="cord_clamp", minutes=np.floor(seconds / 60), status="done", quantity=seconds
+    )
+
+
+def _identity(
+    rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario
+) -> None:
+    """Two bands before leaving the room of birth, mostly, and the check with the mother."""
+    n, delays = len(babies), scenario["delay"]
+    live = babies["live_birth"].to_numpy()
+    at = start_of_care(babies) + np.maximum(
+        1, delay(rng, delays["two_bands"], n, babies["slow"].to_numpy())
+    )
+    charted = live & ~gap(rng, babies, scenario["gaps"]["two_bands"])
+    not_done = chance(rng, scenario["care"]["band_not_done"], n)
+    helped = babies["resuscitation"].to_numpy() != "none"
+    why = choose(helped, "emergency_move", None)
+    rows.add(charted & not_done, kind="two_bands", status="not_done", reason=why)
+    rows.add(charted & ~not_done, kind="two_bands", minutes=at, status="done")
+    checked = charted & ~not_done & ~gap(rng, babies, scenario["gaps"]["band_check"])
+    later = at + np.maximum(0, delay(rng, delays["band_check"], n))
+    rows.add(checked, kind="band_check", minutes=later, status="done")
+
+
+def _skin_contact(
+    rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario
+) -> None:
+    charted = babies["live_birth"].to_numpy() & ~gap(rng, babies, scenario["gaps"]["skin_contact"])
+    held = babies["skin_contact"].to_numpy()
+    ends = np.minimum(babies["skin_end"].to_numpy(), babies["stay"].to_numpy())
+    rows.add(
+        charted & held,
+        kind="skin_contact",
+        status="done",
+        minutes=babies["skin_start"].to_numpy(),
+        end_minutes=ends,
+    )
+    rows.add(
+        charted & ~held,
+        kind="skin_contact",
+        status="not_done",
+        reason=babies["skin_reason"].to_numpy(),
+    )
+
+
+def _first_day(
+    rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario
+) -> None:
+    """First feed, stool, void, bath and the provider's examination."""
+    n, slow = len(babies), babies["slow"].to_numpy()
+    live = babies["live_birth"].to_numpy()
+    unable = (babies["gestational_age_days"].to_numpy() < 34 * 7) | (
+        babies["resuscitation"].to_numpy() == "compressions"
+    )
+    for kind in ("first_feed", "first_stool", "first_void", "bath", "examination"):
+        times = slow if kind in {"first_feed", "bath", "examination"} else 1.0
+        minutes = np.maximum(2, delay(rng, scenario["delay"][kind], n, times))
+        if kind in {"first_feed", "examination"}:
+            minutes = minutes + start_of_care(babies)
+        where = live & ~gap(rng, babies, scenario["gaps"][kind])
+        where &= ~unable if kind in {"first_feed", "bath"} else True
+        lost = chance(rng, scenario["gaps"]["time_of_care"], n)
+        rows.add(where, kind=kind, minutes=np.where(lost, np.nan, minutes), status="done")
+
+
+def _course(rows: Rows, babies: pd.DataFrame) -> None:
+    for kind, column in (
+        ("cooling", "cooling_minutes"),
+        ("comfort_care", "comfort_care_minutes"),
+        ("transfer", "transfer_minutes"),
+    ):
+        minutes = babies[column].to_numpy()
+        rows.add(~np.isnan(minutes), kind=kind, minutes=minutes, status="done")
+
+
+def care_items(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd.DataFrame:
+    """Return every care row of every newborn, in order of newborn and time."""
+    rng, rows = stream(seed, unit.id, "care"), Rows(read_contract()["care"])
+    here = babies["live_birth"].to_numpy() & np.isin(
+        babies["birth_place"].to_numpy(), ["birth_room", "operating_room"]
+    )
+    _at_birth(rows, rng, babies, scenario, here)
+    _identity(rows, rng, babies, scenario)
+    _skin_contact(rows, rng, babies, scenario)
+    _first_day(rows, rng, babies, scenario)
+    _course(rows, babies)
+    return rows.frame(babies["stay"].to_numpy())
+
+
+def findings(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd.DataFrame:
+    """Return the examination items looked at, and whom the nurse told of an unexpected one."""
+    rng, n, care = stream(seed, unit.id, "findings"), len(babies), scenario["care"]
+    rows, live = Rows(read_contract()["finding"]), babies["live_birth"].to_numpy()
+    minutes = start_of_care(babies) + np.maximum(20, delay(rng, scenario["delay"]["size"], n) + 15)
+    looked = live & ~gap(rng, babies, scenario["gaps"]["finding"])
+    for kind, share in care["finding_unexpected"].items():
+        odd = chance(rng, share, n)
+        told = odd & chance(rng, care["told"], n)
+        at = minutes + np.maximum(1, delay(rng, scenario["delay"]["told_provider"], n))
+        rows.add(
+            looked & ~gap(rng, babies, 0.01),
+            kind=kind,
+            minutes=minutes,
+            as_expected=~odd,
+            detail=choose(odd, care["finding_details"][kind], None),
+            told_role=choose(told, pick(rng, care["told_roles"], n), None),
+            told_minutes=np.where(told, at, np.nan),
+        )
+    return rows.frame(babies["stay"].to_numpy())
