@@ -30,7 +30,8 @@ class Check:
     ``select`` gives the cells in which it does not hold. ``gives_way_to`` names rules: a row
     in which one of them found something is left to them. ``gives_way_to_causes`` leaves out
     cells on which another check of at least this severity already names the cause.
-    ``numbers`` holds the parameters by unit; ``off_units`` the units that switched it off.
+    ``parameters`` are the defaults of a rule (None for a check that has no settings),
+    ``numbers`` the parameters by unit; ``off_units`` the units that switched it off.
     """
 
     rule_id: str
@@ -45,6 +46,7 @@ class Check:
     gives_way_to_causes: bool = False
     is_whole_column: bool = False
     off_units: tuple[str, ...] = ()
+    parameters: Mapping[str, Number] | None = None
     numbers: Mapping[str, Mapping[str, Number]] = field(default_factory=dict)
 
     @property
@@ -59,7 +61,8 @@ def find(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
     One statement, so a check that raises half-way leaves nothing behind.
     Raises whatever DuckDB raises where the select is wrong.
     """
-    connection.execute(_settings_table(check))
+    if check.parameters is not None:
+        connection.execute(_settings_table(check.parameters, check.numbers))
     inserted = connection.execute(_insert(check)).fetchone()
     return int(inserted[0]) if inserted else 0
 
@@ -86,19 +89,19 @@ def _listed(texts: tuple[str, ...]) -> str:
     return ", ".join(quote(text) for text in texts)
 
 
-def _settings_table(check: Check) -> str:
-    """Return SQL for ``rule_setting``: one row per unit with the parameters of this rule."""
-    if not check.numbers:
-        return "create or replace temp table rule_setting as select null as unit where false"
-    rows = [
-        ", ".join([quote(unit), *(_literal(value) for value in values.values())])
-        for unit, values in check.numbers.items()
-    ]
-    names = ", ".join(["unit", *next(iter(check.numbers.values()))])
-    listed = ", ".join(f"({row})" for row in rows)
+def _settings_table(
+    parameters: Mapping[str, Number], numbers: Mapping[str, Mapping[str, Number]]
+) -> str:
+    """Return SQL for ``rule_setting``: one row per unit with the parameters of this rule.
+
+    The defaults stand first, under no unit, so that the columns are there without any unit.
+    """
+    rows = [["cast(null as varchar)", *map(_literal, parameters.values())]]
+    rows += [[quote(unit), *map(_literal, own.values())] for unit, own in numbers.items()]
+    listed = ", ".join(f"({', '.join(row)})" for row in rows)
     return (
-        f"create or replace temp table rule_setting as "
-        f"select * from (values {listed}) as setting ({names})"
+        f"create or replace temp table rule_setting as select * from (values {listed}) "
+        f"as setting ({', '.join(['unit', *parameters])}) where unit is not null"
     )
 
 

@@ -9,11 +9,11 @@ from expectations.check import find
 from expectations.judging import prepare
 from expectations.rule import Cells, Example, Rule, read_rules
 from pipelines import judged
-from pipelines.contract import read_contract
 from pipelines.errors import DeclarationError, nearest
 from pipelines.typed import create_typed_tables
 
 EXAMPLE_UNIT = "example_unit"
+USUAL_MONTH = "2025-03-01"  # so that an example need not say when a newborn was born
 _FOUND = ("record_id", "column_name", "severity", "explanation", "suggestion")
 
 
@@ -41,13 +41,15 @@ def run_example(rule: Rule, example: Example) -> pd.DataFrame:
 def give_rows(connection: duckdb.DuckDBPyConnection, given: Mapping[str, Cells]) -> None:
     """Insert pipe-table rows into the typed tables; ``record_id`` links the tables.
 
-    A cell is cast by DuckDB to the type of its column; columns not given are null.
+    A cell is cast by DuckDB to the type of its column; columns not given are null, but for
+    the month of birth.
     Raises DeclarationError where a table has no such column.
     """
     records = sorted({str(row["record_id"]) for cells in given.values() for row in cells})
     newborns = {record: place for place, record in enumerate(records, start=1)}
     for name, cells in given.items():
-        known = ["unit", *read_contract()[name].columns]
+        known = _stored(connection, name)
+        usual = {"birth_month": USUAL_MONTH} if name == "admission" else {}
         for place, row in enumerate(cells, start=1):
             for column in row:
                 if column not in known:
@@ -60,12 +62,20 @@ def give_rows(connection: duckdb.DuckDBPyConnection, given: Mapping[str, Cells])
                 "source_file": "example",
                 "source_line": place,
                 "unit": EXAMPLE_UNIT,
-            } | row
-            marks = ", ".join("?" for _ in full)
+            }
+            full = {**full, **usual, **row}
+            marks = ", ".join(
+                "string_split(?, ',')" if known[column].endswith("[]") else "?" for column in full
+            )
             connection.execute(
                 f"insert into typed.{name} ({', '.join(full)}) values ({marks})",
                 list(full.values()),
             )
+
+
+def _stored(connection: duckdb.DuckDBPyConnection, name: str) -> dict[str, str]:
+    described = connection.execute(f"describe typed.{name}").fetchall()
+    return {str(row[0]): str(row[1]) for row in described}
 
 
 def differences(rule: Rule, example: Example) -> list[str]:

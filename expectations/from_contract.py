@@ -46,7 +46,10 @@ def causes(table: Table, has_duplicates: bool) -> Iterator[Check]:
 
 
 def limits(table: Table) -> Iterator[Check]:
-    """Yield the checks that only say a value lies outside; they run after all others."""
+    """Yield the checks that only say a value lies outside; they run after all others.
+
+    "Unusual" follows "outside limits" and gives way to it, so no cell has both.
+    """
     for column in table.stored_columns:
         yield from _outside(table, column, column.limits, column.unit)
         if column.name == "value":
@@ -77,7 +80,6 @@ def _outside(
         )
     if query is not None:
         span = _span(bounds.query_below, bounds.query_above, unit)
-        within = "" if error is None else f" and not ({error})"
         yield Check(
             "unusual",
             table.name,
@@ -85,7 +87,7 @@ def _outside(
             "query",
             f"Outside {span}: possible, but rare. Check it in the chart; it is kept and used.",
             f"select row_id, '{column.name}' as column_name from typed.{table.name} "
-            f"where {of}({query}){within}",
+            f"where {of}({query})",
             column=column.name,
             kind=kind,
             gives_way_to_causes=True,
@@ -151,6 +153,10 @@ def _not_on_list(table: Table, column: Column) -> Check:
 
 def _before_birth(table: Table, column: Column) -> Check:
     name = column.name
+    may_precede = ", ".join(f"'{kind}'" for kind in column.before_birth_kinds)
+    where = f"{name} < 0" + (
+        f" and coalesce(kind not in ({may_precede}), true)" if may_precede else ""
+    )
     return Check(
         "before_birth",
         table.name,
@@ -174,7 +180,7 @@ def _before_birth(table: Table, column: Column) -> Check:
                     end || '.'
             end as suggestion,
         from typed.{table.name}
-        where {name} < 0
+        where {where}
         """,
         column=name,
     )

@@ -1,6 +1,7 @@
 """Judge every value of a build: the stage ``judged`` from end to end."""
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -95,8 +96,6 @@ def _of_rule(rule: Rule, units: list[str], settings: Settings) -> Check:
 
 
 def _switched(check: Check, settings: Settings) -> Check:
-    from dataclasses import replace
-
     return replace(check, off_units=_off(check.rule_id, settings))
 
 
@@ -134,7 +133,7 @@ def check_settings(settings: Settings, rules: Mapping[str, Rule]) -> None:
             for name, value in numbers.items():
                 if not isinstance(value, (bool, int, float)):
                     raise DeclarationError(
-                        f"{where}: parameter '{name}' of {rule_id} must be a number or true or false."
+                        f"{where}: parameter '{name}' of {rule_id} must be a number, true or false."
                     )
 
 

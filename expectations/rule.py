@@ -49,10 +49,7 @@ class Rule:
     examples: tuple[Example, ...]
 
     def check(self, numbers: Mapping[str, Mapping[str, Number]], off: tuple[str, ...]) -> Check:
-        """Return the check; ``numbers`` overrides parameters by unit, ``off`` names units.
-
-        A unit that is off has no row of settings.
-        """
+        """Return the check; ``numbers`` overrides parameters by unit, ``off`` names units."""
         return Check(
             self.id,
             self.table,
@@ -62,9 +59,8 @@ class Rule:
             self.sql,
             gives_way_to=self.gives_way_to,
             off_units=off,
-            numbers={
-                unit: {**self.parameters, **own} for unit, own in numbers.items() if unit not in off
-            },
+            parameters=self.parameters,
+            numbers={unit: {**self.parameters, **own} for unit, own in numbers.items()},
         )
 
 

@@ -75,7 +75,8 @@ class Verdict:
                 f"{each.rule_id} on {each.table_name} ({each.could_not_be_judged})"
                 for each in self.not_judged
             )
-            return f"{len(self.not_judged)} of {len(self.outcomes)} checks could not be judged: {named}"
+            counts = f"{len(self.not_judged)} of {len(self.outcomes)} checks"
+            return f"{counts} could not be judged: {named}"
         return f"All {len(self.outcomes)} checks were judged; {self.flagged} flags."
 
     @property
@@ -100,7 +101,9 @@ def store_verdict(connection: duckdb.DuckDBPyConnection, outcomes: Sequence[Outc
         """
     )
     if outcomes:
-        connection.executemany(
-            "insert into judged.verdict values (?, ?, ?, ?, ?, ?, ?, ?, ?)",
-            [list(asdict(each).values()) for each in outcomes],
+        rows = [list(asdict(each).values()) for each in outcomes]
+        marks = ", ".join(f"({', '.join('?' for _ in row)})" for row in rows)
+        # One statement: a hundred single inserts take longer than a hundred checks.
+        connection.execute(
+            f"insert into judged.verdict values {marks}", [cell for row in rows for cell in row]
         )

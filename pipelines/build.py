@@ -72,7 +72,7 @@ def build_store(
         create_typed_tables(connection)
         _load(connection, sources, progress)
         progress("judging every value")
-        _judge(connection)
+        _judge(connection, units)
         _run_stage(connection, "mart", MART, progress)
         create_measure_tables(connection)
         describe_store(connection, units, measures, _build_info())
@@ -108,11 +108,11 @@ def _load(
     finish_typed(connection)
 
 
-def _judge(connection: duckdb.DuckDBPyConnection) -> None:
+def _judge(connection: duckdb.DuckDBPyConnection, units: Sequence[Unit]) -> None:
     # Imported here: great_expectations takes seconds, and only a build needs it.
     from expectations import judge
 
-    judge(connection)
+    judge(connection, {unit.id: unit.checks for unit in units if unit.checks})
 
 
 def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:

@@ -5,8 +5,7 @@ with few newborns; short dashes are the target; a vertical rule is a recorded ch
 of policy; the strip beneath is the share not documented on the same months.
 """
 
-from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final, cast
 
 import altair as alt
 import pandas as pd
@@ -18,7 +17,7 @@ from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_P
 LANE_PX: Final = 17  # one line of text above the plot for each change
 RIGHT_SHARE: Final = 0.13  # room right of the last month for its value and the target's label
 NEAR: Final = 9.0  # percentage points within which two labels would touch
-_X_AXIS: Final = alt.Axis(format="%b %y", title=None, labelOverlap=True, tickCount=8)
+TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
 
 
 def _points(series: pd.DataFrame, breaks: pd.Series) -> pd.DataFrame:
@@ -43,25 +42,63 @@ def _points(series: pd.DataFrame, breaks: pd.Series) -> pd.DataFrame:
     return points
 
 
-def _x_scale(series: pd.DataFrame) -> alt.Scale:
+def _iso(moment: pd.Timestamp) -> str:
+    """Write a date so that the browser reads it in its own time zone, as the axis does."""
+    return f"{moment:%Y-%m-%dT00:00:00}"
+
+
+def _x_domain(series: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:
+    """Return the first and last day of the axis, with room for the labels at the right."""
     first, last = series["month"].iloc[0], series["month"].iloc[-1]
     span = max(last - first, pd.Timedelta(days=180))
-    start, end = first - pd.Timedelta(days=15), last + span * RIGHT_SHARE
-    return alt.Scale(domain=[f"{start:%Y-%m-%dT00:00:00}", f"{end:%Y-%m-%dT00:00:00}"], nice=False)
+    return first - pd.Timedelta(days=15), (last + span * RIGHT_SHARE).normalize()
 
 
-def _dots(base: alt.Chart, y: alt.Y) -> list[alt.Chart]:
+def _x(series: pd.DataFrame) -> alt.X:
+    """Return the axis of months; names every quarter, the last month's always among them."""
+    start, end = _x_domain(series)
+    named = series["month"].iloc[::-TICK_MONTHS]
+    axis = alt.Axis(
+        values=[_day(month) for month in named], format="%b %y", title=None, labelOverlap=True
+    )
+    return alt.X("month:T", scale=alt.Scale(domain=[_day(start), _day(end)], nice=False), axis=axis)
+
+
+def _day(moment: pd.Timestamp) -> alt.DateTime:
+    return alt.DateTime(year=moment.year, month=moment.month, date=moment.day)
+
+
+def _percent(field: str, top: float) -> alt.Y:
+    """Return the 0 to 100 % axis of the plot, which begins ``top`` px below the chart's edge."""
+    return alt.Y(
+        f"{field}:Q",
+        scale=alt.Scale(domain=[0, 100], range=[top + CHART_HEIGHT_PX, top], nice=False),
+        axis=alt.Axis(
+            values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None, orient="left"
+        ),
+    )
+
+
+def _dots(base: alt.Chart, top: float) -> list[alt.Chart]:
     """Return the line, the interval that shows on hover, and the dots."""
     hover = alt.selection_point(
-        name="month", on="pointerover", clear="pointerout", nearest=True, encodings=["x"], empty=False
+        name="month",
+        on="pointerover",
+        clear="pointerout",
+        nearest=True,
+        encodings=["x"],
+        empty=False,
     )
     known = base.transform_filter("isValid(datum.rate)")
+    y = _percent("rate", top)
     line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y=y, detail="segment:N")
     shown = alt.when(hover).then(alt.value(1)).otherwise(alt.value(0))
     interval = known.mark_rule(strokeWidth=5, strokeCap="round", color=LIGHT["data"]).encode(
-        y=alt.Y("lower:Q", scale=y.scale), y2="upper:Q", opacity=shown
+        y=_percent("lower", top), y2="upper:Q", opacity=shown
     )
-    fill = alt.condition(f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"]))
+    fill = alt.condition(
+        f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
+    )
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
         y=y,
         fill=fill,
@@ -70,13 +107,13 @@ def _dots(base: alt.Chart, y: alt.Y) -> list[alt.Chart]:
     return [line, interval, dots.add_params(hover)]
 
 
-def _target(base: alt.Chart, y: alt.Y, end: str, last: pd.Series) -> list[alt.Chart]:
+def _target(base: alt.Chart, top: float, end: str, last: pd.Series) -> list[alt.Chart]:
     """Return the target's short dashes and its label at the right end."""
     target = last["target"]
     if pd.isna(target):
         return []
     rate = target if pd.isna(last["rate"]) else last["rate"]
-    is_under = (rate >= target and target > 12) or target > 90
+    is_under = rate >= target > 12 or target > 90
     dashes = base.transform_filter("isValid(datum.target)").mark_line(
         interpolate="step-after", strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"]
     )
@@ -86,7 +123,7 @@ def _target(base: alt.Chart, y: alt.Y, end: str, last: pd.Series) -> list[alt.Ch
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
     words = alt.value(f"target {wording.percent(target / 100)}")
-    x, at = alt.X("month:T"), alt.Y("target:Q", scale=y.scale)
+    x, at = alt.X("month:T"), _percent("target", top)
     return [
         dashes.encode(y=at),
         tail.encode(x=x, y=at),
@@ -94,11 +131,11 @@ def _target(base: alt.Chart, y: alt.Y, end: str, last: pd.Series) -> list[alt.Ch
     ]
 
 
-def _last_value(y: alt.Y, last: pd.Series, measure: Mapping[str, Any]) -> list[alt.Chart]:
+def _last_value(top: float, last: pd.Series, measure: wording.Row) -> list[alt.Chart]:
     """Return the value of the page's month beside its dot, and its signal where there is one."""
     if pd.isna(last["rate"]):
         return []
-    one = pd.DataFrame([last[["month", "rate"]]])
+    one, y = pd.DataFrame([last[["month", "rate"]]]), _percent("rate", top)
     near = not pd.isna(last["target"]) and abs(last["rate"] - last["target"]) < NEAR
     side = 0 if not near else (-9 if last["rate"] >= last["target"] else 9)
     value = alt.Chart(one).mark_text(align="left", dx=9, dy=side, fontWeight="bold")
@@ -108,7 +145,11 @@ def _last_value(y: alt.Y, last: pd.Series, measure: Mapping[str, Any]) -> list[a
         is_up = measure["moved"] == "higher"
         colour = {"better": LIGHT["good"], "worse": LIGHT["attention"]}.get(change, LIGHT["data"])
         shape = alt.Chart(one).mark_point(
-            shape="triangle-up" if is_up else "triangle-down", size=150, filled=True, opacity=1, color=colour
+            shape="triangle-up" if is_up else "triangle-down",
+            size=150,
+            filled=True,
+            opacity=1,
+            color=colour,
         )
         label = alt.Chart(one).mark_text(align="right", dx=-2, dy=-15 if is_up else 17)
         words = alt.value(f"{measure['moved']} than before")
@@ -122,7 +163,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     middle = first + (last - first) / 2
     marks = []
     for lane, change in enumerate(changes.to_dict("records")):
-        at = pd.DataFrame({"start": [f"{change['start_on']:%Y-%m-%dT00:00:00}"]})
+        at = pd.DataFrame({"start": [_iso(change["start_on"])]})
         is_right = change["start_on"] > middle
         top = lane * LANE_PX
         rule = alt.Chart(at).mark_rule(strokeWidth=1, color=LIGHT["quiet"])
@@ -140,32 +181,34 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     return marks
 
 
-def _strip(points: pd.DataFrame, scale: alt.Scale, top: float) -> alt.LayerChart:
+def _strip(points: pd.DataFrame, x: alt.X, top: float) -> alt.LayerChart:
     """Return the strip of the share not documented, drawn between ``top`` and the floor."""
-    highest = max(20.0, -(-float(points["undocumented"].max() or 0) // 10) * 10)
-    bars = points.assign(
-        start=pd.to_datetime(points["month"]) - pd.Timedelta(days=10),
-        end=pd.to_datetime(points["month"]) + pd.Timedelta(days=10),
-        floor=0,
-    )
-    bars["start"] = bars["start"].dt.strftime("%Y-%m-%dT00:00:00")
-    bars["end"] = bars["end"].dt.strftime("%Y-%m-%dT00:00:00")
+    highest = max(20.0, -(-float(points["undocumented"].fillna(0).max()) // 10) * 10)
     y_scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
-    axis = alt.Axis(values=[0, highest], labelExpr="datum.value + ' %'", title=None, grid=False, orient="left")
-    bar = alt.Chart(bars).mark_rect(color=LIGHT["unknown"]).encode(
-        x=alt.X("start:T", scale=scale, axis=_X_AXIS),
-        x2="end:T",
-        y=alt.Y("undocumented:Q", scale=y_scale, axis=axis),
-        y2="floor:Q",
-        tooltip=["Month:N", "Not documented:Q"],
+    axis = alt.Axis(
+        values=[0, highest], labelExpr="datum.value + ' %'", title=None, grid=False, orient="left"
     )
-    label = alt.Chart(bars.head(1)).mark_text(align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"])
+    # The bars keep to a part of a month's width, however wide the chart is drawn.
+    thick = alt.ExprRef(f"width / {len(points) * (1 + RIGHT_SHARE) * 1.6:.1f}")
+    bar = (
+        alt.Chart(points)
+        .mark_bar(color=LIGHT["unknown"], size=thick)
+        .encode(
+            x=x,
+            y=alt.Y("undocumented:Q", scale=y_scale, axis=axis),
+            tooltip=["Month:N", "Not documented:Q"],
+        )
+    )
+    label = alt.Chart(points.head(1)).mark_text(
+        align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
+    )
     words = alt.value("share not documented")
-    return alt.layer(bar, label.encode(x=alt.value(2), y=alt.value(top), text=words))
+    strip = alt.layer(bar, label.encode(x=alt.value(2), y=alt.value(top), text=words))
+    return cast(alt.LayerChart, strip)
 
 
 def over_months(
-    series: pd.DataFrame, measure: Mapping[str, Any], changes: pd.DataFrame
+    series: pd.DataFrame, measure: wording.Row, changes: pd.DataFrame
 ) -> alt.LayerChart:
     """Chart one measure over its months; the last row is the month of the page.
 
@@ -181,24 +224,20 @@ def over_months(
     points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"])
     top = 10 + LANE_PX * len(shown)
     floor = top + CHART_HEIGHT_PX
-    scale = _x_scale(series)
-    axis = alt.Axis(values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None, orient="left")
-    y = alt.Y("rate:Q", scale=alt.Scale(domain=[0, 100], range=[floor, top], nice=False), axis=axis)
-    base = alt.Chart(points).encode(x=alt.X("month:T", scale=scale, axis=_X_AXIS))
+    x, end = _x(series), _x_domain(series)[1]
+    base = alt.Chart(points).encode(x=x)
     last = points.iloc[-1]
     marks = [
         *_changes(shown, series, floor),
-        *_target(base, y, scale["domain"][1], last),
-        *_dots(base, y),
-        *_last_value(y, last, measure),
+        *_target(base, top, _iso(end), last),
+        *_dots(base, top),
+        *_last_value(top, last, measure),
     ]
-    strip = _strip(points, scale, floor + STRIP_GAP_PX)
-    return (
-        alt.layer(alt.layer(*marks), strip)
-        .resolve_scale(y="independent")
-        .properties(
-            width="container",
-            height=floor + STRIP_GAP_PX + STRIP_HEIGHT_PX,
-            description=wording.alt_text(series, measure),
-        )
+    strip = _strip(points, x, floor + STRIP_GAP_PX)
+    chart = alt.layer(alt.layer(*marks), strip).resolve_scale(y="independent")
+    whole = chart.properties(
+        width="container",
+        height=floor + STRIP_GAP_PX + STRIP_HEIGHT_PX,
+        description=wording.alt_text(series, measure),
     )
+    return cast(alt.LayerChart, whole)

@@ -61,6 +61,7 @@ class Column:
     decimals: int | None = None
     required: bool = False
     before_birth: bool = False
+    before_birth_kinds: tuple[str, ...] = ()
     allowed: Mapping[str, str] = field(default_factory=dict)
     limits: Limits = Limits()
 
@@ -111,6 +112,7 @@ _COLUMN_KEYS = {
     "decimals",
     "required",
     "before_birth",
+    "before_birth_kinds",
     "allowed",
     "error_below",
     "error_above",
@@ -140,7 +142,11 @@ def _column(where: str, name: str, spec: Mapping[str, Any]) -> Column:
         raise DeclarationError(
             f"{where}: type '{spec['type']}' is not known.{nearest(spec['type'], DUCKDB_TYPES)}"
         )
-    plain = {key: value for key, value in spec.items() if key not in _LIMIT_KEYS}
+    plain = {
+        key: tuple(value) if isinstance(value, list) else value
+        for key, value in spec.items()
+        if key not in _LIMIT_KEYS
+    }
     return Column(name=name, limits=_limits(spec), **plain)
 
 

@@ -76,7 +76,9 @@ def coded_text(unit: Unit, raw: RawFile, take: Take, name: str, column: Column) 
 
 
 def number(text: str) -> str:
-    return f"try_cast({text} as double)"
+    """Return the number a text says; "nan" and "inf" are words, not readings."""
+    value = f"try_cast({text} as double)"
+    return f"if(isfinite({value}), {value}, null)"
 
 
 def _by_kind(table: Table, source: Source, text: str, kind: str, units: Mapping[str, str]) -> str:

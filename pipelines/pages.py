@@ -2,6 +2,7 @@
 
 import os
 import re
+import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -54,19 +55,31 @@ def run(notebook: Any, name: str) -> Any:
     path = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
     client = NotebookClient(
         notebook,
-        timeout=_CELL_SECONDS,
         kernel_name="python3",
+        timeout=_CELL_SECONDS,
         resources={"metadata": {"path": str(ROOT)}},
     )
-    try:
-        return client.execute(env={**os.environ, "PYTHONPATH": path})
-    except CellExecutionError as error:
-        cells = [at for at, cell in enumerate(notebook.cells, 1) if _failed(cell)]
-        where = f"cell {cells[0]}" if cells else "a cell"
-        raise StoreError(
-            f"{name}: {where} stopped with {error.ename}. Open the notebook in JupyterLab and "
-            "run it with the same store, unit and month to see why."
-        ) from None
+    manager = client.create_kernel_manager()
+    with tempfile.TemporaryDirectory(prefix="lanugo-") as folder:
+        if os.name == "posix":  # sockets in a private folder: nothing listens on a port
+            manager.transport, manager.ip = "ipc", str(Path(folder) / "kernel")
+        try:
+            done = client.execute(env={**os.environ, "PYTHONPATH": path})
+        except CellExecutionError as error:
+            raise _stopped(notebook, name, error.ename) from None
+    # A chart that fails while it is being displayed raises nothing: look for it.
+    if any(_failed(cell) for cell in done.cells):
+        raise _stopped(done, name, "an error while displaying")
+    return done
+
+
+def _stopped(notebook: Any, name: str, kind: str) -> StoreError:
+    cells = [at for at, cell in enumerate(notebook.cells, 1) if _failed(cell)]
+    where = f"cell {cells[0]}" if cells else "a cell"
+    return StoreError(
+        f"{name}: {where} stopped with {kind}. Open the notebook in JupyterLab and run it with "
+        "the same store, unit and month to see why."
+    )
 
 
 def _failed(cell: Any) -> bool:

@@ -9,12 +9,18 @@ from IPython.display import display
 from pipelines import charts, tables, theme
 from pipelines.review import ReviewData
 
+NOTEBOOK_WIDTH_PX = 620
 _NOTEBOOK_TYPE = "application/vnd.vegalite.v5+json"
 
 
 def _for_notebook(spec: dict[str, Any], **_: Any) -> tuple[dict[str, Any], dict[str, Any]]:
     """Give JupyterLab the type its own renderer draws without a network (it ends at v5)."""
-    plain = {**spec, "$schema": "https://vega.github.io/schema/vega-lite/v5.json"}
+    # There a width that follows its container never comes to rest: it is fixed.
+    plain = {
+        **spec,
+        "width": NOTEBOOK_WIDTH_PX,
+        "$schema": "https://vega.github.io/schema/vega-lite/v5.json",
+    }
     options = {"embed_options": {"renderer": "svg", "actions": False}}
     return {_NOTEBOOK_TYPE: plain, "text/plain": spec.get("description", "chart")}, {
         _NOTEBOOK_TYPE: options
@@ -55,7 +61,7 @@ def show_measures(data: ReviewData) -> None:
     for row in tables.rows_of(data.measures):
         series = by_measure[row["measure_id"]]
         changes = by_change.get(row["measure_id"], nothing)
-        display(tables.panel_head(data, row), metadata={"panel": "open"})
+        display(tables.panel_head(data, row), metadata={"panel": "open"})  # type: ignore[no-untyped-call]
         if series["rate"].notna().any():
-            display(charts.over_months(series, row, changes))
-        display(tables.panel_foot(data, row, series), metadata={"panel": "close"})
+            display(charts.over_months(series, row, changes))  # type: ignore[no-untyped-call]
+        display(tables.panel_foot(data, row, series), metadata={"panel": "close"})  # type: ignore[no-untyped-call]

@@ -12,22 +12,25 @@ _URGENCY = {"met": 0, "not_done": 1, "not_met": 1, "not_documented": 2, "late": 
 _FLAG_URGENCY = {"error": 4, "query": 5}
 
 
-def lateness(minutes: float, due: float) -> str:
-    """Say when it was done and by how much it was late.
+def lateness(minutes: float, due: float, window: str) -> str:
+    """Say when it was done and by how much it was late, or which window it missed.
 
-    >>> lateness(84, 60), lateness(200, float("nan"))
-    ('at 84 min, 24 min late', 'at 200 min')
+    >>> lateness(84, 60, "")
+    'at 84 min, 24 min late'
+    >>> lateness(200, float("nan"), "up to 120 minutes")
+    'at 200 min; window: up to 120 minutes'
     """
     if is_missing(minutes):
         return ""
-    at = f"at {minutes:g} min"
-    return at if is_missing(due) else f"{at}, {minutes - due:g} min late"
+    if not is_missing(due):
+        return f"at {minutes:g} min, {minutes - due:g} min late"
+    return f"at {minutes:g} min" + (f"; window: {window}" if window else "")
 
 
 def _measure_words(row: wording.Row) -> str:
     text = str(row["title"])
     if row["state"] == "late":
-        late = lateness(row["minutes"], row["due_minutes"])
+        late = lateness(row["minutes"], row["due_minutes"], str(row["window_words"] or ""))
         return f"{text} ({late})" if late else text
     if not is_missing(row["reason"]):
         return f"{text} ({str(row['reason']).replace('_', ' ')})"
@@ -35,7 +38,7 @@ def _measure_words(row: wording.Row) -> str:
 
 
 def _flag_words(row: wording.Row) -> str:
-    value = "" if is_missing(row["recorded_value"]) else f" \N{LEFT DOUBLE QUOTATION MARK}"
+    value = "" if is_missing(row["recorded_value"]) else " \N{LEFT DOUBLE QUOTATION MARK}"
     if value:
         value += f"{row['recorded_value']}\N{RIGHT DOUBLE QUOTATION MARK}"
     text = f"{row['table_name']}, {column(str(row['column_name']))}{value}: {row['explanation']}"

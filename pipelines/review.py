@@ -60,6 +60,7 @@ class ReviewData:
     unjudged: pd.DataFrame  # one row per check that could not be judged
     build: Mapping[str, str]
 
+
 def _query(store: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pd.DataFrame:
     """Run one named query with the parameters it names; dates come as timestamps."""
     sql = (SQL_DIR / f"{name}.sql").read_text(encoding="utf-8")

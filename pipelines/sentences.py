@@ -4,23 +4,34 @@ import pandas as pd
 
 from pipelines import standing, wording
 from pipelines.review import ReviewData
-from pipelines.wording import count, is_missing, listed, number_of, percent, reading
+from pipelines.wording import (
+    change_sentence,
+    count,
+    listed,
+    number_of,
+    percent,
+    reading,
+    target_sentence,
+)
 
 
 def _short(row: wording.Row) -> str:
-    text = f"{row['title']}: {reading(row)}"
-    return text if is_missing(row["target"]) else f"{text}, target {percent(row['target'])}"
+    """Say why a row needs attention: its target, or where it comes from."""
+    why = target_sentence(row)
+    if row["target_state"] != standing.SHORT_BEYOND_CHANCE:
+        why = change_sentence(row)
+    return f"{row['title']}: {reading(row)}, {why}"
 
 
 def _rows(frame: pd.DataFrame) -> list[wording.Row]:
-    return frame.to_dict("records")  # type: ignore[return-value]
+    return list(frame.to_dict("records"))
 
 
 def attention(data: ReviewData) -> str:
     """Say which measures need attention, then how the others stand against their targets."""
     rows = data.measures
     urgent = rows[rows["rank"] == 0].sort_values("gap", ascending=False)
-    text = "Nothing is beyond chance on the wrong side of a target or of its own past. "
+    text = "No measure misses its target, or got worse, by more than chance explains. "
     if len(urgent):
         text = listed([_short(row) for row in _rows(urgent)], 2) + ". "
     with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
@@ -51,8 +62,8 @@ def changed(data: ReviewData) -> str:
     if len(moved):
         text = listed([_moved(row) for row in _rows(moved)], 2) + "; more than chance explains"
     return (
-        f"{text}. {number_of(len(compared), 'measure')} compared with the 12 months before: up "
-        f"to {expected:.1f} such signals would come by chance alone."
+        f"{text}. With {number_of(len(compared), 'measure')} compared with up to 12 months "
+        f"before, {expected:.1f} such signals are expected by chance alone."
     )
 
 

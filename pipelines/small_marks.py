@@ -4,25 +4,24 @@ Both scales run from 0 to 100 %. The page's templates turn the numbers into SVG;
 carries text of an export.
 """
 
-from collections.abc import Hashable, Mapping
 from typing import Any, Final
 
 import pandas as pd
 
 from pipelines.standing import SMALL
-from pipelines.wording import is_missing
+from pipelines.wording import Row, is_missing
 
 BAR_WIDTH, BAR_HEIGHT = 132, 20
-TREND_WIDTH, TREND_HEIGHT = 132, 34
+TREND_WIDTH, TREND_HEIGHT = 132, 28
 TREND_MONTHS: Final = 24
-_INSET: Final = 5.0
+_INSET: Final = 4.0
 
 
 def _across(share: float, width: int) -> float:
     return round(_INSET + share * (width - 2 * _INSET), 1)
 
 
-def interval_bar(row: Mapping[Hashable, Any]) -> dict[str, Any] | None:
+def interval_bar(row: Row) -> dict[str, Any] | None:
     """Return x positions in px of lower, upper, rate and target (or None), and is_small."""
     if is_missing(row["rate"]):
         return None

@@ -44,7 +44,10 @@ def against_target(month: pd.DataFrame) -> pd.Series:
     is_lower = month["direction"] == "lower"
     wrong = (month["rate"] > month["target"]).where(is_lower, month["rate"] < month["target"])
     beyond = (month["lower"] > month["target"]).where(is_lower, month["upper"] < month["target"])
-    low_ok, high_ok = month["if_none_met"] >= month["target"], month["if_all_met"] >= month["target"]
+    low_ok, high_ok = (
+        month["if_none_met"] >= month["target"],
+        month["if_all_met"] >= month["target"],
+    )
     state = pd.Series(MET, index=month.index)
     state = state.mask(wrong, SHORT).mask(beyond, SHORT_BEYOND_CHANCE)
     # With "lower is better" a rate equal to the target is on the good side as well.
@@ -65,9 +68,9 @@ def before(series: pd.DataFrame, breaks: pd.DataFrame, month: pd.Timestamp) -> p
     earlier = series[series["month"] < month].copy()
     earlier = earlier[earlier["month"] >= month - pd.DateOffset(months=MONTHS_BEFORE)]
     passed = breaks[breaks["start_on"] < month + pd.DateOffset(months=1)]
-    last_break = passed.groupby("measure_id")["start_on"].max()
-    since = earlier["measure_id"].map(last_break)
-    kept = earlier[since.isna() | (earlier["month"] >= since)]
+    last_break = passed.groupby("measure_id")["start_on"].max().rename("since")
+    earlier = earlier.join(last_break, on="measure_id")
+    kept = earlier[earlier["since"].isna() | (earlier["month"] >= earlier["since"])]
     kept = kept[kept["counted"] > 0]
     pooled = kept.groupby("measure_id").agg(
         before_numerator=("numerator", "sum"),
@@ -91,14 +94,16 @@ def against_before(month: pd.DataFrame) -> pd.DataFrame:
     """
     can = (month["counted"] > 0) & (month["before_counted"].fillna(0) >= SMALL)
     columns = ["numerator", "counted", "before_numerator", "before_counted"]
-    p_value = pd.Series(float("nan"), index=month.index)
-    for row in month.loc[can, columns].itertuples():
-        p_value[row.Index] = _p_value(*row[1:])
+    tables = month.loc[can, columns].to_numpy(float)
+    p_values = pd.Series([_p_value(*table) for table in tables], index=month.index[can])
+    p_value = p_values.astype(float).reindex(month.index)
     before_rate = (month["before_numerator"] / month["before_counted"]).where(can)
     moved = pd.Series("same", index=month.index)
     signalled = p_value < CHANGE_LEVEL
     moved = moved.mask(signalled & (month["rate"] > before_rate), "higher")
-    moved = moved.mask(signalled & (month["rate"] < before_rate), "lower").mask(~can, "not_compared")
+    moved = moved.mask(signalled & (month["rate"] < before_rate), "lower").mask(
+        ~can, "not_compared"
+    )
     return pd.DataFrame({"p_value": p_value, "before_rate": before_rate, "moved": moved})
 
 

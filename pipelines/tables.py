@@ -4,12 +4,11 @@ The markup lives in ``page/parts``; the template library escapes every value, so
 an export can never become markup.
 """
 
-from collections.abc import Hashable
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, Final
 
 import pandas as pd
-from IPython.display import HTML
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pipelines import sentences, small_marks, theme, wording
@@ -18,6 +17,16 @@ from pipelines.review import ReviewData
 from pipelines.standing import NO_NEWBORNS
 
 FIRST_RECORDS: Final = 20
+
+
+@dataclass(frozen=True)
+class Part:
+    """A finished piece of the page; a notebook shows its markup."""
+
+    html: str
+
+    def _repr_html_(self) -> str:
+        return self.html
 
 
 def _words(name: str) -> str:
@@ -40,20 +49,20 @@ def _environment() -> Environment:
     return environment
 
 
-def part(name: str, **values: Any) -> HTML:
+def part(name: str, **values: Any) -> Part:
     """Render one part of the page; every value is escaped."""
-    return HTML(_environment().get_template(f"{name}.html.j2").render(**values))
+    return Part(_environment().get_template(f"{name}.html.j2").render(**values))
 
 
-def rows_of(frame: pd.DataFrame) -> list[dict[Hashable, Any]]:
+def rows_of(frame: pd.DataFrame) -> list[dict[Any, Any]]:
     """Return the rows as dictionaries, missing values as None."""
     plain = frame.astype(object)
     return plain.where(plain.notna(), None).to_dict("records")
 
 
-def style() -> HTML:
+def style() -> Part:
     """Return the stylesheet and the hatching, for a notebook that is read as a notebook."""
-    return HTML(f"<style>{theme.stylesheet()}</style>{hatching()}")
+    return Part(f"<style>{theme.notebook_stylesheet()}</style>{hatching()}")
 
 
 def hatching() -> str:
@@ -61,7 +70,7 @@ def hatching() -> str:
     return (theme.PAGE_DIR / "hatch.svg").read_text(encoding="utf-8")
 
 
-def first_screen(data: ReviewData) -> HTML:
+def first_screen(data: ReviewData) -> Part:
     """Return line 1, the three answers and the links of the page."""
     births = wording.number_of(data.births, "birth")
     stillbirths = data.newborns - data.births
@@ -80,7 +89,7 @@ def first_screen(data: ReviewData) -> HTML:
     )
 
 
-def _table_row(row: dict[Hashable, Any], series: pd.DataFrame) -> dict[str, Any]:
+def _table_row(row: wording.Row, series: pd.DataFrame) -> dict[str, Any]:
     title = str(row["title"])
     target = wording.percent(row["target"])
     bar_text = f"{title}: {wording.interval(row['lower'], row['upper'])}, target {target}"
@@ -102,7 +111,7 @@ def _table_row(row: dict[Hashable, Any], series: pd.DataFrame) -> dict[str, Any]
     }
 
 
-def measure_table(data: ReviewData) -> HTML:
+def measure_table(data: ReviewData) -> Part:
     """Return the table of measures, grouped as the nurse works."""
     by_measure = dict(list(data.series.groupby("measure_id")))
     groups = [
@@ -127,7 +136,7 @@ def _balancing(data: ReviewData, names: list[str]) -> str:
     )
 
 
-def _facts(data: ReviewData, row: dict[Hashable, Any]) -> list[tuple[str, str]]:
+def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
     """Return the definition's lines (name, words), leaving out what is not said."""
     status = {"published": "published", "local": "a local decision, no published value"}
     window = row["window_words"]
@@ -192,12 +201,12 @@ MONTH_COLUMNS: Final = (
 )
 
 
-def panel_head(data: ReviewData, row: dict[Hashable, Any]) -> HTML:
+def panel_head(data: ReviewData, row: wording.Row) -> Part:
     """Return a measure's heading and its finding in one sentence."""
     return part("panel_head", row=row, finding=wording.finding(row, data.month))
 
 
-def panel_foot(data: ReviewData, row: dict[Hashable, Any], series: pd.DataFrame) -> HTML:
+def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part:
     """Return a measure's definition and the data table behind its chart."""
     return part(
         "panel_foot",
@@ -208,12 +217,13 @@ def panel_foot(data: ReviewData, row: dict[Hashable, Any], series: pd.DataFrame)
     )
 
 
-def record_list(data: ReviewData) -> HTML:
+def record_list(data: ReviewData) -> Part:
     """Return the records to look at, most urgent first, with every reason."""
     records = rows_of(records_to_read(data))
     intro = (
-        f"{wording.number_of(len(records), 'record')} of {wording.number_of(data.newborns, 'newborn')}"
-        f" of {wording.month_name(data.month)} have something to look at. First what was harmful "
+        f"{wording.number_of(len(records), 'record')} of "
+        f"{wording.number_of(data.newborns, 'newborn')} of {wording.month_name(data.month)} "
+        f"{'has' if len(records) == 1 else 'have'} something to look at. First what was harmful "
         "or not done, then what is not documented, then what came late, then values that cannot "
         "be used or are unlikely."
     )
@@ -234,7 +244,7 @@ def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:
     ]
 
 
-def quality(data: ReviewData) -> HTML:
+def quality(data: ReviewData) -> Part:
     """Return the summary of data quality: rows, rejected rows, flags, checks not judged."""
     return part(
         "quality",
@@ -247,7 +257,7 @@ def quality(data: ReviewData) -> HTML:
     )
 
 
-def about(data: ReviewData) -> HTML:
+def about(data: ReviewData) -> Part:
     """Return the foot: cautions, glossary, versions, files, build."""
     build = [(_words(key).capitalize(), value) for key, value in data.build.items()]
     return part(

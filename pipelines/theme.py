@@ -111,11 +111,25 @@ def _chart_rules() -> str:
     return "\n".join(rules)
 
 
+def _roots() -> str:
+    sizes = "".join(f"--{name}:{size};" for name, size in type_scale().items())
+    light = f":root{{{_variables(LIGHT)}{sizes}--fonts:{FONTS};}}"
+    dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}"
+    return f"{light}\n{dark}"
+
+
 def stylesheet() -> str:
     """Return the CSS of a page: variables, chart rules, then the rules of page/page.css."""
-    sizes = "".join(f"--{name}:{size};" for name, size in type_scale().items())
-    fonts = f"--fonts:{FONTS};"
-    light = f":root{{color-scheme:light dark;{_variables(LIGHT)}{sizes}{fonts}}}"
-    dark = f"@media screen and (prefers-color-scheme:dark){{:root{{{_variables(DARK)}}}}}"
     rules = (PAGE_DIR / "page.css").read_text(encoding="utf-8")
-    return "\n".join((light, dark, _chart_rules(), rules))
+    return "\n".join((":root{color-scheme:light dark}", _roots(), _chart_rules(), rules))
+
+
+def notebook_stylesheet() -> str:
+    """Return the page's rules for the outputs of a notebook alone.
+
+    Nested, so that the notebook program's own parts stay as they are; light only, because
+    the program and not the system sets its paper.
+    """
+    rules = (PAGE_DIR / "page.css").read_text(encoding="utf-8")
+    light = _roots().split("\n", 1)[0]
+    return f"{light}\n.jp-RenderedHTMLCommon{{{rules.split('@page', 1)[0]}}}"

@@ -102,10 +102,12 @@ class Unit:
     policies: tuple[Policy, ...]
     changes: tuple[Change, ...]
     ignored: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    # {"off": [check ids], "numbers": {rule id: {parameter: value}}}; checked where judging begins.
+    checks: Mapping[str, Any] = field(default_factory=dict)
     path: Path | None = None
 
 
-_UNIT_KEYS = {"id", "title", "time", "files", "recodes", "policy", "changes", "ignored"}
+_UNIT_KEYS = {"id", "title", "time", "files", "recodes", "policy", "changes", "ignored", "checks"}
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
 _FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
 _SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"}
@@ -359,6 +361,7 @@ def read_unit(path: Path) -> Unit:
         policies=policies,
         changes=changes,
         ignored={name: tuple(items) for name, items in spec.get("ignored", {}).items()},
+        checks=spec.get("checks", {}),
         path=path,
     )
 

@@ -4,18 +4,18 @@ Present tense, no blame: not documented is not the same as not done; a family de
 says by how many minutes; "chance" stands for common-cause variation.
 """
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import pandas as pd
 
 from pipelines import standing
 
-Row = Mapping[Hashable, Any]
+Row = Mapping[Any, Any]
 SPACE: Final = "\N{NO-BREAK SPACE}"
 NONE: Final = "\N{EN DASH}"
 
-PAGE_KIND: Final = "internal page: shows single records, stays inside the unit"
+PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
 STATE_WORDS: Final = {
     "met": "Happened",
     "not_done": "Recorded as not done",
@@ -75,8 +75,10 @@ def is_missing(value: Any) -> bool:
 def percent(rate: float | None) -> str:
     """Write a share of 1 as a percentage; whole, unless that would say all or none wrongly.
 
-    >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " "), percent(None)
-    ('64 %', '99.8 %', '–')
+    >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " ")
+    ('64 %', '99.8 %')
+    >>> percent(None) == NONE
+    True
     """
     if is_missing(rate) or rate is None:
         return NONE
@@ -146,11 +148,58 @@ def _side(row: Row) -> str:
     return "above" if row["direction"] == "lower" else "below"
 
 
+def against_target(row: Row) -> str:
+    """Say how a rate stands to its target; the number stands beside it or in ``sentence``."""
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    return {
+        standing.SHORT_BEYOND_CHANCE: f"{_side(row)} target, more than chance",
+        standing.UNSURE: f"documentation decides: {bounds}",
+        standing.SHORT: f"{_side(row)} target, within chance",
+        standing.MET: "target met",
+        standing.NO_TARGET: "no target set",
+        standing.NONE_JUDGED: "none could be judged",
+        standing.NO_NEWBORNS: f"no eligible {noun(row)}",
+    }[row["target_state"]]
+
+
+def target_sentence(row: Row) -> str:
+    """Say the same inside a sentence, with the target's number; empty where there is none."""
+    target = percent(row["target"])
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    return {
+        standing.SHORT_BEYOND_CHANCE: f"{_side(row)} the target of {target}, more than chance",
+        standing.UNSURE: f"documentation decides whether the target of {target} is met ({bounds})",
+        standing.SHORT: f"{_side(row)} the target of {target}, within chance",
+        standing.MET: f"meets the target of {target}",
+    }.get(row["target_state"], "")
+
+
+def change_sentence(row: Row) -> str:
+    """Say how a rate stands to the months before; empty where it was not compared."""
+    was = percent(row["before_rate"])
+    if row["change"] == "not_compared":
+        return ""
+    if row["change"] == "same":
+        return f"no change beyond chance from the {was} before"
+    return f"{row['moved']} than the {was} before, more than chance"
+
+
+_TARGET_MARK: Final = {
+    standing.SHORT_BEYOND_CHANCE: ("diamond", "attention"),
+    standing.UNSURE: ("hatch", "plain"),
+    standing.SHORT: ("diamond-open", "plain"),
+    standing.MET: ("ring", "good"),
+    standing.NO_TARGET: ("dash", "quiet"),
+    standing.NONE_JUDGED: ("hatch", "plain"),
+    standing.NO_NEWBORNS: ("dash", "quiet"),
+}
+
+
 def signals(row: Row) -> list[tuple[str, str, str]]:
     """Return (shape, tone, words) for each thing a row of the table has to say, first first.
 
     Shapes: ``up``, ``down``, ``diamond``, ``diamond-open``, ``hatch``, ``ring``, ``dash``.
-    Tones: ``attention``, ``good``, ``plain``; the words always carry the meaning alone.
+    Tones: ``attention``, ``good``, ``plain``, ``quiet``; the words always carry the meaning alone.
     """
     said = []
     change = row["change"]
@@ -159,23 +208,9 @@ def signals(row: Row) -> list[tuple[str, str, str]]:
         shape = "up" if row["moved"] == "higher" else "down"
         was = percent(row["before_rate"])
         said.append((shape, tone, f"{row['moved']} than before (was {was}), more than chance"))
-    bounds = interval(row["if_none_met"], row["if_all_met"])
-    by_target = {
-        standing.SHORT_BEYOND_CHANCE: (
-            "diamond",
-            "attention",
-            f"{_side(row)} target, more than chance",
-        ),
-        standing.UNSURE: ("hatch", "plain", f"documentation decides: {bounds}"),
-        standing.SHORT: ("diamond-open", "plain", f"{_side(row)} target, within chance"),
-        standing.MET: ("ring", "good", "target met"),
-        standing.NO_TARGET: ("dash", "plain", "no target set"),
-        standing.NONE_JUDGED: ("hatch", "plain", "none could be judged"),
-        standing.NO_NEWBORNS: ("dash", "plain", f"no eligible {noun(row)}"),
-    }
-    said.append(by_target[row["target_state"]])
+    said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
     if 0 < row["counted"] < standing.SMALL:
-        said.append(("small", "plain", "small number"))
+        said.append(("small", "quiet", "small number"))
     return said
 
 
@@ -192,15 +227,7 @@ def finding(row: Row, month: pd.Timestamp) -> str:
         return f"No eligible {noun(row)} in {month_name(month)}."
     if row["target_state"] == standing.NONE_JUDGED:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
-    parts = [reading(row)]
-    compared = row["change"] != "not_compared"
-    if row["change"] in {"better", "worse", "moved"}:
-        parts.append(f"{row['moved']} than the {percent(row['before_rate'])} before, more than chance")
-    elif compared:
-        parts.append(f"no change beyond chance from the {percent(row['before_rate'])} before")
-    if not is_missing(row["target"]) and row["direction"] != "neither":
-        last = signals(row)[1 if row["change"] in {"better", "worse", "moved"} else 0][2]
-        parts.append(f"{last} ({percent(row['target'])})")
+    parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
     text = "; ".join(parts) + "."
     if row["counted"] < standing.SMALL:
         text += f" Fewer than {standing.SMALL} {noun(row)}: open marks, read with care."

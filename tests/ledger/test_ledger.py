@@ -48,7 +48,12 @@ def test_planted_rows_are_rejected(synthetic: Built) -> None:
     planted = synthetic.ledger[synthetic.ledger["fault"].isin(ROW_FAULTS)]
     rejected = frame(synthetic, "select unit, source_file, source_line from rejected")
     keys = set(
-        zip(rejected["unit"], rejected["source_file"], rejected["source_line"].astype(str), strict=True)
+        zip(
+            rejected["unit"],
+            rejected["source_file"],
+            rejected["source_line"].astype(str),
+            strict=True,
+        )
     )
     assert set(planted["fault"]) == ROW_FAULTS
     wanted = set(zip(planted["unit"], planted["source_file"], planted["source_line"], strict=True))

@@ -73,8 +73,10 @@ def test_every_month_has_every_measure(synthetic: Built) -> None:
 def test_nobody_eligible_gives_no_rate(synthetic: Built) -> None:
     frame = results(synthetic.store)
     nobody = frame["denominator"] - frame["exception"] == 0
-    assert frame.loc[nobody, ["rate", "lower", "upper", "if_none_met", "if_all_met"]].isna().all(
-        axis=None
+    assert (
+        frame.loc[nobody, ["rate", "lower", "upper", "if_none_met", "if_all_met"]]
+        .isna()
+        .all(axis=None)
     )
 
 

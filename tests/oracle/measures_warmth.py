@@ -1,0 +1,162 @@
+"""The warmth measures, recomputed from the prose of their headers."""
+
+from fractions import Fraction
+
+from .engine import Facts, Setting, exclusion_left, starts_of
+from .reader import Newborn, Row
+
+NOT_A_BODY_SITE = {"right_hand", "foot", "chest"}
+BROUGHT = {"other_site", "before_arrival"}
+
+
+def body_temperatures(newborn: Newborn, setting: Setting) -> list[Row]:
+    """Temperature rows of the body; a blank site counts, skin only where the unit says so."""
+    left_out = NOT_A_BODY_SITE | (set() if setting.is_on("skin_counts") else {"skin"})
+    rows = newborn.of_kind("observation", "temperature")
+    return [row for row in rows if row.get("site") not in left_out]
+
+
+def usable_readings(rows: list[Row]) -> dict[Fraction, Fraction]:
+    """Return minute -> temperature in time order; of one minute the lowest stands."""
+    lowest: dict[Fraction, Fraction] = {}
+    for row in rows:
+        minute, value = row.get("minutes"), row.get("value")
+        if minute is not None and value is not None:
+            lowest[minute] = min(value, lowest.get(minute, value))
+    return dict(sorted(lowest.items()))
+
+
+def is_between(minute: Fraction | None, low: Fraction, high: Fraction) -> bool:
+    """Whether the minute is in the stretch, or may be because it is not known."""
+    return minute is None or low <= minute <= high
+
+
+def first_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The first believable body temperature; cooling before any reading excludes."""
+    rows = body_temperatures(newborn, setting)
+    first = next(iter(usable_readings(rows)), None)
+    is_cooled_first = any(
+        start is None or (start < setting["at_most"] and (first is None or first >= start))
+        for start in starts_of(newborn, "cooling")
+    )
+    return [
+        Facts(
+            is_documented=bool(rows),
+            is_usable=first is not None,
+            exclusion="cooling" if is_cooled_first else None,
+            minutes=first,
+        )
+    ]
+
+
+def _anchor(newborn: Newborn) -> Fraction | None:
+    """Arrival; birth where nobody moved; None where the arrival cannot be placed."""
+    arrival: Fraction | None = newborn.get("arrival_minutes")
+    is_known = "arrival_minutes" not in newborn.admission.unusable
+    if arrival is None and is_known and newborn.get("birth_place") not in BROUGHT:
+        return Fraction(0)
+    return arrival
+
+
+def _arrival(newborn: Newborn, setting: Setting) -> tuple[Facts, Fraction | None]:
+    """Return what is known of the arrival reading, and the reading."""
+    rows = body_temperatures(newborn, setting)
+    anchor = _anchor(newborn)
+    if anchor is None:
+        # Nobody arrives before birth: no arrival window closes before this minute.
+        earliest = setting["arrival_window_minutes"]
+        return Facts(bool(rows), is_usable=False, closes_minutes=earliest), None
+    is_brought = newborn.get("birth_place") in BROUGHT
+    is_old = is_brought and anchor >= setting["arrived_before_minutes"]
+    closes = anchor + setting["arrival_window_minutes"]
+    near = [row for row in rows if is_between(row.get("minutes"), anchor, closes)]
+    first = next(iter(usable_readings(near).items()), (None, None))
+    facts = Facts(
+        is_documented=bool(near),
+        is_usable=first[0] is not None,
+        exclusion="arrived late" if is_old else None,
+        minutes=first[0],
+        closes_minutes=closes,
+        value=first[1],
+    )
+    return facts, first[1]
+
+
+def arrival_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Whether the arrival reading lies in range, both edges included."""
+    facts, value = _arrival(newborn, setting)
+    low, high = setting["lower_edge_c"], setting["upper_edge_c"]
+    return [
+        Facts(
+            is_documented=facts.is_documented,
+            is_usable=facts.is_usable,
+            exclusion=facts.exclusion,
+            minutes=facts.minutes,
+            closes_minutes=facts.closes_minutes,
+            is_met=value is not None and low <= value <= high,
+        )
+    ]
+
+
+def arrival_cold(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The arrival reading, for the bands."""
+    return [_arrival(newborn, setting)[0]]
+
+
+def warm_excess(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Any believable reading above the upper edge in the first hours."""
+    until = setting["until_minutes"]
+    rows = body_temperatures(newborn, setting)
+    near = [row for row in rows if is_between(row.get("minutes"), Fraction(0), until)]
+    usable = [row for row in near if None not in (row.get("minutes"), row.get("value"))]
+    warm = [row.get("minutes") for row in usable if row.get("value") > setting["upper_edge_c"]]
+    return [
+        Facts(
+            is_documented=bool(near),
+            is_usable=bool(usable),
+            minutes=min(warm, default=None),
+            closes_minutes=until,
+            is_met=bool(warm),
+        )
+    ]
+
+
+def _episode_starts(readings: dict[Fraction, Fraction], edge: Fraction) -> list[Fraction]:
+    """The first reading below the edge, and each that follows a reading at or above it."""
+    starts = []
+    was_cold = False
+    for minute, value in readings.items():
+        if value < edge and not was_cold:
+            starts.append(minute)
+        was_cold = value < edge
+    return starts
+
+
+def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """One row per cold episode: minutes from its first cold reading to the next reading."""
+    rows = body_temperatures(newborn, setting)
+    readings = usable_readings(rows)
+    arrival = newborn.get("arrival_minutes")
+    if newborn.get("birth_place") == "other_site" and arrival is not None:
+        readings = {minute: value for minute, value in readings.items() if minute >= arrival}
+    episodes = []
+    for item, start in enumerate(_episode_starts(readings, setting["lower_edge_c"]), start=1):
+        closes = start + setting["at_most"]
+        following = next((minute for minute in readings if minute > start), None)
+        unclear = [
+            row
+            for row in rows
+            if None in (row.get("minutes"), row.get("value"))
+            and (row.get("minutes") is None or start < row.get("minutes") <= closes)
+        ]
+        episodes.append(
+            Facts(
+                item=item,
+                is_documented=following is not None or bool(unclear),
+                is_usable=following is not None,
+                exception="moved" if exclusion_left(newborn, "transfer", closes) else None,
+                minutes=None if following is None else following - start,
+                closes_minutes=closes,
+            )
+        )
+    return episodes

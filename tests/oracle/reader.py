@@ -1,0 +1,420 @@
+"""Read one unit's raw export with nothing but the standard library.
+
+This is the oracle's own reading of a unit file and of its CSV exports: it shares no code
+with `pipelines`, so that a mistake there cannot hide here. Numbers are exact fractions,
+and loops over rows are meant: they read like the prose they check.
+"""
+
+import csv
+import datetime as dt
+import re
+import tomllib
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from fnmatch import fnmatch
+from fractions import Fraction
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+PIPELINES = Path(__file__).parents[2] / "pipelines"
+NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
+MONTH = re.compile(r"\d{4}-(0[1-9]|1[0-2])")
+GESTATION = re.compile(r"(\d{1,2})\s*(?:\+|w\s*\+?|\s|/)\s*([0-6])\s*(?:d|/7)?", re.IGNORECASE)
+
+# (canonical unit, recorded unit) -> exact (factor, offset): canonical = (x - offset) * factor.
+# Pound and inch: international yard and pound agreement, 1959. Celsius: (F - 32) * 5 / 9.
+# Glucose: molar mass of C6H12O6 180.156 g/mol. From memory, as any handbook prints them.
+TO_CANONICAL = {
+    ("g", "kg"): (Fraction(1000), Fraction(0)),
+    ("g", "[lb_av]"): (Fraction("453.59237"), Fraction(0)),
+    ("g", "[oz_av]"): (Fraction("453.59237") / 16, Fraction(0)),
+    ("cm", "mm"): (Fraction(1, 10), Fraction(0)),
+    ("cm", "m"): (Fraction(100), Fraction(0)),
+    ("cm", "[in_i]"): (Fraction("2.54"), Fraction(0)),
+    ("Cel", "[degF]"): (Fraction(5, 9), Fraction(32)),
+    ("mg/dL", "mmol/L"): (Fraction("18.0156"), Fraction(0)),
+    ("d", "wk"): (Fraction(7), Fraction(0)),
+    ("min", "h"): (Fraction(60), Fraction(0)),
+    ("min", "s"): (Fraction(1, 60), Fraction(0)),
+}
+
+
+class Unreadable(Exception):
+    """The text of a cell cannot be what its column says it is."""
+
+
+@dataclass(frozen=True)
+class FlaggedCell:
+    """A cell that a judgement made unusable.
+
+    ``place`` numbers the takes of one file from 1 where one line gives several rows of a
+    table; None stands for whichever row the line gave.
+    """
+
+    table: str
+    source_file: str
+    source_line: int
+    column: str
+    place: int | None = None
+
+
+@dataclass
+class Row:
+    """One row of a canonical table, with where it came from.
+
+    ``cells`` holds the readable, believable values; ``unusable`` names the columns whose
+    text was there but could not be used.
+    """
+
+    table: str
+    unit: str
+    record_id: str
+    source_file: str
+    source_line: int
+    place: int
+    cells: dict[str, Any] = field(default_factory=dict)
+    unusable: set[str] = field(default_factory=set)
+
+    def get(self, column: str) -> Any:
+        """Return the usable value of a column, None where there is none."""
+        return self.cells.get(column)
+
+    def mask(self, column: str) -> None:
+        """Take the value away and remember that there was one."""
+        self.cells.pop(column, None)
+        self.unusable.add(column)
+
+
+@dataclass
+class Newborn:
+    """One newborn: the admission row, the events, and the day policy is chosen by."""
+
+    admission: Row
+    policy_date: dt.date | None
+    events: list[Row] = field(default_factory=list)
+
+    @property
+    def record_id(self) -> str:
+        return self.admission.record_id
+
+    def get(self, column: str) -> Any:
+        """Return an admission value, None where there is none."""
+        return self.admission.get(column)
+
+    def of_kind(self, table: str, kind: str) -> list[Row]:
+        """Return the events of one table and kind, in export order."""
+        return [row for row in self.events if row.table == table and row.get("kind") == kind]
+
+
+@dataclass
+class UnitExport:
+    """Everything read from one unit's folder of exports."""
+
+    unit: str
+    spec: Mapping[str, Any]
+    newborns: list[Newborn]
+    rejected: list[Row]
+
+    @property
+    def rows(self) -> list[Row]:
+        """Every row that was kept, admissions and events."""
+        return [row for newborn in self.newborns for row in [newborn.admission, *newborn.events]]
+
+
+def read_contract() -> dict[str, dict[str, Any]]:
+    """Return the contract's tables as their TOML says, by table name."""
+    return {
+        path.stem: tomllib.loads(path.read_text(encoding="utf-8"))
+        for path in sorted((PIPELINES / "contract").glob("*.toml"))
+    }
+
+
+def round_half_up(value: Fraction, decimals: int) -> Fraction:
+    """Round an exact number to decimals, a half away from zero."""
+    scale = 10**decimals
+    whole = (abs(value) * scale + Fraction(1, 2)).__floor__()
+    return Fraction(whole if value >= 0 else -whole, scale)
+
+
+def number(text: str) -> Fraction:
+    """Read a plain decimal number exactly; raises Unreadable."""
+    if not NUMBER.fullmatch(text):
+        raise Unreadable(text)
+    return Fraction(text)
+
+
+def to_canonical(value: Fraction, canonical: str | None, recorded: str | None) -> Fraction:
+    """Convert an exact number between UCUM units; equal or missing units change nothing."""
+    if canonical is None or recorded is None or canonical == recorded:
+        return value
+    factor, offset = TO_CANONICAL[canonical, recorded]
+    return (value - offset) * factor
+
+
+def instant(text: str, formats: Iterable[str], zone: str) -> dt.datetime:
+    """Read a local clock time as a UTC instant; raises Unreadable.
+
+    Where the clocks go back an hour happens twice, and the text does not say which: the
+    second (standard time) is taken, as DuckDB's timezone('Area/City', timestamp) does
+    (checked with 2.0.1). In the hour that is skipped both take the offset before the change.
+    """
+    for form in formats:
+        try:
+            local = dt.datetime.strptime(text, form)
+        except ValueError:
+            continue
+        first = local.replace(tzinfo=ZoneInfo(zone), fold=0)
+        second = local.replace(tzinfo=ZoneInfo(zone), fold=1)
+        happens_twice = second.astimezone(dt.UTC) > first.astimezone(dt.UTC)
+        return (second if happens_twice else first).astimezone(dt.UTC)
+    raise Unreadable(text)
+
+
+def gestation_days(text: str, form: str | None) -> Fraction:
+    """Read gestational age in days from '39+2', '39w2d', '39 2/7' or completed weeks."""
+    if form is None:
+        return number(text)
+    if form == "completed_weeks":
+        return number(text) * 7
+    found = GESTATION.fullmatch(text)
+    if not found:
+        raise Unreadable(text)
+    return Fraction(int(found[1]) * 7 + int(found[2]))
+
+
+class UnitReader:
+    """Reads the exports of one unit, told how by the unit's TOML file."""
+
+    def __init__(self, unit_toml: Path) -> None:
+        self.spec = tomllib.loads(unit_toml.read_text(encoding="utf-8"))
+        self.contract = read_contract()
+        self.time = self.spec["time"]
+        self.formats = self.time.get(
+            "formats", ["%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S"]
+        )
+        self.births: dict[str, dt.datetime | None] = {}
+
+    # --- from a file to the text of canonical columns -------------------------------------
+
+    def _lines(self, path: Path, file: Mapping[str, Any]) -> Iterator[tuple[int, dict[str, str]]]:
+        """Yield (line where the row begins, local column -> trimmed text)."""
+        encoding = file.get("encoding", "utf-8")
+        encoding = "utf-8-sig" if encoding.lower() == "utf-8" else encoding
+        with path.open(encoding=encoding, newline="") as handle:
+            rows = csv.reader(handle, delimiter=file.get("delimiter", ","))
+            names = [name.strip() for name in next(rows)]
+            begins = rows.line_num + 1
+            for cells in rows:
+                if any(cell.strip() for cell in cells):
+                    texts = (cell.strip() for cell in cells)
+                    yield begins, dict(zip(names, texts, strict=False))
+                begins = rows.line_num + 1
+
+    def _recode(self, name: str, text: str, column: str) -> dict[str, str]:
+        """Return canonical column -> canonical text; an unknown code gives the text itself.
+
+        A column of codes then refuses it; a column of the unit's own categories keeps it.
+        """
+        for local, target in self.spec["recodes"][name].items():
+            if local.strip().casefold() == text.casefold():
+                return dict(target) if isinstance(target, dict) else {column: target}
+        return {column: text}
+
+    def _text_of(self, spec: Any, local: Mapping[str, str]) -> str:
+        if isinstance(spec, str):
+            return local.get(spec, "")
+        origin = spec["from"]
+        if isinstance(origin, str):
+            return local.get(origin, "")
+        parts = [local.get(name, "") for name in origin]
+        joint = "+" if spec.get("form") else " "
+        return joint.join(part for part in parts if part)
+
+    def _take_row(
+        self, take: Mapping[str, Any], local: Mapping[str, str]
+    ) -> dict[str, tuple[str, Any]] | None:
+        """Return column -> (canonical text, source spec), None where the line has no such row.
+
+        A line has a row where any mapped column other than the record id has text: the
+        constants of a take alone do not make an event.
+        """
+        row: dict[str, tuple[str, Any]] = {}
+        has_text = False
+        for column, spec in take["columns"].items():
+            if isinstance(spec, dict) and "value" in spec:
+                row.setdefault(column, (spec["value"], spec))
+                continue
+            text = self._text_of(spec, local)
+            if not text:
+                continue
+            has_text = has_text or column != "record_id"
+            if isinstance(spec, dict) and spec.get("recode"):
+                for target, value in self._recode(spec["recode"], text, column).items():
+                    row[target] = (value, spec)
+            else:
+                row[column] = (text, spec)
+        return row if has_text else None
+
+    def raw_rows(self, folder: Path) -> Iterator[tuple[Row, dict[str, tuple[str, Any]]]]:
+        """Yield every canonical row of the folder's exports, its cells still as text."""
+        for file in self.spec["files"]:
+            for path in sorted(folder.iterdir()):
+                if not fnmatch(path.name, file["pattern"]):
+                    continue
+                for line, local in self._lines(path, file):
+                    for place, take in enumerate(file["takes"], start=1):
+                        texts = self._take_row(take, local)
+                        if texts is not None:
+                            record_id = texts.get("record_id", ("", None))[0]
+                            unit = self.spec["id"]
+                            name = path.name
+                            yield Row(take["table"], unit, record_id, name, line, place), texts
+
+    # --- from text to values ---------------------------------------------------------------
+
+    def _minutes(self, text: str, spec: Any, record_id: str) -> Fraction:
+        if self.time["form"] == "minutes":
+            unit = spec.get("unit") if isinstance(spec, dict) else None
+            return to_canonical(number(text), "min", unit)
+        birth = self.births.get(record_id)
+        if birth is None:
+            raise Unreadable(text)
+        elapsed = instant(text, self.formats, self.time["zone"]) - birth
+        return Fraction(elapsed // dt.timedelta(seconds=1), 60)
+
+    def _decimal(self, table: str, column: str, text: str, spec: Any, kind: Any) -> Fraction:
+        about = self.contract[table]["columns"][column]
+        canonical = about.get("unit")
+        recorded = spec.get("unit") if isinstance(spec, dict) else None
+        if column == "value":
+            canonical = self.contract[table]["kinds"].get(kind, {}).get("unit")
+        if isinstance(recorded, dict):
+            recorded = recorded.get(kind)
+        return round_half_up(to_canonical(number(text), canonical, recorded), about["decimals"])
+
+    def _value(self, row: Row, column: str, text: str, spec: Any) -> Any:
+        """Turn one cell's text into its value; raises Unreadable."""
+        about = self.contract[row.table]["columns"][column]
+        form = spec.get("form") if isinstance(spec, dict) else None
+        if column == "gestational_age_days":
+            value: Any = gestation_days(text, form)
+        elif about["type"] == "minutes":
+            value = self._minutes(text, spec, row.record_id)
+        elif about["type"] == "decimal":
+            value = self._decimal(row.table, column, text, spec, row.get("kind"))
+        elif about["type"] == "integer":
+            value = number(text)
+        elif about["type"] == "boolean":
+            value = {"true": True, "false": False}.get(text.casefold())
+        elif about["type"] == "month":
+            value = text if MONTH.fullmatch(text) else None
+        elif about["type"] == "code":
+            value = next((code for code in about["allowed"] if code == text.casefold()), None)
+            value = text if text in about["allowed"] else value
+        else:
+            value = text
+        if value is None or (about["type"] == "integer" and value.denominator != 1):
+            raise Unreadable(text)
+        return value
+
+    def _is_believable(self, row: Row, column: str, value: Any) -> bool:
+        """Hold a value against the contract's error limits; no time may be before birth."""
+        about = self.contract[row.table]["columns"][column]
+        if about["type"] == "minutes":
+            is_free = row.get("kind") in about.get("before_birth_kinds", ())
+            return bool(value >= 0 or is_free or about.get("before_birth", False))
+        if column == "value":
+            about = self.contract[row.table]["kinds"].get(row.get("kind"), {})
+        low, high = about.get("error_below"), about.get("error_above")
+        too_low = low is not None and value < Fraction(str(low))
+        too_high = high is not None and value > Fraction(str(high))
+        return not too_low and not too_high
+
+    def _fill(self, row: Row, texts: Mapping[str, tuple[str, Any]]) -> None:
+        """Type the cells of one row, kind first because a value's unit hangs on it."""
+        for column in sorted(texts, key=lambda name: name != "kind"):
+            if column == "birth_time":
+                continue
+            text, spec = texts[column]
+            try:
+                value = self._value(row, column, text, spec)
+            except Unreadable:
+                row.mask(column)
+                continue
+            row.cells[column] = value
+            if not self._is_believable(row, column, value):
+                row.mask(column)
+
+    def _birth(self, texts: Mapping[str, tuple[str, Any]]) -> dt.datetime | None:
+        text, _ = texts.get("birth_time", ("", None))
+        if not text or self.time["form"] != "clock":
+            return None
+        try:
+            return instant(text, self.formats, self.time["zone"])
+        except Unreadable:
+            return None
+
+    def _policy_date(self, row: Row) -> dt.date | None:
+        """The local birth date where the unit keeps it, else the first of the birth month."""
+        if self.time["form"] == "clock":
+            birth = self.births.get(row.record_id)
+            if birth is None:
+                return None
+            date = birth.astimezone(ZoneInfo(self.time["zone"])).date()
+            return date if self.time.get("keep_birth_date") else date.replace(day=1)
+        month = row.get("birth_month")
+        return dt.datetime.strptime(month, "%Y-%m").date() if month else None
+
+    def read(self, folder: Path, flagged: Iterable[FlaggedCell] = ()) -> UnitExport:
+        """Read a folder of exports, masking the flagged cells.
+
+        The first line of a record is kept. Set aside are: a later admission line of the same
+        record, with whatever else a wide file has on it; an event that repeats an earlier one
+        of its file in every column taken; and an event of no known record.
+        """
+        newborns: dict[str, Newborn] = {}
+        rejected: list[Row] = []
+        lines_aside: set[tuple[str, int]] = set()
+        waiting = list(self.raw_rows(folder))
+        for row, texts in waiting:
+            if row.table != "admission":
+                continue
+            if not row.record_id or row.record_id in newborns:
+                rejected.append(row)
+                lines_aside.add((row.source_file, row.source_line))
+                continue
+            self.births[row.record_id] = self._birth(texts)
+            self._fill(row, texts)
+            newborns[row.record_id] = Newborn(row, self._policy_date(row))
+        seen: set[Any] = set()
+        for row, texts in waiting:
+            if row.table == "admission":
+                continue
+            words = tuple(sorted((name, text) for name, (text, _) in texts.items()))
+            is_repeat = (row.source_file, row.place, words) in seen
+            seen.add((row.source_file, row.place, words))
+            self._fill(row, texts)
+            is_aside = is_repeat or (row.source_file, row.source_line) in lines_aside
+            if row.record_id in newborns and not is_aside:
+                newborns[row.record_id].events.append(row)
+            else:
+                rejected.append(row)
+        export = UnitExport(self.spec["id"], self.spec, list(newborns.values()), rejected)
+        mask_flagged(export, flagged)
+        return export
+
+
+def mask_flagged(export: UnitExport, flagged: Iterable[FlaggedCell]) -> None:
+    """Take the flagged cells' values away, in place."""
+    cells = set(flagged)
+    for row in export.rows:
+        spot = (row.table, row.source_file, row.source_line)
+        for column in list(row.cells):
+            if {FlaggedCell(*spot, column), FlaggedCell(*spot, column, row.place)} & cells:
+                row.mask(column)
+
+
+def read_export(unit_toml: Path, folder: Path, flagged: Iterable[FlaggedCell] = ()) -> UnitExport:
+    """Read one unit's exports with the oracle's own reader."""
+    return UnitReader(unit_toml).read(folder, flagged)

@@ -1,0 +1,130 @@
+"""The page in a real browser with the network off: every chart drawn, nothing cut."""
+
+import base64
+import json
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+pytestmark = pytest.mark.browser
+WIDTHS = (1280, 768, 390)
+SECONDS = 60
+
+
+def set_width(browser: Any, width: int, height: int = 800) -> None:
+    size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
+
+
+def open_page(browser: Any, page: Path, width: int) -> None:
+    set_width(browser, width)
+    browser.get(page.as_uri())
+    waiting = "return document.querySelectorAll('.chart:not([data-drawn])').length"
+    end = time.monotonic() + SECONDS
+    while browser.execute_script(waiting) and time.monotonic() < end:
+        time.sleep(0.1)
+
+
+def test_every_chart_is_drawn_and_nothing_is_said_in_the_console(
+    browser: Any, fake_page: Path
+) -> None:
+    browser.get_log("browser")
+    open_page(browser, fake_page, 1280)
+    charts, drawn, dots = browser.execute_script(
+        """
+        const charts = [...document.querySelectorAll('.chart')];
+        const svgs = charts.map((box) => box.querySelector('svg.marks'));
+        const dots = (svg) => (svg ? svg.querySelectorAll('.mark-symbol path').length : 0);
+        return [charts.length, svgs.filter(Boolean).length,
+            svgs.filter((svg) => dots(svg) > 5).length]
+        """
+    )
+    assert charts == drawn == dots > 10
+    assert browser.get_log("browser") == []
+
+
+def test_nothing_is_requested(browser: Any, fake_page: Path) -> None:
+    browser.get_log("performance")
+    open_page(browser, fake_page, 1280)
+    events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
+    sent = [event for event in events if event["method"] == "Network.requestWillBeSent"]
+    asked = {event["params"]["request"]["url"].split(":")[0] for event in sent}
+    assert "file" in asked
+    assert asked <= {"file", "data", "blob"}
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_no_sideways_scroll_and_nothing_cut(browser: Any, fake_page: Path, width: int) -> None:
+    open_page(browser, fake_page, width)
+    wide, shown = browser.execute_script(
+        "return [document.documentElement.scrollWidth, window.innerWidth]"
+    )
+    assert wide <= shown
+    outside = browser.execute_script(
+        """
+        return [...document.querySelectorAll('h1,h2,h3,p,td,th,dd,summary,.chart svg.marks')]
+            .filter((one) => !one.closest('.scroll') && one.getClientRects().length)
+            .filter((one) => {
+                const box = one.getBoundingClientRect();
+                return box.right > window.innerWidth + 1 || box.left < -1;
+            })
+            .filter((one) => getComputedStyle(one.closest('thead') || one).position !== 'absolute')
+            .map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))
+        """
+    )
+    assert outside == []
+
+
+def test_first_screen_answers_without_a_click(browser: Any, fake_page: Path) -> None:
+    open_page(browser, fake_page, 1280)
+    seen = browser.execute_script(
+        """
+        const bottom = (one) => document.querySelector(one).getBoundingClientRect().bottom;
+        return [bottom('.answers'), bottom('.measures thead'), window.scrollY]
+        """
+    )
+    assert seen[0] < 300
+    assert seen[1] < 500
+    assert seen[2] == 0
+
+
+def test_hostile_text_does_nothing(browser: Any, fake_page: Path) -> None:
+    open_page(browser, fake_page, 1280)
+    assert browser.title != "broken"
+    assert browser.execute_script("return document.images.length") == 0
+
+
+def test_dark_mode_changes_paper_and_charts(browser: Any, fake_page: Path) -> None:
+    colours = []
+    for scheme in ("light", "dark"):
+        features = [{"name": "prefers-color-scheme", "value": scheme}]
+        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
+        open_page(browser, fake_page, 1280)
+        colours.append(
+            browser.execute_script(
+                """
+                const dot = document.querySelector('.chart .mark-symbol path');
+                return [getComputedStyle(document.body).backgroundColor,
+                    getComputedStyle(dot).stroke]
+                """
+            )
+        )
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
+    assert colours[0][0] != colours[1][0]
+    assert colours[0][1] != colours[1][1]
+
+
+def test_details_are_open_on_paper(browser: Any, fake_page: Path) -> None:
+    """The printed file is longer when what can be opened is printed: it is not left closed."""
+    open_page(browser, fake_page, 1280)
+    seen: list[int] = []
+    for open_in_print in (True, False):
+        if not open_in_print:
+            browser.execute_script(
+                "document.querySelectorAll('details').forEach((one) => one.remove())"
+            )
+        printed = browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})
+        seen.append(base64.b64decode(printed["data"]).count(b"/Type /Page\n"))
+    assert seen[0] >= seen[1] + 10

@@ -1,0 +1,114 @@
+"""The words: no blame, the doubt is said, missing is not done badly."""
+
+import doctest
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipelines import records, review, sentences, standing, wording
+from pipelines.errors import LanugoError, StoreError
+
+from .make_store import UNIT
+
+MODULES = (wording, records, standing, review)
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
+def test_examples_in_docstrings(module: object) -> None:
+    result = doctest.testmod(module)  # type: ignore[arg-type]
+    assert result.attempted > 0
+    assert result.failed == 0
+
+
+@pytest.mark.parametrize(("rate", "expected"), [(0.999, "99.9 %"), (0.0004, "0.1 %"), (1, "100 %")])
+def test_percent_never_rounds_to_all_or_none(rate: float, expected: str) -> None:
+    assert wording.percent(rate).replace(wording.SPACE, " ") == expected
+
+
+@pytest.fixture(scope="module")
+def data(fake_store: Path) -> review.ReviewData:
+    return review.read_review(fake_store, UNIT)
+
+
+def row_of(data: review.ReviewData, measure_id: str) -> wording.Row:
+    found = data.measures[data.measures["measure_id"] == measure_id]
+    row: wording.Row = found.to_dict("records")[0]
+    return row
+
+
+def test_counts_of_the_page_are_those_of_the_store(
+    data: review.ReviewData, fake_store: Path
+) -> None:
+    """n of N recounted from the membership rows, measure by measure."""
+    import duckdb
+
+    with duckdb.connect(str(fake_store), read_only=True) as store:
+        counted = store.execute(
+            """
+            select
+                measure_id,
+                count(*) filter (where state = 'met') as met,
+                count(*) filter (
+                    where state not in ('exclusion', 'exception')
+                    and not (missing = 'left_out' and state in ('not_documented', 'unusable'))
+                ) as of,
+            from membership
+            inner join measure_info using (measure_id)
+            where period = ?
+            group by measure_id
+            """,
+            [data.month.date()],
+        ).fetchall()
+    page = data.measures[data.measures["initial_population"] > 0]
+    columns = ["measure_id", "numerator", "counted"]
+    assert sorted(page[columns].itertuples(index=False, name=None)) == sorted(counted)
+
+
+def test_sentences_carry_their_numbers(data: review.ReviewData) -> None:
+    vitamin_k = row_of(data, "vitamin_k")
+    reading = wording.reading(vitamin_k)
+    assert vitamin_k["change"] == "worse"
+    assert reading in sentences.attention(data)
+    assert reading in sentences.changed(data)
+    assert "expected by chance" in sentences.changed(data)
+    usable, needed = sentences.needed_values(data)
+    assert f"{wording.count(usable)} of {wording.count(needed)}" in sentences.trust(data)
+
+
+def test_groups_follow_the_nurse_and_urgent_rows_come_first(data: review.ReviewData) -> None:
+    groups = list(dict.fromkeys(data.measures["group_name"]))
+    assert groups == [name for name in review.GROUPS if name in groups]
+    assert (data.measures.groupby("group_name", sort=False)["rank"].diff().fillna(0) >= 0).all()
+
+
+def test_one_row_per_newborn_most_urgent_first(data: review.ReviewData) -> None:
+    listed = records.records_to_read(data)
+    assert listed["record_id"].is_unique
+    assert listed["urgency"].is_monotonic_increasing
+    told = set(data.record_measures["record_id"]) | set(data.record_flags["record_id"])
+    assert set(listed["record_id"]) == told
+
+
+def test_a_family_that_declined_is_not_listed_as_a_failure(data: review.ReviewData) -> None:
+    assert "exception" not in set(data.record_measures["state"])
+
+
+def test_month_that_is_not_there_is_said(fake_store: Path) -> None:
+    with pytest.raises(StoreError, match=r"2030-01.*2024-05 to 2026-04"):
+        review.read_review(fake_store, UNIT, "2030-01")
+    with pytest.raises(LanugoError, match="write it as 2026-04"):
+        review.read_review(fake_store, UNIT, "April")
+
+
+def test_unit_that_is_not_there_is_said(fake_store: Path) -> None:
+    with pytest.raises(StoreError, match=f"Did you mean '{UNIT}'"):
+        review.read_review(fake_store, "fern_holow")
+
+
+def test_a_part_of_a_month_is_not_the_last_full_month() -> None:
+    starts = pd.date_range("2026-01-01", periods=7, freq="MS")
+    months = pd.DataFrame({"month": starts, "births": [60, 62, 58, 61, 60, 59, 12]})
+    assert review.last_full_month(months, None) == pd.Timestamp("2026-06-01")
+    loaded = pd.Timestamp("2026-06-20")
+    assert review.last_full_month(months, loaded) == pd.Timestamp("2026-05-01")
