@@ -142,7 +142,7 @@ def _column(where: str, name: str, spec: Mapping[str, Any]) -> Column:
         raise DeclarationError(
             f"{where}: type '{spec['type']}' is not known.{nearest(spec['type'], DUCKDB_TYPES)}"
         )
-    plain = {
+    plain: dict[str, Any] = {
         key: tuple(value) if isinstance(value, list) else value
         for key, value in spec.items()
         if key not in _LIMIT_KEYS

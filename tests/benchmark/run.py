@@ -28,7 +28,7 @@ class StageClock:
     def __call__(self, words: str) -> None:
         later = time.perf_counter()
         self.seconds[self.now] = self.seconds.get(self.now, 0.0) + later - self.since
-        first = words.split()[0].rstrip(":")
+        first = words.split(maxsplit=1)[0].rstrip(":")
         self.now = first if first in self.STAGES else "measures"
         self.since = later
 

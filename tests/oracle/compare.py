@@ -167,18 +167,32 @@ def _quarter(month: str) -> str:
 
 
 def own_results(members: Iterable[Member]) -> dict[ResultKey, Result]:
-    """Count one unit's membership: (measure, kind of period, YYYY-MM or None) -> result."""
-    states: dict[ResultKey, list[str]] = defaultdict(list)
-    bases: dict[str, str] = {}
+    """Count one unit's membership: (measure, kind of period, YYYY-MM or None) -> result.
+
+    A month or quarter in which the unit had newborns but the measure had no case counts none.
+    """
+    members = list(members)
+    spans = {("all", None)}
     for member in members:
-        states[member.measure_id, "all", None].append(member.state)
-        if member.period:
-            states[member.measure_id, "month", member.period].append(member.state)
-            states[member.measure_id, "quarter", _quarter(member.period)].append(member.state)
-        base = member.measure_id
-        bases[base] = "arrival_cold" if base.startswith("arrival_cold_") else base
-    missing = {name: read_header(base).missing for name, base in bases.items()}
+        spans |= set(_spans(member.period))
+    missing = {name: _missing(name) for name in {member.measure_id for member in members}}
+    states: dict[ResultKey, list[str]] = {
+        (name, *span): [] for name in missing for span in spans
+    }
+    for member in members:
+        for span in _spans(member.period):
+            states[member.measure_id, *span].append(member.state)
     return {key: result_of(group, missing[key[0]]) for key, group in states.items()}
+
+
+def _spans(month: str | None) -> list[tuple[str, str | None]]:
+    spans: list[tuple[str, str | None]] = [("all", None)]
+    return [*spans, ("month", month), ("quarter", _quarter(month))] if month else spans
+
+
+def _missing(measure_id: str) -> str:
+    is_band = measure_id.startswith("arrival_cold_")
+    return read_header("arrival_cold" if is_band else measure_id).missing
 
 
 def result_differences(

@@ -100,6 +100,8 @@ class Mess:
         ):
             if name in line and self.random.random() < 0.8:
                 line[name] = usual
+        if "Eyes" in line and self.random.random() < 0.3:
+            line |= {"Eyes": "Given", "Eyes Route": "Eye", "Eyes Which": "Both"}
         return line
 
     def write(self, folder: Path, newborns: int) -> None:
