@@ -9,6 +9,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
+from pipelines.as_recorded import compare_as_recorded
 from pipelines.catalogue import describe_store, folder_hash
 from pipelines.contract import CONTRACT_DIR
 from pipelines.engine import create_measure_tables, run_measures
@@ -77,6 +78,8 @@ def build_store(
         create_measure_tables(connection)
         describe_store(connection, units, measures, _build_info())
         run_measures(connection, units, measures, progress)
+        progress("measures with flagged values as recorded")
+        compare_as_recorded(connection, units, measures)
         connection.execute(sql_file("measure", "public"))
         return _summary(connection, store, len(measures))
 

@@ -199,10 +199,11 @@ def run_measures(
     for measure in measures.values():
         progress(measure.text("title"))
         run_measure(connection, units, measure)
-    _count(connection, measures)
+    count_states(connection, measures)
 
 
-def _count(connection: duckdb.DuckDBPyConnection, measures: Mapping[str, Measure]) -> None:
+def count_states(connection: duckdb.DuckDBPyConnection, measures: Mapping[str, Measure]) -> None:
+    """Fill ``measure.result`` from ``measure.membership``."""
     left_out = [
         one
         for measure in measures.values()

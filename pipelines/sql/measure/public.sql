@@ -36,6 +36,8 @@ create view membership as select * from measure.membership;
 
 create view result as select * from measure.result;
 
+create view as_recorded as select * from measure.as_recorded;
+
 create view measure_info as select * from measure.measure_info;
 
 create view unit_info as select * from measure.unit_info;
