@@ -82,12 +82,24 @@ def read_answers(path: Path, unit: str) -> list[Answer]:
                 continue
             where = f"{path.name} line {reader.line_num}"
             _check(where, row)
-            line = int(row["source_line"]) if row["source_line"] else None
-            optional = (row["table_name"] or None, row["recorded_value"] or None, line)
-            needed = (row[name] for name in _NEEDED)
-            found.append(Answer(unit, *needed, *optional, reader.line_num))
+            found.append(_answer(unit, row, reader.line_num))
     _refuse_contradictions(path, found)
     return found
+
+
+def _answer(unit: str, row: dict[str, str], file_line: int) -> Answer:
+    return Answer(
+        unit,
+        row["record_id"],
+        row["column_name"],
+        row["decision"],
+        row["role"],
+        row["why"],
+        row["table_name"] or None,
+        row["recorded_value"] or None,
+        int(row["source_line"]) if row["source_line"] else None,
+        file_line,
+    )
 
 
 def _plain(cell: str | None) -> str:

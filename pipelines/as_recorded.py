@@ -33,10 +33,12 @@ def _recorded_views(connection: duckdb.DuckDBPyConnection, store: str) -> None:
         create schema typed; create schema judged; create schema mart;
         create view typed.kind_unit as select * from {store}.typed.kind_unit;
         create table masked as
-        select distinct newborn_id from ({" union all ".join(
-            f"select newborn_id from {store}.judged.{table} where len(unusable) > 0"
-            for table in read_contract()
-        )})
+        select distinct newborn_id from ({
+            " union all ".join(
+                f"select newborn_id from {store}.judged.{table} where len(unusable) > 0"
+                for table in read_contract()
+            )
+        })
         """
     )
     for table in read_contract():

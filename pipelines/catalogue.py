@@ -32,7 +32,7 @@ def window_words(measure: Measure, band: Band | None = None) -> str:
     if band is not None:
         low = f"at least {plain_number(band.at_least)}" if band.at_least is not None else ""
         high = f"below {plain_number(band.below)}" if band.below is not None else ""
-        return " and ".join(part for part in (low, high) if part) + " C"
+        return " and ".join(part for part in (low, high) if part) + " °C"
     low_edge, high_edge = measure.window.get("at_least", 0), measure.window.get("at_most")
     if high_edge is None:
         return ""
@@ -49,7 +49,7 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
     for measure in measures.values():
         bands: Sequence[Band | None] = measure.bands or (None,)
         for measure_id, band in zip(measure.result_ids, bands, strict=True):
-            title = measure.text("title") + (f": {band.title}" if band else "")
+            title = band.title if band else measure.text("title")
             target = measure.get("target")
             rows.append(
                 [

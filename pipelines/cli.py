@@ -8,12 +8,9 @@ import webbrowser
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
+from pipelines.caution import CLOSING
 from pipelines.errors import EXIT_CODES, LanugoError
 
-CAUTION = (
-    "Figures screen records of care; they do not guide the care of one newborn. "
-    "Local policy, law and licensed practice decide."
-)
 DEMO_UNITS = ("quillmere", "tansy_ridge")
 
 
@@ -95,7 +92,7 @@ def _demo(args: argparse.Namespace) -> int:
         for unit in DEMO_UNITS
     ]
     print(build_words(summary))
-    print("\nAll newborns here are synthetic. " + CAUTION)
+    print("\nAll newborns here are synthetic. " + CLOSING)
     print(f"\nExports: {out / 'exports'}\nStore:   {out / 'lanugo.duckdb'}")
     for page in pages:
         print(f"Page:    {page}")
@@ -135,7 +132,7 @@ def _parser() -> argparse.ArgumentParser:
         description="From a unit's raw newborn admission export to a page a nurse manager reads.",
         epilog=(
             "Start with 'lanugo demo'. For your own unit copy a file from pipelines/units/, "
-            f"say which column is what, then 'lanugo build --dry-run'. {CAUTION}"
+            f"say which column is what, then 'lanugo build --dry-run'. {CLOSING}"
         ),
     )
     verbs = parser.add_subparsers(dest="verb", required=True, metavar="VERB")

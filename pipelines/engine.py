@@ -122,6 +122,7 @@ def _membership(measure: Measure, measure_id: str, band: Band | None) -> str:
             known.item,
             newborn.birth_month as period,
             known.minutes,
+            if(known.says_met, null, known.due) as due_minutes,
             known.not_done_reason,
             known.exception,
             coalesce(known.is_documented, false) as is_documented,
@@ -150,6 +151,7 @@ def _membership(measure: Measure, measure_id: str, band: Band | None) -> str:
             else 'not_met'
         end as state,
         if(state = 'exclusion', null, minutes) as minutes,
+        due_minutes,
         case state
             when 'exclusion' then exclusion
             when 'exception' then exception

@@ -79,6 +79,16 @@ def needed_values(data: ReviewData) -> tuple[int, int]:
     return needed - unknown, needed
 
 
+def _most_missing(data: ReviewData) -> str:
+    """Name the measure whose value is most often missing; empty where none is."""
+    once = data.measures.drop_duplicates(subset="parent_id", keep="first")
+    unknown = once["not_documented"] + once["unusable"]
+    if unknown.max() <= 0:
+        return ""
+    row = _rows(once[unknown == unknown.max()])[0]
+    return f"; most often missing: {row['title']}, {count(unknown.max())} {wording.noun(row)}"
+
+
 def trust(data: ReviewData) -> str:
     """Say how far the figures can be trusted: values present, flags, rows, checks."""
     usable, needed = needed_values(data)
@@ -94,7 +104,7 @@ def trust(data: ReviewData) -> str:
     )
     return (
         f"{share} of the needed values are documented and usable ({count(usable)} of "
-        f"{count(needed)}). {number_of(errors, 'value')} of this month cannot be right and "
-        f"{'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
+        f"{count(needed)}){_most_missing(data)}. {number_of(errors, 'value')} of this month "
+        f"cannot be right and {'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
         f"{number_of(rows_in, 'export row')} were rejected; {judged}."
     )

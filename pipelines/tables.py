@@ -12,6 +12,7 @@ import pandas as pd
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pipelines import sentences, small_marks, theme, wording
+from pipelines.caution import CLOSING
 from pipelines.records import records_to_read
 from pipelines.review import ReviewData
 from pipelines.standing import NO_NEWBORNS
@@ -267,5 +268,5 @@ def about(data: ReviewData) -> Part:
         build=build,
         loads=rows_of(data.loads),
         measures=rows_of(data.measures.sort_values("position")),
-        closing=wording.CLOSING,
+        closing=CLOSING,
     )

@@ -130,6 +130,9 @@ def notebook_stylesheet() -> str:
     Nested, so that the notebook program's own parts stay as they are; light only, because
     the program and not the system sets its paper.
     """
-    rules = (PAGE_DIR / "page.css").read_text(encoding="utf-8")
+    rules = (PAGE_DIR / "page.css").read_text(encoding="utf-8").split("@page", 1)[0]
     light = _roots().split("\n", 1)[0]
-    return f"{light}\n.jp-RenderedHTMLCommon{{{rules.split('@page', 1)[0]}}}"
+    # Named twice, so that these rules outrank the program's own for tables.
+    outputs = ".jp-RenderedHTMLCommon" * 2
+    tables = "table{table-layout:auto}tbody tr:nth-child(n){background:none}"
+    return f"{light}\n{outputs}{{{tables}\n{rules}}}"

@@ -13,6 +13,7 @@ from pipelines import standing
 
 Row = Mapping[Any, Any]
 SPACE: Final = "\N{NO-BREAK SPACE}"
+MUCH_UNKNOWN: Final = 0.1  # from this share on, a finding says what the unknown could change
 NONE: Final = "\N{EN DASH}"
 
 PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
@@ -34,10 +35,6 @@ SEVERITY_MEANING: Final = {
     "query": "the value counts; please look at the record",
     "note": "the value counts; for information",
 }
-CLOSING: Final = (
-    "These figures screen records of care; they do not guide the care of one newborn; "
-    "local policy, law and licensed practice decide."
-)
 CAUTIONS: Final = (
     "Not documented is not the same as not done. A low figure can mean care that did not "
     "happen or care that was not written down; the count of not documented stands beside it.",
@@ -221,6 +218,15 @@ def reading(row: Row) -> str:
     )
 
 
+def _missing_sentence(row: Row) -> str:
+    """Say how far the rate could move where a tenth or more is unknown; else nothing."""
+    unknown = row["not_documented"] + row["unusable"]
+    if unknown < MUCH_UNKNOWN * row["denominator"] or row["target_state"] == standing.UNSURE:
+        return ""
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    return f" {count(unknown)} not documented or unusable: it could lie anywhere from {bounds}."
+
+
 def finding(row: Row, month: pd.Timestamp) -> str:
     """Say what one measure's chart shows, in one sentence; plain where there is little to say."""
     if row["target_state"] == standing.NO_NEWBORNS:
@@ -229,6 +235,7 @@ def finding(row: Row, month: pd.Timestamp) -> str:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
     parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
     text = "; ".join(parts) + "."
+    text += _missing_sentence(row)
     if row["counted"] < standing.SMALL:
         text += f" Fewer than {standing.SMALL} {noun(row)}: open marks, read with care."
     return text

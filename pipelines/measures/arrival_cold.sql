@@ -13,10 +13,10 @@ exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
 exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "left_out"
 sources = [
-    "WHO bands as cited in PLoS One, 2015: mild 36.0 to 36.4, moderate 32.0 to 35.9, severe below 32.0 Cel",
+    "WHO bands as cited in PLoS One, 2015: mild 36.0 to 36.4, moderate 32.0 to 35.9, severe below 32.0 °C",
     "Arrival window of 60 minutes: local decision, no published value",
 ]
-disagreement = "The printed bands leave gaps between one decimal and the next; here each band runs on to the edge of the warmer one. Some papers call a newborn cold only below 36.0 Cel. A revision of the WHO bands after 1997 was not looked for."
+disagreement = "The printed bands leave gaps between one decimal and the next; here each band runs on to the edge of the warmer one. Some papers call a newborn cold only below 36.0 °C. A revision of the WHO bands after 1997 was not looked for."
 documentation_trap = "Readings already rounded to one decimal, or taken in Fahrenheit, sit on the edges. A newborn with no believable arrival reading is left out of the rate and shown in the bounds. Of several readings in one minute the lowest stands."
 caution = "This screens records. A cold reading can be a sign of illness; local policy decides what is done about it. Severe readings are rare: look at each record."
 balancing = ["warm_excess", "skin_contact_start"]
@@ -24,24 +24,24 @@ version = "1.0"
 
 [[bands]]
 id = "mild"
-title = "Mildly cold on arrival (36.0 to below 36.5 Cel)"
+title = "Mildly cold on arrival (36.0 to below 36.5 °C)"
 at_least = 36.0
 below = 36.5
 
 [[bands]]
 id = "moderate"
-title = "Moderately cold on arrival (32.0 to below 36.0 Cel)"
+title = "Moderately cold on arrival (32.0 to below 36.0 °C)"
 at_least = 32.0
 below = 36.0
 
 [[bands]]
 id = "severe"
-title = "Severely cold on arrival (below 32.0 Cel)"
+title = "Severely cold on arrival (below 32.0 °C)"
 below = 32.0
 
 [[bands]]
 id = "any"
-title = "Cold on arrival, any band (below 36.5 Cel)"
+title = "Cold on arrival, any band (below 36.5 °C)"
 below = 36.5
 
 [[history]]

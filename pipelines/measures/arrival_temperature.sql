@@ -13,10 +13,10 @@ exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
 exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "not_met"
 sources = [
-    "WHO range 36.5 to 37.5 Cel, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
+    "WHO range 36.5 to 37.5 °C, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
     "Arrival window of 60 minutes: local decision, no published value",
 ]
-disagreement = "Some teaching ends the range at 37.4 Cel or lower. Axilla, rectum and skin read differently; no offset is applied."
+disagreement = "Some teaching ends the range at 37.4 °C or lower. Axilla, rectum and skin read differently; no offset is applied."
 documentation_trap = "Readings go missing most often in the sickest newborns and in the smoothest arrivals, so look at the bounds. A reading after the window is not an arrival temperature: the newborn then counts as not documented. A blank arrival time is read as one room only for newborns born in the unit. Of several readings in one minute the lowest stands."
 caution = "This screens records. The range is for reading groups, not for judging one newborn; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "warm_excess", "skin_contact_start"]

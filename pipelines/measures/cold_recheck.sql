@@ -16,9 +16,9 @@ missing = "not_met"
 sources = [
     "Window of 30 minutes: local decision, no published value",
     "Frontiers in Pediatrics, 2023, and ILCOR, 2023 (draft): how fast to rewarm is not settled",
-    "WHO lower edge 36.5 Cel, as cited in Scientific Reports, 2020",
+    "WHO lower edge 36.5 °C, as cited in Scientific Reports, 2020",
 ]
-disagreement = "Units use 15, 30 or 60 minutes; one study protocol read every 15 minutes until 36.5 Cel."
+disagreement = "Units use 15, 30 or 60 minutes; one study protocol read every 15 minutes until 36.5 °C."
 documentation_trap = "A newborn who was warmed but whose second reading was not charted looks like a failure. Readings in one minute are one reading, and the lowest stands, so a repeat charted in the same minute is no re-check. Of a newborn brought from another site only readings from arrival on count; where its arrival is not known, all do."
 caution = "This screens records. Checking again is not warming: look at what the next reading was. Local policy decides how often to measure."
 balancing = ["warm_excess"]

@@ -13,10 +13,10 @@ exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere",
 exceptions = "None. A mother's fever is not an exception: look at those newborns as a group of their own."
 missing = "left_out"
 sources = [
-    "WHO upper edge 37.5 Cel, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
+    "WHO upper edge 37.5 °C, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
     "First 4 hours: local decision, no published value",
 ]
-disagreement = "Some report above 38.0 Cel instead; set upper_edge_c."
+disagreement = "Some report above 38.0 °C instead; set upper_edge_c."
 documentation_trap = "A hot reading is often taken again and the first one overwritten; keep every row. Newborns watched more closely have more chances to show a high reading."
 caution = "This screens records. A warm newborn may be overheated or ill; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "arrival_temperature"]

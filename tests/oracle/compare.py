@@ -42,7 +42,7 @@ def _paired(
         line = dict(zip(names, cells, strict=True))
         stored[line["source_file"], line["source_line"]].append(line)
     assert own.keys() == stored.keys(), f"{table}: {sorted(own.keys() ^ stored.keys())[:5]}"
-    pairs = []
+    pairs: list[tuple[Row, dict[str, Any]]] = []
     for spot, lines in stored.items():
         assert len(own[spot]) == len(lines), f"{table} {spot}: {len(own[spot])}, {len(lines)}"
         pairs += zip(own[spot], lines, strict=True)
@@ -66,9 +66,9 @@ def cell_differences(store: Path, export: UnitExport, most: int = 20) -> list[st
             pairs = _paired(connection, table, export.unit, export.rows)
             for row, line in pairs:
                 spot = f"{row.source_file} line {row.source_line} {table}"
-                masked = set(line["unusable"] or ())
-                if row.unusable != masked:
-                    said.append(f"{spot}: masked by oracle {row.unusable}, by store {masked}")
+                own, masked = row.unusable - DERIVED, set(line["unusable"] or ()) - DERIVED
+                if own != masked:
+                    said.append(f"{spot}: masked by oracle {own}, by store {masked}")
                 for column in columns[table]:
                     if column in DERIVED or _is_same_value(row.get(column), line[column]):
                         continue
@@ -172,13 +172,11 @@ def own_results(members: Iterable[Member]) -> dict[ResultKey, Result]:
     A month or quarter in which the unit had newborns but the measure had no case counts none.
     """
     members = list(members)
-    spans = {("all", None)}
+    spans: set[tuple[str, str | None]] = {("all", None)}
     for member in members:
         spans |= set(_spans(member.period))
     missing = {name: _missing(name) for name in {member.measure_id for member in members}}
-    states: dict[ResultKey, list[str]] = {
-        (name, *span): [] for name in missing for span in spans
-    }
+    states: dict[ResultKey, list[str]] = {(name, *span): [] for name in missing for span in spans}
     for member in members:
         for span in _spans(member.period):
             states[member.measure_id, *span].append(member.state)

@@ -202,30 +202,23 @@ def _is_late(facts: Facts, setting: Setting) -> bool:
     return facts.minutes is not None and high is not None and facts.minutes > high
 
 
-def state_of(
-    facts: Facts, excluded: bool, header: Header, setting: Setting, band: Band | None
-) -> str:
+def state_of(facts: Facts, excluded: bool, setting: Setting, band: Band | None) -> str:
     """Derive the state in the order DEVELOPERS.md gives."""
-    if excluded:
-        return "exclusion"
+    has_window = band is None and facts.is_met is None
     if band is not None:
         is_met = facts.value is not None and band.holds(facts.value)
-    elif facts.is_met is not None:
-        is_met = facts.is_met
     else:
-        is_met = _is_within(facts, setting)
-    if is_met and facts.is_documented and facts.is_usable:
-        return "met"
-    if facts.exception:
-        return "exception"
-    if facts.not_done_reason:
-        return "not_done"
-    if not facts.is_documented:
-        return "not_documented"
-    if not facts.is_usable:
-        return "unusable"
-    has_window = band is None and facts.is_met is None
-    return "late" if has_window and _is_late(facts, setting) else "not_met"
+        is_met = _is_within(facts, setting) if facts.is_met is None else facts.is_met
+    in_order = {
+        "exclusion": excluded,
+        "met": is_met and facts.is_documented and facts.is_usable,
+        "exception": facts.exception is not None,
+        "not_done": facts.not_done_reason is not None,
+        "not_documented": not facts.is_documented,
+        "unusable": not facts.is_usable,
+        "late": has_window and _is_late(facts, setting),
+    }
+    return next((state for state, holds in in_order.items() if holds), "not_met")
 
 
 def members_of(header: Header, setting: Setting, newborn: Newborn, facts: Facts) -> list[Member]:
@@ -244,7 +237,7 @@ def members_of(header: Header, setting: Setting, newborn: Newborn, facts: Facts)
     rows = []
     for band in header.bands or (None,):
         measure_id = f"{header.id}_{band.id}" if band else header.id
-        state = state_of(facts, excluded, header, setting, band)
+        state = state_of(facts, excluded, setting, band)
         rows.append(Member(newborn.record_id, measure_id, facts.item, state, facts.minutes, period))
     return rows
 

@@ -14,8 +14,9 @@ from statsmodels.stats.proportion import proportion_confint
 
 from .engine import Member, members_of, read_header, result_of, setting_for, wilson
 from .measures import MEASURES, membership
-from .reader import PIPELINES, FlaggedCell, UnitExport, instant, read_export, round_half_up
+from .reader import PIPELINES, FlaggedCell, UnitExport, read_export
 from .tables import example_newborns, pipe_rows, small_export, unit_toml
+from .values import instant, round_half_up
 
 
 def _examples() -> list[Any]:

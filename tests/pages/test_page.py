@@ -8,7 +8,8 @@ import duckdb
 import nbformat
 import pytest
 
-from pipelines import pages, wording
+from pipelines import pages
+from pipelines.caution import CLOSING
 from pipelines.errors import StoreError
 
 from .make_store import HOSTILE, UNIT
@@ -67,8 +68,8 @@ def test_size_and_code_hidden(text: str) -> None:
 
 
 def test_ends_with_the_caution(text: str) -> None:
-    assert wording.CLOSING in text
-    assert text.index(wording.CLOSING) > text.index('id="about"')
+    assert CLOSING in text
+    assert text.index(CLOSING) > text.index('id="about"')
 
 
 def test_empty_measure_says_so(text: str) -> None:

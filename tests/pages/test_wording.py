@@ -72,6 +72,7 @@ def test_sentences_carry_their_numbers(data: review.ReviewData) -> None:
     assert reading in sentences.attention(data)
     assert reading in sentences.changed(data)
     assert "expected by chance" in sentences.changed(data)
+    assert "most often missing: Vitamin K within 6 hours" in sentences.trust(data)
     usable, needed = sentences.needed_values(data)
     assert f"{wording.count(usable)} of {wording.count(needed)}" in sentences.trust(data)
 

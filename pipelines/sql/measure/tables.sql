@@ -7,6 +7,7 @@ create or replace table measure.membership (
     period date,
     state varchar,
     minutes double,
+    due_minutes double,
     reason varchar
 );
 

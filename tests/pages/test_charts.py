@@ -1,0 +1,81 @@
+"""Charts as specifications: what they hold, and where they may be drawn."""
+
+import json
+from pathlib import Path
+from typing import Any
+
+import altair as alt
+import pandas as pd
+import pytest
+
+from pipelines import charts, panels, review, tables, theme
+
+from .make_store import UNIT
+
+
+@pytest.fixture(scope="module")
+def data(fake_store: Path) -> review.ReviewData:
+    return review.read_review(fake_store, UNIT)
+
+
+def chart(data: review.ReviewData, measure_id: str) -> dict[str, Any]:
+    theme.use()
+    row = next(row for row in tables.rows_of(data.measures) if row["measure_id"] == measure_id)
+    series = data.series[data.series["measure_id"] == measure_id]
+    changes = data.changes[data.changes["measure_id"] == measure_id]
+    spec: dict[str, Any] = charts.over_months(series, row, changes).to_dict()
+    return spec
+
+
+def points(spec: dict[str, Any]) -> pd.DataFrame:
+    """The frame with one row per month is the largest of the chart's data sets."""
+    return pd.DataFrame(max(spec["datasets"].values(), key=len))
+
+
+def test_every_month_has_a_point_and_percentages(data: review.ReviewData) -> None:
+    drawn = points(chart(data, "vitamin_k"))
+    series = data.series[data.series["measure_id"] == "vitamin_k"]
+    assert drawn["rate"].tolist() == [round(rate * 100, 1) for rate in series["rate"]]
+    assert drawn["month"].iloc[-1] == "2026-04-01T00:00:00"
+
+
+def test_line_breaks_at_a_date_of_policy(data: review.ReviewData) -> None:
+    drawn = points(chart(data, "hepatitis_b_negative"))
+    by_month = drawn.set_index("month")["segment"]
+    assert by_month["2025-12-01T00:00:00"] != by_month["2026-01-01T00:00:00"]
+    assert by_month["2026-01-01T00:00:00"] == by_month["2026-04-01T00:00:00"]
+
+
+def test_recorded_change_is_named_on_its_chart_alone(data: review.ReviewData) -> None:
+    assert "Warm birth room" in json.dumps(chart(data, "first_temperature"))
+    assert "Warm birth room" not in json.dumps(chart(data, "vitamin_k"))
+
+
+def test_alternative_text_says_what_the_eye_sees(data: review.ReviewData) -> None:
+    text = chart(data, "vitamin_k")["description"].replace("\N{NO-BREAK SPACE}", " ")
+    row = data.measures.set_index("measure_id").loc["vitamin_k"]
+    assert f"{row['numerator']} of {row['counted']}" in text
+    for part in ("line of monthly", "May 24 to Apr 26", "higher is better", "target 95 %", "lower"):
+        assert part in text
+
+
+def test_notebook_gets_the_type_its_own_renderer_draws(data: review.ReviewData) -> None:
+    """JupyterLab 4.6 draws application/vnd.vegalite.v5+json without a network, and no later."""
+    bundle, _ = panels._for_notebook(chart(data, "vitamin_k"))
+    spec = bundle["application/vnd.vegalite.v5+json"]
+    assert spec["$schema"].endswith("/v5.json")
+    assert isinstance(spec["width"], int)
+
+
+def test_text_in_a_specification_cannot_close_its_script() -> None:
+    spec = {"description": "</script><img src=x>"}
+    html = panels._for_page(spec)["text/html"]
+    assert html.count("<") == html.count("<div") + html.count("</div") + 2
+    assert json.loads(html.split('json">')[1].split("</script>")[0]) == spec
+
+
+def test_renderers_are_chosen_by_name() -> None:
+    panels.draw_in_page()
+    assert alt.renderers.active == "lanugo-page"
+    panels.draw_in_notebook()
+    assert alt.renderers.active == "lanugo-notebook"
