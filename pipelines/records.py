@@ -42,7 +42,9 @@ def _flag_words(row: wording.Row) -> str:
     if value:
         value += f"{row['recorded_value']}\N{RIGHT DOUBLE QUOTATION MARK}"
     text = f"{row['table_name']}, {column(str(row['column_name']))}{value}: {row['explanation']}"
-    return text if is_missing(row["suggestion"]) else f"{text} Suggestion: {row['suggestion']}."
+    if is_missing(row["suggestion"]):
+        return text
+    return f"{text} Suggestion: {str(row['suggestion']).rstrip('.')}."
 
 
 def _reasons(data: ReviewData) -> pd.DataFrame:

@@ -23,4 +23,11 @@ where membership.unit = $unit
     and not (
         measure_info.kind = 'bands' and membership.state in ('not_documented', 'unusable')
     )
+-- a reading in several bands of one file is told once, by the narrowest, which stands first
+qualify
+    measure_info.kind <> 'bands'
+    or row_number() over (
+        partition by membership.newborn_id, membership.item, measure_info.parent_id
+        order by measure_info.position
+    ) = 1
 order by membership.record_id, measure_info.position, membership.item
