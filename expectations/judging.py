@@ -1,6 +1,6 @@
 """Judge every value of a build: the stage ``judged`` from end to end."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -9,64 +9,45 @@ import duckdb
 
 from expectations import from_contract
 from expectations.check import Check, Number
+from expectations.prepare import Settings, has_table, prepare, units_of
 from expectations.rule import RULES_DIR, Rule, read_rules
 from expectations.verdict import Verdict, store_verdict
 from pipelines import judged
-from pipelines.contract import Limits, read_contract
+from pipelines.contract import read_contract
+from pipelines.answers import Answer, apply_answers
 from pipelines.errors import DeclarationError, nearest
 
-Settings = Mapping[str, Mapping[str, Any]]
+_SETTING_KEYS = ("off", "numbers", "size_reference", "zone")
 
 
 def judge(
     connection: duckdb.DuckDBPyConnection,
     settings: Settings | None = None,
     rules_dir: Path = RULES_DIR,
+    answers: Sequence[Answer] = (),
 ) -> Verdict:
     """Fill ``judged.flag``, ``judged.verdict`` and the masked ``judged.<table>``.
 
     ``connection`` has the stage ``typed`` and ``raw.<table>``. ``settings`` maps a unit id to
-    ``{"off": [rule ids], "numbers": {rule_id: {parameter: value}}}``. Checks that could not
-    be judged are in the verdict; what the others found is stored all the same.
-    Raises DeclarationError where settings or a rule file name something unknown.
+    ``{"off": [rule ids], "numbers": {rule_id: {parameter: value}}, "size_reference": path,
+    "zone": time zone}``, each optional (``pipelines.judged.unit_settings`` makes it). Checks
+    that could not be judged are in the verdict; what the others found is stored all the same.
+    Raises DeclarationError where settings or a rule file name something unknown, or a size
+    reference cannot be used.
     """
     rules = read_rules(rules_dir)
     check_settings(settings or {}, rules)
     judged.start(connection)
-    prepare(connection)
+    prepare(connection, settings)
     checks = list(all_checks(connection, rules, settings or {}))
     from expectations.suites import run_checks  # imports great_expectations: seconds
 
     outcomes = run_checks(connection, checks)
     judged.collect_flags(connection)
+    apply_answers(connection, answers)
     judged.mask(connection)
     store_verdict(connection, outcomes)
     return Verdict(outcomes)
-
-
-def prepare(connection: duckdb.DuckDBPyConnection) -> None:
-    """Create ``contract_limit``, so that a rule can say "beyond the limits" without a number."""
-    connection.execute(
-        "create or replace temp table contract_limit (table_name varchar, column_name varchar, "
-        "kind varchar, error_below double, error_above double, query_below double, "
-        "query_above double)"
-    )
-    connection.executemany(
-        "insert into contract_limit values (?, ?, ?, ?, ?, ?, ?)",
-        [
-            [*place, limits.error_below, limits.error_above, limits.query_below, limits.query_above]
-            for place, limits in _limits()
-        ],
-    )
-
-
-def _limits() -> Iterator[tuple[tuple[str, str, str | None], Limits]]:
-    for table in read_contract().values():
-        for column in table.columns.values():
-            if column.limits.any:
-                yield (table.name, column.name, None), column.limits
-        for kind in table.kinds.values():
-            yield (table.name, "value", kind.name), kind.limits
 
 
 def all_checks(
@@ -76,8 +57,8 @@ def all_checks(
 
     First what names a cause, so that "outside limits" can give way to it.
     """
-    units = _units(connection)
-    has_duplicates = _has_table(connection, "typed", "duplicate")
+    units = units_of(connection)
+    has_duplicates = has_table(connection, "typed", "duplicate")
     for table in read_contract().values():
         for check in from_contract.causes(table, has_duplicates):
             yield _switched(check, settings)
@@ -103,21 +84,6 @@ def _off(rule_id: str, settings: Settings) -> tuple[str, ...]:
     return tuple(unit for unit, own in settings.items() if rule_id in own.get("off", ()))
 
 
-def _units(connection: duckdb.DuckDBPyConnection) -> list[str]:
-    # Every event belongs to an admitted newborn, so admission knows every unit.
-    rows = connection.execute("select distinct unit from typed.admission order by unit").fetchall()
-    return [str(row[0]) for row in rows]
-
-
-def _has_table(connection: duckdb.DuckDBPyConnection, schema: str, name: str) -> bool:
-    row = connection.execute(
-        "select 1 from information_schema.tables where table_schema = ? and table_name = ? "
-        "and table_catalog = current_database()",
-        [schema, name],
-    ).fetchone()
-    return row is not None
-
-
 def check_settings(settings: Settings, rules: Mapping[str, Rule]) -> None:
     """Refuse switches that name no rule or no parameter.
 
@@ -125,7 +91,7 @@ def check_settings(settings: Settings, rules: Mapping[str, Rule]) -> None:
     """
     for unit, own in settings.items():
         where = f"unit '{unit}'"
-        _refuse(f"{where}: key of rule settings", own, ("off", "numbers"))
+        _refuse(f"{where}: key of rule settings", own, _SETTING_KEYS)
         _refuse(f"{where}: rule to switch off", own.get("off", ()), _rule_ids(rules))
         _refuse(f"{where}: rule to set numbers of", own.get("numbers", {}), rules)
         for rule_id, numbers in own.get("numbers", {}).items():

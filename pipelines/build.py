@@ -9,6 +9,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
+from pipelines.answers import read_answers
 from pipelines.as_recorded import compare_as_recorded
 from pipelines.catalogue import describe_store, folder_hash
 from pipelines.contract import CONTRACT_DIR
@@ -115,7 +116,11 @@ def _judge(connection: duckdb.DuckDBPyConnection, units: Sequence[Unit]) -> None
     # Imported here: great_expectations takes seconds, and only a build needs it.
     from expectations import judge
 
-    judge(connection, {unit.id: unit.checks for unit in units if unit.checks})
+    answers = [
+        answer for unit in units if unit.answers for answer in read_answers(unit.answers, unit.id)
+    ]
+    settings = {unit.id: unit.checks for unit in units if unit.checks}
+    judge(connection, settings, answers=answers)
 
 
 def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:

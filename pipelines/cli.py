@@ -101,6 +101,19 @@ def _demo(args: argparse.Namespace) -> int:
     return EXIT_CODES["verdict"] if summary.not_judged else 0
 
 
+def _flags(args: argparse.Namespace) -> int:
+    from pipelines.answers import write_open_flags
+    from pipelines.store import open_store
+
+    with open_store(args.store) as store:
+        count = write_open_flags(store, args.unit, args.out)
+    print(
+        f"Wrote {count} open flags to {args.out}\nNext: fill in decision (confirmed or wrong), "
+        f'role and why; name the file in the unit file (answers = "{args.out.name}"); build again.'
+    )
+    return 0
+
+
 def _measures(args: argparse.Namespace) -> int:
     from pipelines.measures import read_measures
     from pipelines.summary import measure_list, measure_words
@@ -181,6 +194,17 @@ def _parser() -> argparse.ArgumentParser:
     review.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
     review.add_argument("--out", type=Path, metavar="FILE")
     review.add_argument("--open", action="store_true", help="open the page when it is written")
+
+    flags = add(
+        "flags",
+        _flags,
+        "write a unit's open flags as a file to answer",
+        "A line says confirmed (the value is true and is used) or wrong (it is masked), by which "
+        "role and why. Nothing in the export is edited; the flag keeps its history.",
+    )
+    flags.add_argument("--store", type=Path, default=Path("lanugo.duckdb"), metavar="FILE")
+    flags.add_argument("--unit", required=True, metavar="ID")
+    flags.add_argument("--out", type=Path, default=Path("answers.csv"), metavar="FILE")
 
     measures = add(
         "measures",

@@ -7,16 +7,29 @@ cells are a small table, while a copy would store every reading twice.
 
 from collections.abc import Iterable
 from importlib.resources import files
+from typing import Any
 
 import duckdb
 
 from pipelines.contract import Column, Table, read_contract
+from pipelines.units import Unit
 
 # A text in a column that is no time, yet looks like a date, a clock time or a long number (a
 # shifted column, say): its shape is shown, for nothing finer than the birth hour may be kept.
 _LOOKS_IDENTIFYING = r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}:\d{2}|\d{7,}"
 # Identity of the row; a flag on these never blanks them.
 _NEVER_MASKED = {"record_id"}
+
+
+def unit_settings(unit: Unit) -> dict[str, Any]:
+    """Return what judging must know of a unit: its [checks], its zone, its reference's path.
+
+    ``size_reference`` stands beside the unit's file unless its path is absolute.
+    """
+    settings = {**unit.checks, "zone": unit.zone}
+    if "size_reference" in settings and unit.path is not None:
+        settings["size_reference"] = unit.path.parent / settings["size_reference"]
+    return settings
 
 
 def _fixed(name: str) -> str:
@@ -69,7 +82,7 @@ def _collect(table: Table, columns: Iterable[str]) -> str:
         f"when '{name}' then {recorded_value(table.columns[name])}" for name in columns
     )
     return f"""
-    insert into judged.flag
+    insert into judged.flag by name
     select
         row.unit,
         row.record_id,

@@ -104,10 +104,23 @@ class Unit:
     ignored: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     # {"off": [check ids], "numbers": {rule id: {parameter: value}}}; checked where judging begins.
     checks: Mapping[str, Any] = field(default_factory=dict)
+    # File of answers to flags, beside the unit file.
+    answers: Path | None = None
     path: Path | None = None
 
 
-_UNIT_KEYS = {"id", "title", "time", "files", "recodes", "policy", "changes", "ignored", "checks"}
+_UNIT_KEYS = {
+    "id",
+    "title",
+    "time",
+    "files",
+    "recodes",
+    "policy",
+    "changes",
+    "ignored",
+    "checks",
+    "answers",
+}
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
 _FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
 _SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"}
@@ -362,6 +375,7 @@ def read_unit(path: Path) -> Unit:
         changes=changes,
         ignored={name: tuple(items) for name, items in spec.get("ignored", {}).items()},
         checks=spec.get("checks", {}),
+        answers=path.parent / spec["answers"] if "answers" in spec else None,
         path=path,
     )
 

@@ -13,5 +13,8 @@ create or replace table judged.flag (
     rule_id varchar,
     severity varchar,
     explanation varchar,
-    suggestion varchar
+    suggestion varchar,
+    answer varchar,
+    answered_by varchar,
+    answer_reason varchar
 );

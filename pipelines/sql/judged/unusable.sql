@@ -7,7 +7,13 @@ with cell as (
         row_id,
         column_name,
     from judged.flag
-    where severity = 'error' and row_id is not null
+    where
+        row_id is not null
+        -- What the unit answered goes before what a rule supposed.
+        and (
+            answer = 'wrong'
+            or (severity = 'error' and answer is distinct from 'confirmed')
+        )
     union all
     select
         table_name,

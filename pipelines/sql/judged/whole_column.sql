@@ -1,5 +1,5 @@
 -- Flags on a whole file or column: no record, no line, no value.
-insert into judged.flag
+insert into judged.flag by name
 select
     unit,
     cast(null as varchar) as record_id,

@@ -22,7 +22,12 @@ select
     severity,
     explanation,
     suggestion,
+    answer,
+    answered_by,
+    answer_reason,
 from judged.flag;
+
+create view answer as select * from judged.answer;
 
 create view verdict as select * from judged.verdict;
 
