@@ -109,7 +109,7 @@ def test_an_answer_that_cannot_be_meant_is_refused(
 
 def test_an_unknown_column_names_the_nearest(tmp_path: Path) -> None:
     path = write(tmp_path / "a.csv", head=HEAD.replace("role", "rolle"))
-    with pytest.raises(DeclarationError, match="'rolle' is not known. Did you mean 'role'"):
+    with pytest.raises(DeclarationError, match=r"'rolle' is not known\. Did you mean 'role'"):
         read_answers(path, "quillmere")
 
 
