@@ -108,6 +108,14 @@ def _policy_rows(
     return targets, breaks
 
 
+def _numbers_set(unit: Unit) -> list[str]:
+    return [
+        f"{rule}: {name} = {value}"
+        for rule, numbers in unit.checks.get("numbers", {}).items()
+        for name, value in numbers.items()
+    ]
+
+
 def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: list[list[object]]) -> None:
     if rows:
         marks = ", ".join("?" for _ in rows[0])
@@ -135,6 +143,8 @@ def describe_store(
                 unit.time_form,
                 unit.keep_birth_date,
                 file_hash(unit.path) if unit.path else "",
+                list(unit.checks.get("off", ())),
+                _numbers_set(unit),
             ]
             for unit in units
         ],

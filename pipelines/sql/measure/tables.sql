@@ -68,7 +68,9 @@ create or replace table measure.unit_info (
     title varchar,
     time_form varchar,
     keep_birth_date boolean,
-    unit_file_hash varchar
+    unit_file_hash varchar,
+    checks_off varchar[],
+    checks_set varchar[]
 );
 
 create or replace table measure.change_log (

@@ -1,0 +1,103 @@
+"""Documentation that is generated or checked, notebooks that stay thin, words that stay ours."""
+
+import ast
+import json
+import re
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from pipelines.cli import _parser
+from pipelines.dictionary import column_meaning, dictionary_text, public_names
+from pipelines.store import open_store
+from tests.conftest import Built
+
+ROOT = Path(__file__).parents[2]
+NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
+BANNED = (ast.FunctionDef, ast.ClassDef, ast.For, ast.While, ast.Lambda)
+
+
+def test_dictionary_is_current() -> None:
+    committed = (ROOT / "pipelines" / "dictionary.md").read_text(encoding="utf-8")
+    assert committed == dictionary_text(), "run: lanugo dictionary --out pipelines/dictionary.md"
+
+
+def test_every_public_column_has_a_meaning(clean: Built) -> None:
+    with open_store(clean.store) as store:
+        views = store.execute(
+            "select table_name, column_name from information_schema.columns "
+            "where table_schema = 'main' order by all"
+        ).fetchall()
+    assert {view for view, _ in views} == set(public_names())
+    unwritten = [
+        (view, name)
+        for view, name in views
+        if column_meaning(view, name) is None and view != "as_recorded"
+    ]
+    assert unwritten == []
+
+
+def test_every_written_column_exists(clean: Built) -> None:
+    with open_store(clean.store) as store:
+        for view, spec in public_names().items():
+            names = {row[0] for row in store.execute(f"describe {view}").fetchall()}
+            columns = spec["columns"]
+            assert isinstance(columns, dict)
+            assert set(columns) <= names, view
+
+
+@pytest.mark.parametrize("path", NOTEBOOKS, ids=lambda path: path.name)
+def test_notebook_is_thin_and_without_outputs(path: Path) -> None:
+    notebook = json.loads(path.read_text(encoding="utf-8"))
+    for cell in notebook["cells"]:
+        if cell["cell_type"] != "code":
+            continue
+        assert not cell["outputs"]
+        assert cell["execution_count"] is None
+        source = "".join(cell["source"])
+        tree = ast.parse(source)
+        assert not [node for node in ast.walk(tree) if isinstance(node, BANNED)], source
+        assert not re.search(r"\bselect\b.*\bfrom\b", source, re.I | re.S), source
+
+
+def test_every_verb_is_in_a_guide() -> None:
+    guides = (ROOT / "README.md").read_text() + (ROOT / "DEVELOPERS.md").read_text()
+    (verbs,) = (action for action in _parser()._actions if action.dest == "verb")
+    assert verbs.choices is not None
+    for verb in verbs.choices:
+        assert f"lanugo {verb}" in guides, verb
+
+
+def test_readme_opens_with_the_job_in_one_paragraph() -> None:
+    lines = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
+    assert lines[0] == "# lanugo"
+    assert lines[2].startswith("A newborn's first hours")
+    assert lines[3] == ""
+
+
+def test_top_level_is_as_agreed() -> None:
+    agreed = {
+        "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "notebooks", "pipelines",
+        "expectations", "tests", "synthetic_data",
+    }  # fmt: skip
+    made = {"build", "demo", "lanugo.egg-info", "__pycache__"}
+    found = {path.name for path in ROOT.iterdir() if not path.name.startswith(".")}
+    assert found - made == agreed
+
+
+def test_dependencies_are_named_without_hosts() -> None:
+    spec = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    needed = spec["project"]["dependencies"] + spec["project"]["optional-dependencies"]["test"]
+    assert all("://" not in line and "@" not in line for line in needed)
+    for name in ("jupyterlab", "pandas", "altair", "duckdb", "great-expectations"):
+        assert any(line.startswith(name) for line in spec["project"]["dependencies"]), name
+
+
+def test_no_name_of_a_real_place_or_machine_path() -> None:
+    """Fictional units only; nothing of one machine is committed."""
+    bad = re.compile(r"(?<![\w./-])/(work|root|home|tmp)/\w")
+    for folder in ("pipelines", "expectations", "synthetic_data", "notebooks", "tests"):
+        for path in (ROOT / folder).rglob("*"):
+            if path.suffix in {".py", ".sql", ".toml", ".ipynb", ".md", ".css", ".j2"}:
+                assert not bad.search(path.read_text(encoding="utf-8")), path
