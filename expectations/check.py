@@ -147,7 +147,7 @@ def _insert(check: Check) -> str:
 
 def _once_per_cell(check: Check) -> str:
     """A rule whose joins give a cell twice still makes one flag of it."""
-    if check.is_whole_column or check.gives_way_to_causes:
+    if check.is_whole_column or check.parameters is None:
         return ""
     return "qualify row_number() over (partition by row_id, column_name order by severity) = 1"
 
@@ -158,11 +158,12 @@ def _conditions(check: Check) -> list[str]:
         conditions.append("complete.row_id is not null")
     if check.gives_way_to_causes:
         # Severities are in falling order, so those up to this one weigh at least as much.
-        graver = SEVERITIES[: SEVERITIES.index(check.severity) + 1]
+        rank = f"list_position([{_listed(SEVERITIES)}], {{}}.severity)"
         conditions.append(
             _no_other(
                 check,
-                f"column_name = complete.column_name and other.severity in ({_listed(graver)})",
+                "column_name = complete.column_name "
+                f"and {rank.format('other')} <= {rank.format('complete')}",
             )
         )
     if check.gives_way_to:

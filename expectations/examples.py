@@ -6,7 +6,7 @@ import duckdb
 import pandas as pd
 
 from expectations.check import find
-from expectations.judging import prepare
+from expectations.prepare import prepare
 from expectations.rule import Cells, Example, Rule, read_rules
 from pipelines import judged
 from pipelines.errors import DeclarationError, nearest
@@ -25,6 +25,7 @@ def run_example(rule: Rule, example: Example) -> pd.DataFrame:
     with duckdb.connect() as connection:
         create_typed_tables(connection)
         give_rows(connection, example.given)
+        _give_text(connection, example.text)
         judged.start(connection)
         prepare(connection)
         every = read_rules()
@@ -32,7 +33,7 @@ def run_example(rule: Rule, example: Example) -> pd.DataFrame:
             numbers = example.numbers if other is rule else {}
             find(connection, other.check({EXAMPLE_UNIT: numbers}, off=()))
         return connection.execute(
-            f"select {', '.join(_FOUND)} from found inner join typed.{rule.table} using (row_id) "
+            f"select {', '.join(_FOUND)} from found left join typed.{rule.table} using (row_id) "
             "where rule_id = ? order by record_id, column_name",
             [rule.id],
         ).df()
@@ -70,6 +71,23 @@ def give_rows(connection: duckdb.DuckDBPyConnection, given: Mapping[str, Cells])
             connection.execute(
                 f"insert into typed.{name} ({', '.join(full)}) values ({marks})",
                 list(full.values()),
+            )
+
+
+def _give_text(connection: duckdb.DuckDBPyConnection, text: Mapping[str, Cells]) -> None:
+    """Make ``raw.<table>`` with the text of the records; nothing where no text is given."""
+    if text:
+        connection.execute("create schema raw")
+    for name, cells in text.items():
+        columns = ", ".join(f"{column} varchar" for column in cells[0] if column != "record_id")
+        connection.execute(f"create table raw.{name} (row_id bigint, {columns})")
+        for row in cells:
+            values = [value for column, value in row.items() if column != "record_id"]
+            marks = ", ".join("?" for _ in values)
+            connection.execute(
+                f"insert into raw.{name} select row_id, {marks} from typed.{name} "
+                "where record_id = ?",
+                [*values, row["record_id"]],
             )
 
 

@@ -7,6 +7,7 @@
 | ``unreadable`` | error | the text does not fit the type |
 | ``not_on_list`` | query | a code on no recode list |
 | ``before_birth`` | error | a time before birth, where none can be |
+| ``after_leaving`` | query | an event after the newborn left (many: see rule ``left_too_early``) |
 | ``missing_column`` | error if required, else query | the unit maps it, the export has it not |
 | ``empty_column`` | error if required, else note | in no row of a file |
 | ``conflicting_duplicate`` | query | the record stood twice, with other values |
@@ -23,6 +24,7 @@ CONTRACT_RULES = (
     "unreadable",
     "not_on_list",
     "before_birth",
+    "after_leaving",
     "missing_column",
     "empty_column",
     "conflicting_duplicate",
@@ -43,6 +45,8 @@ def causes(table: Table, has_duplicates: bool) -> Iterator[Check]:
             yield _not_on_list(table, column)
         if column.type == "minutes" and not column.before_birth:
             yield _before_birth(table, column)
+    if table.is_event:
+        yield _after_leaving(table)
 
 
 def limits(table: Table) -> Iterator[Check]:
@@ -166,23 +170,54 @@ def _before_birth(table: Table, column: Column) -> Check:
         "read as 24 hours, or a wrong birth time.",
         f"""
         select
-            row_id,
+            row.row_id,
             '{name}' as column_name,
             case
                 when {name} < -1440 then 'Check the date and the birth time.'
-                else 'If the date is one day early: '
-                    || cast(round({name} + 1440) as integer) || ' min after birth'
-                    || case
-                        when {name} >= -720
-                        then '; if morning was charted for afternoon: '
-                            || cast(round({name} + 720) as integer) || ' min after birth'
-                        else ''
-                    end || '.'
+                else concat(
+                    if(
+                        {name} >= -60 and clock.is_clock_put_back,
+                        'The clock was put back that night: if this is the later of the two hours, '
+                            || {_minutes_words(f"{name} + 60")} || '. ',
+                        ''
+                    ),
+                    'If the date is one day early: ',
+                    {_minutes_words(f"{name} + 1440")},
+                    if(
+                        {name} >= -720,
+                        '; if morning was charted for afternoon: '
+                            || {_minutes_words(f"{name} + 720")},
+                        ''
+                    ),
+                    '.'
+                )
             end as suggestion,
-        from typed.{table.name}
+        from typed.{table.name} as row
+        left join birth_clock as clock using (newborn_id)
         where {where}
         """,
         column=name,
+    )
+
+
+def _minutes_words(minutes: str) -> str:
+    return f"cast(round({minutes}) as integer) || ' min after birth'"
+
+
+def _after_leaving(table: Table) -> Check:
+    return Check(
+        "after_leaving",
+        table.name,
+        f"no entry of {table.title.lower()} is later than the newborn left",
+        "query",
+        "The time is after the newborn left the unit: a wrong date or time, an entry on the wrong "
+        "record, or a wrong time of leaving. Check both.",
+        f"""
+        select row_id, 'minutes' as column_name
+        from after_leaving
+        where table_name = '{table.name}' and not is_leaving_doubtful
+        """,
+        column="minutes",
     )
 
 

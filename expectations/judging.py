@@ -1,6 +1,6 @@
 """Judge every value of a build: the stage ``judged`` from end to end."""
 
-from collections.abc import Iterator, Mapping, Sequence, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -13,8 +13,8 @@ from expectations.prepare import Settings, has_table, prepare, units_of
 from expectations.rule import RULES_DIR, Rule, read_rules
 from expectations.verdict import Verdict, store_verdict
 from pipelines import judged
-from pipelines.contract import read_contract
 from pipelines.answers import Answer, apply_answers
+from pipelines.contract import read_contract
 from pipelines.errors import DeclarationError, nearest
 
 _SETTING_KEYS = ("off", "numbers", "size_reference", "zone")

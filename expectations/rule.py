@@ -2,7 +2,7 @@
 
 A file is a TOML header, worked examples and one select over ``typed.*``. The select may also
 read ``rule_setting`` (one row per unit: ``unit`` and the header's parameters, as the unit set
-them) and ``contract_limit`` (the limits of the contract by table, column and kind).
+them) and the working tables of ``expectations.prepare``.
 """
 
 import graphlib
@@ -18,17 +18,27 @@ from pipelines.headed_sql import read_headed_sql, read_pipe_table
 
 RULES_DIR = Path(__file__).parent / "rules"
 _NEEDED = {"title", "table", "severity", "explanation", "examples"}
-_KNOWN = _NEEDED | {"parameters", "gives_way_to", "sources"}
-_EXAMPLE_KEYS = {"because", "given", "expect", "numbers"}
+_KNOWN = _NEEDED | {
+    "parameters",
+    "gives_way_to",
+    "gives_way_to_causes",
+    "whole_column",
+    "sources",
+}
+_EXAMPLE_KEYS = {"because", "given", "text", "expect", "numbers"}
 Cells = list[dict[str, str | None]]
 
 
 @dataclass(frozen=True)
 class Example:
-    """One worked example: rows in, flags out. The same text is test and documentation."""
+    """One worked example: rows in, flags out. The same text is test and documentation.
+
+    ``text`` says, by record and table, what the export wrote, where a rule asks for it.
+    """
 
     because: str
     given: Mapping[str, Cells]
+    text: Mapping[str, Cells]
     expect: Cells
     numbers: Mapping[str, Number]
 
@@ -45,6 +55,8 @@ class Rule:
     sql: str
     parameters: Mapping[str, Number]
     gives_way_to: tuple[str, ...]
+    gives_way_to_causes: bool
+    is_whole_column: bool
     sources: tuple[str, ...]
     examples: tuple[Example, ...]
 
@@ -58,6 +70,8 @@ class Rule:
             self.explanation,
             self.sql,
             gives_way_to=self.gives_way_to,
+            gives_way_to_causes=self.gives_way_to_causes,
+            is_whole_column=self.is_whole_column,
             off_units=off,
             parameters=self.parameters,
             numbers={unit: {**self.parameters, **own} for unit, own in numbers.items()},
@@ -82,6 +96,8 @@ def read_rule(path: Path) -> Rule:
         sql=headed.sql,
         parameters=header.get("parameters", {}),
         gives_way_to=tuple(header.get("gives_way_to", ())),
+        gives_way_to_causes=header.get("gives_way_to_causes", False),
+        is_whole_column=header.get("whole_column", False),
         sources=tuple(header.get("sources", ())),
         examples=tuple(_example(where, spec) for spec in header["examples"]),
     )
@@ -98,11 +114,12 @@ def _example(where: str, spec: Mapping[str, Any]) -> Example:
     for key in ("because", "given", "expect"):
         if key not in spec:
             raise DeclarationError(f"{where}: an example has no '{key}'; add it.")
-    for table in spec["given"]:
+    for table in (*spec["given"], *spec.get("text", {})):
         _refuse(where, "table of an example", table, read_contract())
     return Example(
         because=spec["because"],
         given={table: read_pipe_table(text) for table, text in spec["given"].items()},
+        text={table: read_pipe_table(text) for table, text in spec.get("text", {}).items()},
         expect=read_pipe_table(spec["expect"]),
         numbers=spec.get("numbers", {}),
     )
@@ -110,6 +127,8 @@ def _example(where: str, spec: Mapping[str, Any]) -> Example:
 
 def read_rules(folder: Path = RULES_DIR) -> dict[str, Rule]:
     """Return every rule by id, each after the rules it gives way to.
+
+    A rule with ``gives_way_to_causes`` stands after all that have it not.
 
     Raises DeclarationError where a rule gives way to one that is not there, to one of another
     table, or in a circle.
@@ -120,8 +139,13 @@ def read_rules(folder: Path = RULES_DIR) -> dict[str, Rule]:
         of_table = [other.id for other in rules.values() if other.table == rule.table]
         for other in rule.gives_way_to:
             _refuse(where, "gives_way_to", other, of_table)
+    causes = [rule.id for rule in rules.values() if not rule.gives_way_to_causes]
+    after = {
+        rule.id: (*rule.gives_way_to, *(causes if rule.gives_way_to_causes else ()))
+        for rule in rules.values()
+    }
     try:
-        order = graphlib.TopologicalSorter({r.id: r.gives_way_to for r in rules.values()})
+        order = graphlib.TopologicalSorter(after)
         return {rule_id: rules[rule_id] for rule_id in order.static_order()}
     except graphlib.CycleError as error:
         circle = ", ".join(error.args[1])

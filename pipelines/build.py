@@ -1,7 +1,7 @@
 """From a folder of exports to a built store: raw, typed, judged, mart, measure, in one go."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
@@ -12,16 +12,18 @@ import pandas as pd
 from pipelines.answers import read_answers
 from pipelines.as_recorded import compare_as_recorded
 from pipelines.catalogue import describe_store, folder_hash
+from pipelines.completeness import fill_completeness, policy_starts
 from pipelines.contract import CONTRACT_DIR
 from pipelines.engine import create_measure_tables, run_measures
 from pipelines.exports import RawFile, matching_files, open_raw, read_export
-from pipelines.measures import MEASURES_DIR, read_measures
+from pipelines.measures import MEASURES_DIR, Measure, read_measures
 from pipelines.policy import check_policies
 from pipelines.rows import (
     create_raw_tables,
     is_admission_file,
     keep_first_records,
-    reject_orphans_and_repeats,
+    reject_orphans,
+    reject_repeats,
     reject_unusable_rows,
 )
 from pipelines.store import STORE_VERSION, new_store
@@ -74,7 +76,7 @@ def build_store(
         create_typed_tables(connection)
         _load(connection, sources, progress)
         progress("judging every value")
-        _judge(connection, units)
+        _judge(connection, units, measures)
         _run_stage(connection, "mart", MART, progress)
         create_measure_tables(connection)
         describe_store(connection, units, measures, _build_info())
@@ -100,9 +102,11 @@ def _load(
             read_export(connection, raw)
             reject_unusable_rows(connection, raw)
         keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
-        for raw in raws:
-            if not is_admission_file(raw):
-                reject_orphans_and_repeats(connection, raw)
+        events = [raw for raw in raws if not is_admission_file(raw)]
+        for raw in events:
+            reject_orphans(connection, raw)
+        for spec in dict.fromkeys(raw.spec.pattern for raw in events):
+            reject_repeats(connection, [raw for raw in events if raw.spec.pattern == spec])
         read_births(connection, unit, raws)
         for raw in raws:
             progress(f"typing {unit.id}: {raw.name}")
@@ -112,15 +116,21 @@ def _load(
     finish_typed(connection)
 
 
-def _judge(connection: duckdb.DuckDBPyConnection, units: Sequence[Unit]) -> None:
+def _judge(
+    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], measures: Mapping[str, Measure]
+) -> None:
     # Imported here: great_expectations takes seconds, and only a build needs it.
     from expectations import judge
+    from expectations.columns import judge_columns, split_settings
 
     answers = [
         answer for unit in units if unit.answers for answer in read_answers(unit.answers, unit.id)
     ]
     settings = {unit.id: unit.checks for unit in units if unit.checks}
-    judge(connection, settings, answers=answers)
+    of_values, of_columns = split_settings(settings)
+    verdict = judge(connection, of_values, answers=answers)
+    fill_completeness(connection)
+    judge_columns(connection, verdict, of_columns, policy_starts(units, measures))
 
 
 def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:

@@ -128,8 +128,8 @@ def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFil
     connection.execute("drop table numbered")
 
 
-def reject_orphans_and_repeats(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
-    """Reject rows of an event file that belong to no kept record or repeat an earlier row."""
+def reject_orphans(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
+    """Reject rows of an event file that belong to no kept record, or are on the ignored list."""
     text = record_id(raw, raw.spec.takes[0])
     _reject(
         connection,
@@ -142,21 +142,43 @@ def reject_orphans_and_repeats(connection: duckdb.DuckDBPyConnection, raw: RawFi
         )
         """,
     )
-    _reject(
-        connection,
-        raw,
-        f"""
-        with repeated as (
-            select {_content(raw)} as content, min(source_line) as first_line
-            from {raw.table} group by content having count(*) > 1
-        )
-        select source_line, 'repeats line ' || first_line || ' exactly' as reason
-        from {raw.table} as file
-        inner join repeated on {_content(raw)} = content
-        where source_line > first_line
-        """,
-    )
     _reject_ignored(connection, raw)
+
+
+def reject_repeats(connection: duckdb.DuckDBPyConnection, files: list[RawFile]) -> None:
+    """Reject each later row that says exactly what an earlier one said, in ``files`` of a pattern.
+
+    Monthly exports often overlap; one reading in two files is one reading.
+    """
+    rows = " union all ".join(
+        f"select {raw.index} as file_index, source_line, {_content(raw)} as content "
+        f"from {raw.table}"
+        for raw in files
+    )
+    names = ", ".join(f"({raw.index}, {quote(raw.name)})" for raw in files)
+    connection.execute(
+        f"""
+        create or replace temp table repeated as
+        with every_row as ({rows}),
+        twice as (
+            select content, min((file_index, source_line)) as first_row
+            from every_row group by content having count(*) > 1
+        )
+        select file_index, source_line, 'repeats ' || name.file || ' line ' || first_row[2]
+            || ' exactly' as reason
+        from every_row
+        inner join twice using (content)
+        inner join (values {names}) as name (index, file) on name.index = first_row[1]
+        where (file_index, source_line) > first_row
+        """
+    )
+    for raw in files:
+        _reject(
+            connection,
+            raw,
+            f"select source_line, reason from repeated where file_index = {raw.index}",
+        )
+    connection.execute("drop table repeated")
 
 
 def _reject_ignored(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:

@@ -173,7 +173,7 @@ def test_formula_in_a_cell_is_flagged_as_text(build: Build, exports: Path) -> No
         ("A1,Temp axillary", "2 fields where the header has 6"),
         (",Temp axillary,03/02/2025 08:45,,36.7,", "no record id"),
         ("Z9,Temp axillary,03/02/2025 08:45,,36.7,", "no newborn with this record id"),
-        ("A1,Temp axillary,03/02/2025 07:45,,36.7,", "repeats line 2 exactly"),
+        ("A1,Temp axillary,03/02/2025 07:45,,36.7,", "repeats flowsheet.csv line 2 exactly"),
     ],
 )
 def test_rejected_rows_carry_line_and_reason(
@@ -185,6 +185,17 @@ def test_rejected_rows_carry_line_and_reason(
     found = rows(summary, "select source_file, source_line, reason from rejected")
     assert [(file, number) for file, number, _ in found] == [("flowsheet.csv", 7)]
     assert reason in str(found[0][2])
+    assert reconciled(summary)
+
+
+def test_overlapping_files_give_one_reading(build: Build, exports: Path) -> None:
+    lines = (exports / "flowsheet.csv").read_text().splitlines()
+    more = "A3,Temp axillary,11/06/2025 00:30,,36.9,"
+    (exports / "flowsheet_more.csv").write_text("\n".join([lines[0], lines[5], more]) + "\n")
+    summary = build()
+    assert rows(summary, "select source_file, source_line, reason from rejected") == [
+        ("flowsheet_more.csv", 2, "repeats flowsheet.csv line 6 exactly")
+    ]
     assert reconciled(summary)
 
 

@@ -115,8 +115,13 @@ class Mess:
             for file in self.spec["files"]:
                 is_admission = file["takes"][0]["table"] == "admission"
                 many = 1 if is_admission else self.random.randint(0, 12)
+                kind = file["takes"][0]["columns"].get("kind", {}).get("from")
+                last = ""
                 for _ in range(many):
                     line = self._soften(self._line(file, f"N{number:04d}"))
+                    if kind and last and self.random.random() < 0.4:
+                        line[kind] = last  # several rows of one kind: first, latest, any
+                    last = line[kind] if kind else ""
                     if "Born at" in line:
                         line["Born at"] = self.birth.strftime("%m/%d/%Y %H:%M")
                     lines[file["pattern"]].append(line)

@@ -295,7 +295,7 @@ class UnitReader:
 
         The first line of a record is kept. Set aside are: a later admission line of the same
         record, with whatever else a wide file has on it; an event that repeats an earlier one
-        of its file in every column taken; and an event of no known record.
+        in every column taken, in any file of its pattern; and an event of no known record.
         """
         newborns: dict[str, Newborn] = {}
         rejected: list[Row] = []
@@ -316,8 +316,8 @@ class UnitReader:
             if row.table == "admission":
                 continue
             words = tuple(sorted((name, text) for name, (text, _) in texts.items()))
-            is_repeat = (row.source_file, row.place, words) in seen
-            seen.add((row.source_file, row.place, words))
+            is_repeat = (row.table, row.place, words) in seen
+            seen.add((row.table, row.place, words))
             self._fill(row, texts)
             is_aside = is_repeat or (row.source_file, row.source_line) in lines_aside
             if row.record_id in newborns and not is_aside:

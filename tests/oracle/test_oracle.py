@@ -29,7 +29,7 @@ from .engine import Member
 from .measures import MEASURES, membership
 from .mess import Mess
 from .reader import UnitExport, mask_flagged, read_export
-from .tables import unit_toml
+from .tables import small_export, unit_toml
 
 UNITS = ("quillmere", "tansy_ridge")
 SEEDS = (1, 2, 3)
@@ -112,3 +112,18 @@ def test_unlikely_exports_reach_every_state(messy: list[Sides]) -> None:
     for measure_id, states in seen.items():
         assert {"exclusion", "met", "not_documented"} <= states, measure_id
     assert {name for name in MEASURES if name != "arrival_cold"} <= seen.keys()
+
+
+def test_unknown_time_and_a_window_that_closes_at_birth(tmp_path: Path) -> None:
+    """Who died, was moved or had a comfort-care plan at a time not known is excluded."""
+    base = {"Birth Month": "2026-01", "Born In": "Room", "Left Room Min": "0"}
+    rows = [
+        {**base, "Baby": "died", "Left To": "Died"},
+        {**base, "Baby": "moved", "Left To": "Transfer"},
+        {**base, "Baby": "comfort", "Comfort Plan": "x"},
+    ]
+    small_export("tansy_ridge", tmp_path / "export", admissions=rows)
+    store = tmp_path / "store.duckdb"
+    build_store([(find_unit("tansy_ridge"), tmp_path / "export")], store)
+    sides = _sides(store, "tansy_ridge", tmp_path / "export")
+    assert differences(sides.own, stored_members(store, sides.unit)) == []

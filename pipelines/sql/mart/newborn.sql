@@ -31,15 +31,15 @@ select
         when admission.birth_hour between 7 and 18 then 'day'
         when admission.birth_hour is not null then 'night'
     end as shift,
-    -- A death, transfer or plan without a time is taken to have been there from the start: such
-    -- a newborn is set apart with its reason rather than counted as missed care.
-    if(admission.disposition = 'died', coalesce(admission.discharge_minutes, 0), null)
+    -- A death, transfer or plan without a time is placed before every window (-1): such a newborn
+    -- is set apart with its reason rather than counted as missed care.
+    if(admission.disposition = 'died', coalesce(admission.discharge_minutes, -1), null)
         as died_minutes,
-    if(admission.disposition = 'transfer', coalesce(admission.discharge_minutes, 0), null)
+    if(admission.disposition = 'transfer', coalesce(admission.discharge_minutes, -1), null)
         as transfer_minutes,
-    if(first_care.has_comfort_care, coalesce(first_care.comfort_care_minutes, 0), null)
+    if(first_care.has_comfort_care, coalesce(first_care.comfort_care_minutes, -1), null)
         as comfort_care_minutes,
-    if(first_care.has_cooling, coalesce(first_care.cooling_minutes, 0), null)
+    if(first_care.has_cooling, coalesce(first_care.cooling_minutes, -1), null)
         as cooling_minutes,
     admission.unusable,
 from judged.admission as admission

@@ -11,23 +11,28 @@ inner join mart.newborn as newborn using (newborn_id);
 
 create view flag as
 select
-    unit,
-    record_id,
-    table_name,
-    source_file,
-    source_line,
-    column_name,
-    recorded_value,
-    rule_id,
-    severity,
-    explanation,
-    suggestion,
-    answer,
-    answered_by,
-    answer_reason,
-from judged.flag;
+    flag.unit,
+    flag.record_id,
+    flag.table_name,
+    flag.source_file,
+    flag.source_line,
+    flag.column_name,
+    event.kind,
+    flag.recorded_value,
+    flag.rule_id,
+    flag.severity,
+    flag.explanation,
+    flag.suggestion,
+    flag.answer,
+    flag.answered_by,
+    flag.answer_reason,
+from judged.flag as flag
+left join mart.event as event
+    on flag.row_id = event.event_id and flag.table_name = event.table_name;
 
 create view answer as select * from judged.answer;
+
+create view completeness as select * from judged.completeness;
 
 create view verdict as select * from judged.verdict;
 

@@ -1,0 +1,127 @@
+"""What the rules may read beside ``typed``: working tables made once, before any check runs.
+
+| table | what |
+|---|---|
+| ``contract_limit`` | the limits of the contract by table, column and kind |
+| ``size_curve`` | curves of weight, length and head by unit, sex and day of gestation |
+| ``size_choice`` | the curves that one newborn may be read from |
+| ``size_z`` | restricted z-scores of each newborn's sizes, the mildest of those curves |
+| ``birth_clock`` | minute of the hour at birth; whether the clock was put back within two hours |
+| ``gestation_text`` | gestation as written, where it could be days among weeks or a decimal |
+| ``after_leaving`` | events recorded after the newborn left |
+
+All are temporary: none reaches the store.
+"""
+
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import duckdb
+import pandas as pd
+
+from pipelines.contract import Limits, read_contract
+from pipelines.size import SIZE_COLUMNS, read_reference, screening_envelope, with_tails
+from pipelines.typed import sql_file
+
+Settings = Mapping[str, Mapping[str, Any]]
+_CURVE_NAMES = dict(
+    zip(SIZE_COLUMNS, ("weight_curve", "length_curve", "head_curve"), strict=True)
+)
+_CURVE = ("m", "l", "s", "sd_low", "sd_high", "low_3", "low_step", "high_3", "high_step")
+# Where there is no raw stage (examples), nothing is known of the text or the clock.
+_WITHOUT_RAW = {
+    "birth_clock": "newborn_id integer, minute_of_hour bigint, is_clock_put_back boolean",
+    "gestation_text": "row_id bigint, recorded varchar, is_one_decimal boolean",
+}
+_RAW_TABLE = {"birth_clock": "birth", "gestation_text": "admission"}
+
+
+def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings | None = None) -> None:
+    """Make every working table of the rules.
+
+    ``settings`` as in ``expectations.judge``; ``size_reference`` and ``zone`` are read here.
+    Raises DeclarationError where a unit's own size reference cannot be used.
+    """
+    settings = settings or {}
+    _contract_limits(connection)
+    _size_curves(connection, settings)
+    connection.execute(sql_file("judged", "size"))
+    _zones(connection, settings)
+    for name, columns in _WITHOUT_RAW.items():
+        if has_table(connection, "raw", _RAW_TABLE[name]):
+            connection.execute(sql_file("judged", name))
+        else:
+            connection.execute(f"create or replace temp table {name} ({columns})")
+    connection.execute(sql_file("judged", "after_leaving"))
+
+
+def has_table(connection: duckdb.DuckDBPyConnection, schema: str, name: str) -> bool:
+    """Whether ``schema.name`` can be read; ``schema`` may be an attached database."""
+    try:
+        connection.execute(f"select 1 from {schema}.{name} limit 0")
+    except duckdb.CatalogException:
+        return False
+    return True
+
+
+def units_of(connection: duckdb.DuckDBPyConnection) -> list[str]:
+    """Return the ids of the units in this build, in order."""
+    # Every event belongs to an admitted newborn, so admission knows every unit.
+    rows = connection.execute("select distinct unit from typed.admission order by unit").fetchall()
+    return [str(row[0]) for row in rows]
+
+
+def _contract_limits(connection: duckdb.DuckDBPyConnection) -> None:
+    """Make ``contract_limit``, so that a rule can say "beyond the limits" without a number."""
+    connection.execute(
+        "create or replace temp table contract_limit (table_name varchar, column_name varchar, "
+        "kind varchar, error_below double, error_above double, query_below double, "
+        "query_above double)"
+    )
+    connection.executemany(
+        "insert into contract_limit values (?, ?, ?, ?, ?, ?, ?)",
+        [
+            [*place, limits.error_below, limits.error_above, limits.query_below, limits.query_above]
+            for place, limits in _limits()
+        ],
+    )
+
+
+def _limits() -> Iterator[tuple[tuple[str, str, str | None], Limits]]:
+    for table in read_contract().values():
+        for column in table.columns.values():
+            if column.limits.any:
+                yield (table.name, column.name, None), column.limits
+        for kind in table.kinds.values():
+            yield (table.name, "value", kind.name), kind.limits
+
+
+def _size_curves(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
+    """Make ``size_curve``: the envelope, or the unit's own reference in its place."""
+    envelope = with_tails(screening_envelope())
+    frames = [envelope.iloc[:0].assign(unit="")]
+    for unit in units_of(connection):
+        own = settings.get(unit, {}).get("size_reference")
+        curves = envelope if own is None else with_tails(read_reference(Path(own)))
+        frames.append(curves.assign(unit=unit))
+    connection.register("size_curve_row", pd.concat(frames, ignore_index=True))
+    # nan is how the frame says "not there"; SQL says null.
+    fields = ", ".join(f"'{name}': if(isnan({name}), null, {name})" for name in _CURVE)
+    curves = ", ".join(
+        f"any_value({{{fields}}}) filter (where column_name = '{column}') as {name}"
+        for column, name in _CURVE_NAMES.items()
+    )
+    connection.execute(
+        f"create or replace temp table size_curve as select unit, part, sex, "
+        f"gestational_age_days, {curves} from size_curve_row "
+        "group by unit, part, sex, gestational_age_days"
+    )
+    connection.unregister("size_curve_row")
+
+
+def _zones(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
+    connection.execute("create or replace temp table unit_zone (unit varchar, zone varchar)")
+    for unit, own in settings.items():
+        if own.get("zone") is not None:
+            connection.execute("insert into unit_zone values (?, ?)", [unit, own["zone"]])
