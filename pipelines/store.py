@@ -1,6 +1,7 @@
 """Opening a store: hardened for building, read-only for everybody else."""
 
 import contextlib
+import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -42,7 +43,9 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(prefix=_SCRATCH_PREFIX, dir=path.parent))
+        clear_left_behind(path.parent)
+        prefix = f"{_SCRATCH_PREFIX}{os.getpid()}-"
+        scratch = Path(tempfile.mkdtemp(prefix=prefix, dir=path.parent))
     except OSError as error:
         raise StoreError(f"{path.parent}: cannot write here ({error.strerror}).") from None
     try:
@@ -63,9 +66,26 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         shutil.rmtree(scratch, ignore_errors=True)
 
 
-def left_behind(folder: Path) -> list[Path]:
-    """Return scratch folders of builds that were cut off; they may hold clock times."""
-    return sorted(folder.glob(f"{_SCRATCH_PREFIX}*"))
+def clear_left_behind(folder: Path) -> None:
+    """Remove scratch folders of builds that were cut off; they may hold clock times.
+
+    Only where the process that made one is gone. Where that cannot be asked (not POSIX), it
+    is left for a person.
+    """
+    for scratch in folder.glob(f"{_SCRATCH_PREFIX}*"):
+        maker = scratch.name.removeprefix(_SCRATCH_PREFIX).split("-")[0]
+        if os.name == "posix" and maker.isdigit() and not _is_running(int(maker)):
+            shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _is_running(process: int) -> bool:
+    try:
+        os.kill(process, 0)  # signal 0 asks and does nothing
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
 
 
 def open_store(path: Path) -> duckdb.DuckDBPyConnection:

@@ -1,5 +1,6 @@
 """What a spoiled export does: a clear message or a flag, and every row accounted for."""
 
+import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -240,6 +241,22 @@ def test_failed_build_leaves_the_old_store_and_no_scratch(
         build()
     assert store.read_bytes() == before
     assert sorted(path.name for path in tmp_path.iterdir()) == ["exports", "store.duckdb"]
+
+
+def test_scratch_of_a_killed_build_is_cleared(build: Build, tmp_path: Path) -> None:
+    """A build cut off by kill -9 leaves clock times behind; the next build removes them."""
+    import multiprocessing
+
+    gone = multiprocessing.get_context("spawn").Process(target=print)
+    gone.start()
+    gone.join()
+    dead = tmp_path / f".building-{gone.pid}-x"
+    alive = tmp_path / f".building-{os.getpid()}-x"
+    for folder in (dead, alive):
+        folder.mkdir()
+    build()
+    assert not dead.exists()
+    assert alive.exists()
 
 
 def test_store_holds_no_clock_time(build: Build) -> None:
