@@ -2,13 +2,15 @@
 
 import os
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
-from pipelines.build import BuildSummary
+from pipelines.build import BuildSummary, build_store
 from pipelines.errors import ExportError
 from pipelines.store import open_store
+from pipelines.units import find_unit
 
 Build = Callable[[], BuildSummary]
 
@@ -162,6 +164,29 @@ def test_latin_1_names_the_line_and_the_setting(build: Build, exports: Path) -> 
         build()
 
 
+def test_declared_encoding_is_read(exports: Path, tmp_path: Path) -> None:
+    path = exports / "newborns.csv"
+    text = (
+        path.read_text()
+        .replace("home,neg", "home,neg", 1)
+        .replace("birth room", "naissance \xe9", 1)
+    )
+    path.write_bytes(text.encode("cp1252"))
+    unit = find_unit("quillmere")
+    files = tuple(replace(spec, encoding="cp1252") for spec in unit.files)
+    recodes = {
+        **unit.recodes,
+        "room": {**unit.recodes["room"], "naissance \xe9": {"": "birth_room"}},
+    }
+    store = build_store(
+        [(replace(unit, files=files, recodes=recodes), exports)], tmp_path / "s.duckdb"
+    ).store
+    with open_store(store) as connection:
+        assert connection.execute(
+            "select distinct birth_place from newborn order by 1"
+        ).fetchall() == [("birth_room",), ("operating_room",)]
+
+
 def test_formula_in_a_cell_is_flagged_as_text(build: Build, exports: Path) -> None:
     spoil(exports / "flowsheet.csv", ",36.7,", ",=36.7+1,")
     flags = rows(build(), "select column_name, recorded_value from flag where severity = 'error'")
@@ -283,9 +308,6 @@ def test_store_holds_no_clock_time(build: Build) -> None:
 
 
 def test_unit_in_minutes_refuses_dates(tmp_path: Path) -> None:
-    from pipelines.build import build_store
-    from pipelines.units import find_unit
-
     unit = find_unit("tansy_ridge")
     folder = tmp_path / "exports"
     folder.mkdir()
