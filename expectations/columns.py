@@ -168,9 +168,7 @@ def judge_columns(
 
 
 def _of_rule(rule: ColumnRule, units: Sequence[str], settings: Settings) -> list[Check]:
-    numbers = {
-        unit: settings.get(unit, {}).get("numbers", {}).get(rule.id, {}) for unit in units
-    }
+    numbers = {unit: settings.get(unit, {}).get("numbers", {}).get(rule.id, {}) for unit in units}
     off = tuple(unit for unit, own in settings.items() if rule.id in own.get("off", ()))
     return list(rule.checks(numbers, off))
 

@@ -9,6 +9,7 @@ from expectations.check import find
 from expectations.prepare import prepare
 from expectations.rule import Cells, Example, Rule, read_rules
 from pipelines import judged
+from pipelines.contract import read_contract
 from pipelines.errors import DeclarationError, nearest
 from pipelines.typed import create_typed_tables
 
@@ -79,15 +80,15 @@ def _give_text(connection: duckdb.DuckDBPyConnection, text: Mapping[str, Cells])
     if text:
         connection.execute("create schema raw")
     for name, cells in text.items():
-        columns = ", ".join(f"{column} varchar" for column in cells[0] if column != "record_id")
+        columns = ", ".join(f"{column} varchar" for column in read_contract()[name].columns)
         connection.execute(f"create table raw.{name} (row_id bigint, {columns})")
         for row in cells:
-            values = [value for column, value in row.items() if column != "record_id"]
-            marks = ", ".join("?" for _ in values)
+            said = {column: value for column, value in row.items() if column != "record_id"}
+            marks = ", ".join("?" for _ in said)
             connection.execute(
-                f"insert into raw.{name} select row_id, {marks} from typed.{name} "
-                "where record_id = ?",
-                [*values, row["record_id"]],
+                f"insert into raw.{name} (row_id, {', '.join(said)}) "
+                f"select row_id, {marks} from typed.{name} where record_id = ?",
+                [*said.values(), row["record_id"]],
             )
 
 

@@ -8,6 +8,7 @@
 | ``size_z`` | restricted z-scores of each newborn's sizes, the mildest of those curves |
 | ``birth_clock`` | minute of the hour at birth; whether the clock was put back within two hours |
 | ``gestation_text`` | gestation as written, where it could be days among weeks or a decimal |
+| ``weight_exact`` | very small weights before they were rounded to a tenth of a gram |
 | ``after_leaving`` | events recorded after the newborn left |
 
 All are temporary: none reaches the store.
@@ -23,18 +24,18 @@ import pandas as pd
 from pipelines.contract import Limits, read_contract
 from pipelines.size import SIZE_COLUMNS, read_reference, screening_envelope, with_tails
 from pipelines.typed import sql_file
+from pipelines.ucum import CONVERSIONS
 
 Settings = Mapping[str, Mapping[str, Any]]
-_CURVE_NAMES = dict(
-    zip(SIZE_COLUMNS, ("weight_curve", "length_curve", "head_curve"), strict=True)
-)
+_CURVE_NAMES = dict(zip(SIZE_COLUMNS, ("weight_curve", "length_curve", "head_curve"), strict=True))
 _CURVE = ("m", "l", "s", "sd_low", "sd_high", "low_3", "low_step", "high_3", "high_step")
 # Where there is no raw stage (examples), nothing is known of the text or the clock.
 _WITHOUT_RAW = {
     "birth_clock": "newborn_id integer, minute_of_hour bigint, is_clock_put_back boolean",
     "gestation_text": "row_id bigint, recorded varchar, is_one_decimal boolean",
+    "weight_exact": "row_id bigint, weight_g double",
 }
-_RAW_TABLE = {"birth_clock": "birth", "gestation_text": "admission"}
+_RAW_TABLE = {"birth_clock": "birth", "gestation_text": "admission", "weight_exact": "admission"}
 
 
 def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings | None = None) -> None:
@@ -48,6 +49,7 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings | None = N
     _size_curves(connection, settings)
     connection.execute(sql_file("judged", "size"))
     _zones(connection, settings)
+    _mass_factors(connection)
     for name, columns in _WITHOUT_RAW.items():
         if has_table(connection, "raw", _RAW_TABLE[name]):
             connection.execute(sql_file("judged", name))
@@ -108,13 +110,13 @@ def _size_curves(connection: duckdb.DuckDBPyConnection, settings: Settings) -> N
     connection.register("size_curve_row", pd.concat(frames, ignore_index=True))
     # nan is how the frame says "not there"; SQL says null.
     fields = ", ".join(f"'{name}': if(isnan({name}), null, {name})" for name in _CURVE)
-    curves = ", ".join(
+    columns = ", ".join(
         f"any_value({{{fields}}}) filter (where column_name = '{column}') as {name}"
         for column, name in _CURVE_NAMES.items()
     )
     connection.execute(
         f"create or replace temp table size_curve as select unit, part, sex, "
-        f"gestational_age_days, {curves} from size_curve_row "
+        f"gestational_age_days, {columns} from size_curve_row "
         "group by unit, part, sex, gestational_age_days"
     )
     connection.unregister("size_curve_row")
@@ -125,3 +127,11 @@ def _zones(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     for unit, own in settings.items():
         if own.get("zone") is not None:
             connection.execute("insert into unit_zone values (?, ?)", [unit, own["zone"]])
+
+
+def _mass_factors(connection: duckdb.DuckDBPyConnection) -> None:
+    connection.execute("create or replace temp table mass_factor (grams double)")
+    connection.executemany(
+        "insert into mass_factor values (?)",
+        [[rule.to_canonical(1.0)] for rule in CONVERSIONS["g"].values()],
+    )

@@ -1,7 +1,7 @@
 """What the flags do to the numbers: every rate once more, with flagged values as recorded.
 
 Only newborns with a masked value can change state, so only they are measured again, in a
-database of their own in memory; everybody else's states are taken over.
+database of their own in memory; everybody else's counts are taken over.
 """
 
 from collections.abc import Mapping, Sequence
@@ -10,7 +10,9 @@ import duckdb
 
 from pipelines.catalogue import describe_store
 from pipelines.contract import read_contract
-from pipelines.engine import count_states, create_measure_tables, run_measure
+from pipelines.counting import add_cells, place_newborns, write_results
+from pipelines.engine import create_measure_tables, run_measure
+from pipelines.expressions import quote
 from pipelines.measures import Measure
 from pipelines.typed import MART, sql_file
 from pipelines.units import Unit
@@ -32,6 +34,7 @@ def _recorded_views(connection: duckdb.DuckDBPyConnection, store: str) -> None:
         f"""
         create schema typed; create schema judged; create schema mart;
         create view typed.kind_unit as select * from {store}.typed.kind_unit;
+        create view typed.finding_tier as select * from {store}.typed.finding_tier;
         create table masked as
         select distinct newborn_id from ({
             " union all ".join(
@@ -63,6 +66,7 @@ def compare_as_recorded(
     Its rows have the columns of ``measure.result``; a row is there for every row of it.
     """
     store = _store_name(connection)
+    connection.execute("create or replace temp table masked_cell as select * from cell")
     connection.execute(f"attach ':memory:' as {_HERE}; use {_HERE}")
     try:
         _recorded_views(connection, store)
@@ -70,18 +74,8 @@ def compare_as_recorded(
             connection.execute(sql_file("mart", name))
         create_measure_tables(connection)
         describe_store(connection, units, measures, {})
-        for measure in measures.values():
-            run_measure(connection, units, measure)
-        connection.execute(
-            f"""
-            insert into measure.membership
-            select * from {store}.measure.membership
-            where newborn_id not in (select newborn_id from {_HERE}.main.masked);
-            drop table mart.newborn;
-            create view mart.newborn as select * from {store}.mart.newborn
-            """
-        )
-        count_states(connection, measures)
+        _recount(connection, units, measures, store)
+        write_results(connection)
         connection.execute(f"use {store}")
         connection.execute(
             f"create table measure.as_recorded as select * from {_HERE}.measure.result"
@@ -89,3 +83,57 @@ def compare_as_recorded(
     finally:
         connection.execute(f"use {store}")
         connection.execute(f"detach {_HERE}")
+
+
+def _recount(
+    connection: duckdb.DuckDBPyConnection,
+    units: Sequence[Unit],
+    measures: Mapping[str, Measure],
+    store: str,
+) -> None:
+    """Leave in ``cell`` the counts of everybody: the masked newborns' old states are taken away
+    and their states as recorded added.
+
+    A mask can sit on a stratifier or the month of birth, so the places differ before and after.
+    """
+    own = f"(select newborn_id from {_HERE}.main.masked)"
+    connection.execute(
+        f"""
+        create table recorded_newborn as select * from mart.newborn;
+        drop table mart.newborn;
+        create view mart.newborn as
+        select * from {store}.mart.newborn where newborn_id in {own}
+        """
+    )
+    place_newborns(connection)
+    for measure in measures.values():
+        for measure_id in measure.result_ids:
+            states = (
+                f"select newborn_id, state from {store}.measure.membership "
+                f"where measure_id = {quote(measure_id)} and newborn_id in {own}"
+            )
+            add_cells(connection, measure_id, states, sign=-1)
+    connection.execute("insert into masked_cell select * from cell")
+    connection.execute(
+        f"""
+        drop view mart.newborn;
+        create view mart.newborn as
+        select * from recorded_newborn
+        union all by name
+        select * from {store}.mart.newborn where newborn_id not in {own}
+        """
+    )
+    place_newborns(connection)
+    connection.execute(
+        f"""
+        drop view mart.newborn;
+        create view mart.newborn as select * from recorded_newborn;
+        insert into cell select * from masked_cell
+        """
+    )
+
+    def count(_: Measure, measure_id: str) -> None:
+        add_cells(connection, measure_id, "select newborn_id, state from stated")
+
+    for measure in measures.values():
+        run_measure(connection, units, measure, count)

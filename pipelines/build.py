@@ -12,10 +12,12 @@ import pandas as pd
 from pipelines.answers import read_answers
 from pipelines.as_recorded import compare_as_recorded
 from pipelines.catalogue import describe_store, folder_hash
+from pipelines.cause_reviews import apply_cause_reviews, read_cause_reviews
 from pipelines.completeness import fill_completeness, policy_starts
 from pipelines.contract import CONTRACT_DIR
 from pipelines.engine import create_measure_tables, run_measures
 from pipelines.exports import RawFile, matching_files, open_raw, read_export
+from pipelines.judged import unit_settings
 from pipelines.measures import MEASURES_DIR, Measure, read_measures
 from pipelines.policy import check_policies
 from pipelines.rows import (
@@ -27,6 +29,7 @@ from pipelines.rows import (
     reject_unusable_rows,
 )
 from pipelines.store import STORE_VERSION, new_store
+from pipelines.tiers import fill_tiers
 from pipelines.typed import (
     MART,
     create_raw_views,
@@ -74,6 +77,7 @@ def build_store(
     with new_store(store, [folder for _, folder in sources]) as connection:
         create_raw_tables(connection)
         create_typed_tables(connection)
+        fill_tiers(connection, units)
         _load(connection, sources, progress)
         progress("judging every value")
         _judge(connection, units, measures)
@@ -126,9 +130,16 @@ def _judge(
     answers = [
         answer for unit in units if unit.answers for answer in read_answers(unit.answers, unit.id)
     ]
-    settings = {unit.id: unit.checks for unit in units if unit.checks}
+    settings = {unit.id: unit_settings(unit) for unit in units}
     of_values, of_columns = split_settings(settings)
+    reviews = [
+        review
+        for unit in units
+        if unit.cause_reviews
+        for review in read_cause_reviews(unit.cause_reviews, unit.id)
+    ]
     verdict = judge(connection, of_values, answers=answers)
+    apply_cause_reviews(connection, reviews)
     fill_completeness(connection)
     judge_columns(connection, verdict, of_columns, policy_starts(units, measures))
 

@@ -32,7 +32,7 @@ def window_words(measure: Measure, band: Band | None = None) -> str:
     if band is not None:
         low = f"at least {plain_number(band.at_least)}" if band.at_least is not None else ""
         high = f"below {plain_number(band.below)}" if band.below is not None else ""
-        return " and ".join(part for part in (low, high) if part) + " °C"
+        return f"{' and '.join(part for part in (low, high) if part)} {band.unit}"
     low_edge, high_edge = measure.window.get("at_least", 0), measure.window.get("at_most")
     if high_edge is None:
         return ""
@@ -74,6 +74,7 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
                     measure.text("documentation_trap"),
                     measure.text("caution"),
                     list(measure.get("balancing", ())),
+                    list(measure.get("look_at", ())),
                     measure.text("version"),
                     len(rows) + 1,
                 ]
@@ -95,7 +96,7 @@ def _policy_rows(
                     for measure_id in measure.result_ids
                 ]
                 changed = [
-                    f"{key} from {before[key]} to {value}"
+                    f"{key} from {_plain(before[key])} to {_plain(value)}"
                     for key, value in numbers.items()
                     if start != EARLIEST and before.get(key) != value
                 ]
@@ -106,6 +107,41 @@ def _policy_rows(
                     ]
                 before = numbers
     return targets, breaks
+
+
+def _in_force(units: Sequence[Unit], measures: Mapping[str, Measure]) -> list[list[object]]:
+    """Every number of every measure by unit and birth date, and which reading leads a page."""
+    rows: list[list[object]] = []
+    for unit in units:
+        for measure in measures.values():
+            leads = dict(measure.get("headline_when", {}))
+            for start, end, numbers in periods(unit, measure):
+                said = dict(numbers)
+                if leads:
+                    said["headline"] = all(numbers[key] == value for key, value in leads.items())
+                rows += [
+                    [
+                        unit.id,
+                        measure_id,
+                        name,
+                        _plain(value),
+                        start,
+                        end,
+                        value == measure.numbers.get(name, value),
+                    ]
+                    for measure_id in measure.result_ids
+                    for name, value in said.items()
+                ]
+    return rows
+
+
+def _plain(value: object) -> str | None:
+    """Write a number, yes/no or word as the unit's file would."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int | float):
+        return plain_number(value)
+    return None if value is None else str(value)
 
 
 def _numbers_set(unit: Unit) -> list[str]:
@@ -128,11 +164,12 @@ def describe_store(
     measures: Mapping[str, Measure],
     build_info: Mapping[str, str],
 ) -> None:
-    """Fill measure_info, unit_info, change_log, policy_break, target and build_info."""
+    """Fill measure_info, unit_info, change_log, policy, policy_break, target and build_info."""
     targets, breaks = _policy_rows(units, measures)
     _insert(connection, "measure_info", _info_rows(measures))
     _insert(connection, "target", targets)
     _insert(connection, "policy_break", breaks)
+    _insert(connection, "policy", _in_force(units, measures))
     _insert(
         connection,
         "unit_info",

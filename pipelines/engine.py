@@ -1,17 +1,17 @@
-"""The measures engine: from facts to states, and from states to counts, rates and bounds.
+"""The measures engine: from the facts a measure's select gives to one state per row.
 
-A measure's select says facts about each newborn; only here is a state derived and counted, so
-that nulls, empty months and numerator within denominator are right once, for all measures.
+Only here is a state derived, so that nulls and the order of exclusion, exception and missing
+are right once, for all measures. ``counting`` counts the states.
 """
 
 from collections.abc import Callable, Mapping, Sequence
 
 import duckdb
-import pandas as pd
 
+from pipelines.counting import add_cells, add_spread, place_newborns, write_results
 from pipelines.errors import DeclarationError, nearest
 from pipelines.expressions import quote
-from pipelines.measures import STANDARD_EXCLUSIONS, Band, Measure
+from pipelines.measures import ITEM_KINDS, STANDARD_EXCLUSIONS, Band, Measure
 from pipelines.policy import create_setting
 from pipelines.typed import sql_file
 from pipelines.units import Unit
@@ -41,6 +41,7 @@ FACTS = {
     "value": "cast(null as double)",
 }
 _NEVER = 1e12
+_NOT_APPLICABLE = "not applicable by policy"
 
 
 def create_measure_tables(connection: duckdb.DuckDBPyConnection) -> None:
@@ -66,12 +67,7 @@ def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure) -> str:
     for name, default in FACTS.items():
         if default is None and name not in given:
             raise DeclarationError(f"{measure.where}: the select must give '{name}'.")
-    has_edge = "due_minutes" in given or "at_most" in measure.window
-    if measure.kind != "bands" and "is_met" not in given and not has_edge:
-        raise DeclarationError(
-            f"{measure.where}: say when it is met: a window in the header, or due_minutes or "
-            "is_met in the select."
-        )
+    _check_facts(measure, given)
     filled = ", ".join(
         f"facts.{name}" if name in given else f"{default} as {name}"
         for name, default in FACTS.items()
@@ -79,6 +75,29 @@ def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure) -> str:
     return f"select {filled}, {'true' if 'is_met' in given else 'false'} as says_met " + (
         f"from ({measure.sql}) as facts"
     )
+
+
+def _check_facts(measure: Measure, given: Sequence[str]) -> None:
+    """The facts must fit the kind: what says that it was met, and what numbers its rows."""
+    has_edge = "due_minutes" in given or "at_most" in measure.window
+    needed = {"bands": ["value"], "minutes": ["minutes"]}.get(measure.kind, [])
+    if measure.kind in ITEM_KINDS:
+        needed = [*needed, "item"]
+    for name in needed:
+        if name not in given:
+            raise DeclarationError(
+                f"{measure.where}: kind = '{measure.kind}' needs the column '{name}' in the select."
+            )
+    if measure.kind in {"bands", "minutes"}:
+        if "is_met" in given:
+            raise DeclarationError(
+                f"{measure.where}: is_met: kind = '{measure.kind}' says itself when it is met."
+            )
+    elif "is_met" not in given and not has_edge:
+        raise DeclarationError(
+            f"{measure.where}: say when it is met: a window in the header, or due_minutes or "
+            "is_met in the select."
+        )
 
 
 def _exclusion(measure: Measure) -> str:
@@ -90,7 +109,9 @@ def _exclusion(measure: Measure) -> str:
     return f"case {' '.join(whens)} end" if whens else "cast(null as varchar)"
 
 
-def _met(band: Band | None) -> str:
+def _met(measure: Measure, band: Band | None) -> str:
+    if measure.kind == "minutes":
+        return "minutes is not null"
     if band is None:
         return (
             "case when says_met then coalesce(is_met, false) "
@@ -101,14 +122,14 @@ def _met(band: Band | None) -> str:
     return f"coalesce({low} and {high}, false)"
 
 
-def _membership(measure: Measure, measure_id: str, band: Band | None) -> str:
-    """Return the insert that derives one state per newborn and item. The only place it is done."""
+def _states(measure: Measure, band: Band | None) -> str:
+    """Return the query that derives one state per newborn and item. The only place it is done."""
     return f"""
-    insert into measure.membership
     with known as (
         select
             facts.*,
             setting.at_least,
+            setting.applies,
             coalesce(facts.due_minutes, setting.at_most) as due,
             coalesce(facts.closes_minutes, facts.due_minutes, setting.at_most, {_NEVER}) as closes,
         from facts
@@ -116,31 +137,28 @@ def _membership(measure: Measure, measure_id: str, band: Band | None) -> str:
     ),
     placed as (
         select
-            newborn.unit,
-            newborn.record_id,
             newborn.newborn_id,
             known.item,
-            newborn.birth_month as period,
             known.minutes,
             if(known.says_met, null, known.due) as due_minutes,
             known.not_done_reason,
             known.exception,
             coalesce(known.is_documented, false) as is_documented,
             coalesce(known.is_usable, false) as is_usable,
-            coalesce(known.exclusion, {_exclusion(measure)}) as exclusion,
-            {_met(band)} as in_numerator,
+            if(
+                known.applies,
+                coalesce(known.exclusion, {_exclusion(measure)}),
+                {quote(_NOT_APPLICABLE)}
+            ) as exclusion,
+            {_met(measure, band)} as in_numerator,
             known.minutes > known.due and not known.says_met as is_late,
         from known
         inner join mart.newborn as newborn using (newborn_id)
     )
     select
-        unit,
-        record_id,
         newborn_id,
-        {quote(measure_id)} as measure_id,
         item,
-        period,
-        case
+        cast(case
             when exclusion is not null then 'exclusion'
             when is_documented and is_usable and in_numerator then 'met'
             when exception is not null then 'exception'
@@ -149,7 +167,7 @@ def _membership(measure: Measure, measure_id: str, band: Band | None) -> str:
             when not is_usable then 'unusable'
             when is_late then 'late'
             else 'not_met'
-        end as state,
+        end as measure.state_name) as state,
         if(state = 'exclusion', null, minutes) as minutes,
         due_minutes,
         case state
@@ -162,29 +180,37 @@ def _membership(measure: Measure, measure_id: str, band: Band | None) -> str:
 
 
 def run_measure(
-    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], measure: Measure
+    connection: duckdb.DuckDBPyConnection,
+    units: Sequence[Unit],
+    measure: Measure,
+    count: Callable[[Measure, str], None] = lambda _measure, _id: None,
 ) -> None:
     """Insert the membership of one measure (of each band) into ``measure.membership``.
 
-    Raises DeclarationError where the select does not fit, or gives a newborn twice.
+    ``count`` is called for each measure id while its rows alone stand in the temporary table
+    ``stated``. Raises DeclarationError where the select does not fit, or gives a newborn twice.
     """
     create_setting(connection, units, measure)
     connection.execute(f"create or replace temp table facts as {_facts(connection, measure)}")
     _check_grain(connection, measure)
     bands: Sequence[Band | None] = measure.bands or (None,)
     for measure_id, band in zip(measure.result_ids, bands, strict=True):
-        connection.execute(_membership(measure, measure_id, band))
-    connection.execute("drop table facts")
+        connection.execute(f"create or replace temp table stated as {_states(measure, band)}")
+        connection.execute(
+            f"insert into measure.membership select newborn_id, {quote(measure_id)}, "
+            "item, state, minutes, due_minutes, reason from stated"
+        )
+        count(measure, measure_id)
+    connection.execute("drop table facts; drop table stated")
 
 
 def _check_grain(connection: duckdb.DuckDBPyConnection, measure: Measure) -> None:
-    row = connection.execute(
-        "select count(*) - count(distinct (newborn_id, item)) from facts"
-    ).fetchone()
+    key = "newborn_id::bigint * 4294967296 + item"
+    row = connection.execute(f"select count(*) - count(distinct {key}) from facts").fetchone()
     if row and row[0]:
         raise DeclarationError(
             f"{measure.where}: {row[0]} rows repeat a newborn and item; "
-            "group by newborn_id, or number the episodes in 'item'."
+            "group by newborn_id, or number the rows of one newborn in 'item'."
         )
 
 
@@ -194,57 +220,19 @@ def run_measures(
     measures: Mapping[str, Measure],
     progress: Callable[[str], None] = lambda _: None,
 ) -> None:
-    """Fill ``measure.membership`` and ``measure.result`` for every measure.
+    """Fill ``measure.membership``, ``measure.result`` and ``measure.spread`` for every measure.
 
-    The measure tables must be there and described (``catalogue.describe_store``).
+    The measure tables must be there and described (``catalogue.describe_store``). The counts
+    stay behind in the temporary table ``cell``.
     """
+    place_newborns(connection)
+
+    def count(measure: Measure, measure_id: str) -> None:
+        add_cells(connection, measure_id, "select newborn_id, state from stated")
+        if measure.kind == "minutes":
+            add_spread(connection, measure_id, "select newborn_id, state, minutes from stated")
+
     for measure in measures.values():
         progress(measure.text("title"))
-        run_measure(connection, units, measure)
-    count_states(connection, measures)
-
-
-def count_states(connection: duckdb.DuckDBPyConnection, measures: Mapping[str, Measure]) -> None:
-    """Fill ``measure.result`` from ``measure.membership``."""
-    left_out = [
-        one
-        for measure in measures.values()
-        if measure.get("missing") == "left_out"
-        for one in measure.result_ids
-    ]
-    connection.execute(
-        "create or replace temp table missing_left_out as "
-        "select unnest(?::varchar[]) as measure_id",
-        [left_out],
-    )
-    counts = connection.execute(sql_file("measure", "counts")).df()
-    result = with_rates(counts)
-    connection.register("result_frame", result)
-    connection.execute("insert into measure.result by name select * from result_frame")
-    connection.unregister("result_frame")
-
-
-def with_rates(counts: pd.DataFrame) -> pd.DataFrame:
-    """Add rate, lower, upper, if_none_met and if_all_met to a frame of counts.
-
-    rate: numerator / (denominator - exception), less not_documented and unusable where
-    ``missing_left_out``; null where nobody is left. lower, upper: Wilson score interval at
-    95 % (Wilson 1927, as in statsmodels). if_none_met and if_all_met: the rate if none, and if
-    all, of the undocumented and unusable newborns had met the measure.
-    """
-    from statsmodels.stats.proportion import proportion_confint
-
-    counts = counts.copy()
-    unknown = counts["not_documented"] + counts["unusable"]
-    eligible = counts["denominator"] - counts["exception"]
-    among = (eligible - unknown).where(counts["missing_left_out"], eligible)
-    safe = among.where(among > 0)
-    counts["rate"] = counts["numerator"] / safe
-    lower, upper = proportion_confint(
-        counts["numerator"].to_numpy(float), safe.to_numpy(float), method="wilson"
-    )
-    counts["lower"], counts["upper"] = lower, upper
-    everyone = eligible.where(eligible > 0)
-    counts["if_none_met"] = counts["numerator"] / everyone
-    counts["if_all_met"] = (counts["numerator"] + unknown) / everyone
-    return counts.drop(columns="missing_left_out")
+        run_measure(connection, units, measure, count)
+    write_results(connection)

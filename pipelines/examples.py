@@ -10,6 +10,8 @@ from pipelines.engine import create_measure_tables, run_measure
 from pipelines.errors import DeclarationError, nearest
 from pipelines.headed_sql import read_pipe_table
 from pipelines.measures import Measure
+from pipelines.policy import check_policies
+from pipelines.tiers import fill_tiers
 from pipelines.typed import MART, create_typed_tables, sql_file
 from pipelines.units import EARLIEST, Policy, Unit
 
@@ -18,8 +20,18 @@ _UNIT = "example"
 _DEFAULTS = {"birth_month": "2025-01-01", "live_birth": "true"}
 
 
-def _unit(measure: Measure, policy: Mapping[str, Any]) -> Unit:
-    policies = (Policy(measure.id, EARLIEST, policy),) if policy else ()
+def _unit(measure: Measure, policy: Mapping[str, Any] | Sequence[Mapping[str, Any]]) -> Unit:
+    """Return a unit with the example's policy: numbers, or several with ``from`` a birth date."""
+    several = [policy] if isinstance(policy, Mapping) else policy
+    policies = tuple(
+        Policy(
+            measure.id,
+            one.get("from", EARLIEST),
+            {key: value for key, value in one.items() if key != "from"},
+        )
+        for one in several
+        if one
+    )
     return Unit(_UNIT, _UNIT, "minutes", None, (), False, (), {}, policies, ())
 
 
@@ -74,7 +86,9 @@ def run_example(measure: Measure, example: Mapping[str, Any]) -> list[dict[str, 
                 f"{measure.where} example: there is no table '{name}'.{nearest(name, contract)}"
             )
     with duckdb.connect() as connection:
+        unit = _unit(measure, example.get("policy", {}))
         create_typed_tables(connection)
+        fill_tiers(connection, [unit])
         connection.execute("create schema judged; create schema mart")
         ids = {
             str(row["record_id"]): place
@@ -90,10 +104,11 @@ def run_example(measure: Measure, example: Mapping[str, Any]) -> list[dict[str, 
         for name in MART:
             connection.execute(sql_file("mart", name))
         create_measure_tables(connection)
-        run_measure(connection, [_unit(measure, example.get("policy", {}))], measure)
+        check_policies([unit], {measure.id: measure})
+        run_measure(connection, [unit], measure)
         frame = connection.execute(
-            "select record_id, measure_id, item, state, minutes, reason from measure.membership "
-            "order by all"
+            "select record_id, measure_id, item, state::varchar as state, minutes, reason "
+            "from measure.membership inner join mart.newborn using (newborn_id) order by all"
         )
         names = [column[0] for column in frame.description or []]
         return [dict(zip(names, row, strict=True)) for row in frame.fetchall()]

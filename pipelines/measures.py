@@ -4,7 +4,8 @@ What a header may say is in DEVELOPERS.md; a mistake names the file, the key and
 valid name.
 """
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -24,8 +25,21 @@ GROUPS = (
     "contact and feeding",
     "screening",
     "telling the provider",
+    "the record",
 )
-KINDS = ("proportion", "episode", "bands")
+# Kind -> what its rows are of, one by one and many. Where `item` is needed, a newborn may have
+# several rows, and the select numbers them.
+KINDS = {
+    "proportion": ("newborn", "newborns"),
+    "minutes": ("newborn", "newborns"),
+    "descriptive": ("newborn", "newborns"),
+    "bands": ("newborn", "newborns"),
+    "episode": ("episode", "episodes"),
+    "finding": ("finding", "findings"),
+    "observation": ("observation", "observations"),
+    "dose": ("dose", "doses"),
+}
+ITEM_KINDS = ("episode", "finding", "observation", "dose")
 DIRECTIONS = ("higher", "lower", "neither")
 MISSING = ("not_met", "left_out")
 STATUSES = ("published", "local")
@@ -67,8 +81,16 @@ _KNOWN = _NEEDED | {
     "documentation_trap",
     "caution",
     "balancing",
+    "look_at",
     "history",
     "bands",
+    "follows",
+    "headline_when",
+}
+_PART_KEYS = {
+    "bands": ({"id", "title"}, {"at_least", "below", "unit"}),
+    "history": ({"version", "on", "what"}, set()),
+    "examples": ({"because", "given", "expect"}, {"policy"}),
 }
 
 
@@ -80,6 +102,7 @@ class Band:
     title: str
     at_least: float | None
     below: float | None
+    unit: str = "°C"
 
 
 @dataclass(frozen=True)
@@ -120,13 +143,18 @@ class Measure:
     def exclude(self) -> Sequence[str]:
         return list(self.get("exclude", ()))
 
+    @property
+    def follows(self) -> Mapping[str, str]:
+        """Parameter -> the measure whose policy sets it, so that a unit says it once."""
+        return dict(self.get("follows", {}))
+
     @cached_property
     def numbers(self) -> dict[str, float | bool | str | None]:
         """Everything a unit may set for this measure, with its default."""
         window = {key: self.window.get(key) for key in WINDOW_KEYS}
         # One target cannot serve several bands, so a file of bands has none.
         target = {} if self.bands else {"target": self.get("target")}
-        return {**window, **target, **self.parameters}
+        return {**window, **target, "applies": True, **self.parameters}
 
     @property
     def result_ids(self) -> list[str]:
@@ -138,7 +166,7 @@ class Measure:
         return list(self.get("examples", ()))
 
 
-def _one_of(where: str, key: str, value: Any, allowed: Sequence[str]) -> None:
+def _one_of(where: str, key: str, value: Any, allowed: Iterable[str]) -> None:
     if value not in allowed:
         raise DeclarationError(
             f"{where}: {key} '{value}' is not known.{nearest(str(value), allowed)}"
@@ -157,13 +185,50 @@ def _check(measure: Measure) -> None:
         _one_of(where, "exclude", name, list(STANDARD_EXCLUSIONS))
     for key in measure.window:
         _one_of(where, "window", key, WINDOW_KEYS)
-    if (measure.kind == "bands") != bool(measure.bands):
-        raise DeclarationError(f"{where}: [[bands]] goes with kind = 'bands', and only with it.")
-    taken = set(measure.parameters) & {*WINDOW_KEYS, "target"}
+    _check_kind(measure)
+    if not isinstance(measure.get("look_at", []), list):
+        raise DeclarationError(f"{where}: look_at must be a list, such as [\"dose: time, route\"].")
+    taken = set(measure.parameters) & {*WINDOW_KEYS, "target", "applies"}
     if taken:
         raise DeclarationError(
-            f"{where}: parameter '{min(taken)}' is the window's own; choose another name."
+            f"{where}: parameter '{min(taken)}' is the engine's own; choose another name."
         )
+    for name in measure.parameters:
+        read = name in measure.get("headline_when", {}) or re.search(rf"\b{name}\b", measure.sql)
+        if not read:
+            raise DeclarationError(f"{where}: parameters '{name}' is read nowhere in the select.")
+    for key in ("follows", "headline_when"):
+        for name in measure.get(key, {}):
+            _one_of(where, key, name, list(measure.parameters))
+
+
+def _check_kind(measure: Measure) -> None:
+    where = measure.where
+    if (measure.kind == "bands") != bool(measure.bands):
+        raise DeclarationError(f"{where}: [[bands]] goes with kind = 'bands', and only with it.")
+    if measure.kind == "minutes" and measure.window:
+        raise DeclarationError(
+            f"{where}: window: kind = 'minutes' shows how long it took and has no window; "
+            "take it out, or choose kind = 'proportion'."
+        )
+    if measure.kind == "descriptive" and measure.get("direction") != "neither":
+        raise DeclarationError(
+            f"{where}: direction: kind = 'descriptive' judges nothing; write 'neither'."
+        )
+
+
+def _check_parts(where: str, header: Mapping[str, Any]) -> None:
+    """The tables of a list, such as [[examples]], have the keys they need and no other."""
+    for part, (needed, more) in _PART_KEYS.items():
+        for place, given in enumerate(header.get(part, ()), start=1):
+            spot = f"{where}: [[{part}]] {place}"
+            for key in given:
+                if key not in needed | more:
+                    raise DeclarationError(
+                        f"{spot}: key '{key}' is not known.{nearest(key, needed | more)}"
+                    )
+            for key in sorted(needed - set(given)):
+                raise DeclarationError(f"{spot}: key '{key}' is missing; add it.")
 
 
 def read_measure(path: Path) -> Measure:
@@ -172,8 +237,15 @@ def read_measure(path: Path) -> Measure:
     Raises DeclarationError naming file and key.
     """
     source = read_headed_sql(path, _KNOWN, _NEEDED)
+    _check_parts(f"measures/{path.name}", source.header)
     bands = tuple(
-        Band(band["id"], band["title"], band.get("at_least"), band.get("below"))
+        Band(
+            band["id"],
+            band["title"],
+            band.get("at_least"),
+            band.get("below"),
+            band.get("unit", "°C"),
+        )
         for band in source.header.get("bands", ())
     )
     measure = Measure(path.stem, source, bands)
@@ -196,4 +268,23 @@ def read_measures(folder: Path = MEASURES_DIR) -> dict[str, Measure]:
                 raise DeclarationError(
                     f"{measure.where}: balancing '{name}' is not a measure.{nearest(name, known)}"
                 )
+        _check_follows(measure, measures)
     return measures
+
+
+def _check_follows(measure: Measure, measures: Mapping[str, Measure]) -> None:
+    for name, other in measure.follows.items():
+        if other not in measures:
+            raise DeclarationError(
+                f"{measure.where}: follows '{other}' is not a measure.{nearest(other, measures)}"
+            )
+        leads = measures[other].parameters
+        if name not in leads:
+            raise DeclarationError(
+                f"{measure.where}: follows: '{other}' has no parameter '{name}'."
+                f"{nearest(name, leads)}"
+            )
+        if leads[name] != measure.parameters[name]:
+            raise DeclarationError(
+                f"{measure.where}: parameters '{name}' must be {leads[name]}, as in {other}."
+            )

@@ -9,11 +9,15 @@ from typing import Any
 
 from pipelines import tables, theme
 from pipelines.errors import StoreError
+from pipelines.fair import read_fair
+from pipelines.quality import read_quality
 from pipelines.review import read_review
 from pipelines.wording import month_name
 
 ROOT = Path(__file__).resolve().parent.parent
 NOTEBOOK = ROOT / "notebooks" / "monthly_review.ipynb"
+QUALITY_NOTEBOOK = ROOT / "notebooks" / "data_quality.ipynb"
+FAIR_NOTEBOOK = ROOT / "notebooks" / "fair_care.ipynb"
 _CELL_SECONDS = 600
 
 
@@ -147,7 +151,48 @@ def render_review(
         "month": f"{data.month:%Y-%m}",
     }
     say(f"running the review notebook for {parameters['month']}")
-    notebook = run(prepare(NOTEBOOK, parameters), NOTEBOOK.name)
+    return _render(NOTEBOOK, parameters, f"{data.title}: {month_name(data.month)}", out, say)
+
+
+def render_quality(
+    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
+) -> Path:
+    """Write the data quality of one unit as one self-contained HTML file. Returns ``out``.
+
+    Raises StoreError where the store or unit is not there, or the page cannot be written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_quality(store, unit)  # errors in words, before a kernel starts
+    parameters = {"store": str(store.resolve()), "unit": unit}
+    say("running the data quality notebook")
+    return _render(QUALITY_NOTEBOOK, parameters, f"{data.title}: data quality", out, say)
+
+
+def render_fair_care(
+    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
+) -> Path:
+    """Write one unit's measures by group of newborns as one self-contained HTML file.
+
+    Returns ``out``. Raises StoreError where the store or unit is not there, or the page cannot
+    be written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_fair(store, unit)  # errors in words, before a kernel starts
+    parameters = {"store": str(store.resolve()), "unit": unit}
+    say("running the fair care notebook")
+    return _render(FAIR_NOTEBOOK, parameters, f"{data.title}: fair care", out, say)
+
+
+def _render(
+    path: Path,
+    parameters: Mapping[str, str | None],
+    title: str,
+    out: Path,
+    say: Callable[[str], None],
+) -> Path:
+    notebook = run(prepare(path, parameters), path.name)
     say("writing the page")
-    _write(out, to_html(notebook, f"{data.title}: {month_name(data.month)}"))
+    _write(out, to_html(notebook, title))
     return out

@@ -6,7 +6,8 @@ from typing import Any
 import altair as alt
 from IPython.display import display
 
-from pipelines import charts, tables, theme
+from pipelines import charts, heaping, quality_charts, quality_words, tables, theme
+from pipelines.quality import QualityData
 from pipelines.review import ReviewData
 
 NOTEBOOK_WIDTH_PX = 620
@@ -65,3 +66,21 @@ def show_measures(data: ReviewData) -> None:
         if series["rate"].notna().any():
             display(charts.over_months(series, row, changes))  # type: ignore[no-untyped-call]
         display(tables.panel_foot(data, row, series), metadata={"panel": "close"})  # type: ignore[no-untyped-call]
+
+
+def show_digits(data: QualityData) -> None:
+    """Display how the last digits of each kind of reading fall: finding, chart, figures."""
+    found = heaping.heaps(data)
+    is_clock = data.time_form == "clock"
+    intro = tables.part("data_quality/digits_intro", number=len(found), is_clock=is_clock)
+    display(intro, metadata={"panel": "before"})  # type: ignore[no-untyped-call]
+    for heap in found:
+        head = tables.part(
+            "data_quality/digits_head", heap=heap, finding=quality_words.heap_finding(heap)
+        )
+        foot = tables.part(
+            "data_quality/digits_foot", heap=heap, digits=tables.rows_of(heap.digits)
+        )
+        display(head, metadata={"panel": "open", "look": "digits"})  # type: ignore[no-untyped-call]
+        display(quality_charts.last_digits(heap))  # type: ignore[no-untyped-call]
+        display(foot, metadata={"panel": "close"})  # type: ignore[no-untyped-call]

@@ -8,7 +8,7 @@ import duckdb
 from pipelines.errors import DeclarationError, nearest
 from pipelines.expressions import quote
 from pipelines.measures import Measure
-from pipelines.units import EARLIEST, Unit
+from pipelines.units import EARLIEST, Policy, Unit
 
 _LATEST = dt.date(9999, 12, 31)
 
@@ -28,18 +28,30 @@ def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> No
                     f"{nearest(policy.measure, measures)}"
                 )
             numbers = measures[policy.measure].numbers
+            follows = measures[policy.measure].follows
             for key, value in policy.numbers.items():
                 if key not in numbers:
                     raise DeclarationError(
                         f"{where}: measure '{policy.measure}' has no number '{key}'."
                         f"{nearest(key, numbers)}"
                     )
-                _check_value(where, key, value)
+                if key in follows:
+                    raise DeclarationError(
+                        f"{where}: '{key}' of '{policy.measure}' is set once, under "
+                        f"measure = '{follows[key]}'."
+                    )
+                _check_value(where, key, value, numbers[key])
         _check_changes(unit, file, measures)
 
 
-def _check_value(where: str, key: str, value: object) -> None:
+def _check_value(where: str, key: str, value: object, default: object) -> None:
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if isinstance(default, bool) and not isinstance(value, bool):
+        raise DeclarationError(f"{where}: '{key}' must be true or false, without quotes.")
+    if isinstance(default, str) and not isinstance(value, str):
+        raise DeclarationError(f"{where}: '{key}' must be words in quotes.")
+    if isinstance(default, int | float) and not isinstance(default, bool) and not is_number:
+        raise DeclarationError(f"{where}: '{key}' must be a number, without quotes.")
     if key == "target" and not (is_number and 0 <= float(str(value)) <= 1):
         raise DeclarationError(f"{where}: write the target as a share from 0 to 1, such as 0.9.")
     if key in {"at_least", "at_most"} and not is_number:
@@ -57,17 +69,31 @@ def _check_changes(unit: Unit, file: str, measures: Mapping[str, Measure]) -> No
                 )
 
 
+def _policies(unit: Unit, measure: Measure) -> list[Policy]:
+    """Return what the unit sets for a measure, with what it sets where the measure follows."""
+    found = []
+    for policy in unit.policies:
+        followed = {
+            key: policy.numbers[key]
+            for key, other in measure.follows.items()
+            if other == policy.measure and key in policy.numbers
+        }
+        if policy.measure == measure.id:
+            found.append(policy)
+        elif followed:
+            found.append(Policy(measure.id, policy.start, followed))
+    return found
+
+
 def periods(
     unit: Unit, measure: Measure
 ) -> list[tuple[dt.date, dt.date, dict[str, float | bool | str | None]]]:
     """Return (from, before, numbers) in order of date; together they cover every birth date.
 
-    A later policy keeps what it does not mention from the one before it.
+    A later policy keeps what it does not mention from the one before it. A parameter that
+    follows another measure is set by the policies of that one.
     """
-    own = sorted(
-        (policy for policy in unit.policies if policy.measure == measure.id),
-        key=lambda policy: policy.start,
-    )
+    own = sorted(_policies(unit, measure), key=lambda policy: policy.start)
     starts = sorted({EARLIEST, *(policy.start for policy in own)})
     found = []
     for start, end in zip(starts, [*starts[1:], _LATEST], strict=True):

@@ -9,6 +9,7 @@ from pipelines.wording import column, is_missing
 # What comes first: harm that was recorded, then what was not done, then what nobody wrote
 # down, then what came late, then values that cannot be used or are unlikely.
 _URGENCY = {"met": 0, "not_done": 1, "not_met": 1, "not_documented": 2, "late": 3, "unusable": 4}
+COLUMNS = ["record_id", "urgency", "reasons", "lines", "look_at", "minutes_late"]
 _FLAG_URGENCY = {"error": 4, "query": 5}
 
 
@@ -53,12 +54,15 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
         columns=data.record_measures.columns.union(["due_minutes"])
     )
     flags = data.record_flags
+    late = measures["minutes"] - measures["due_minutes"]
     told = pd.DataFrame(
         {
             "record_id": measures["record_id"],
             "urgency": measures["state"].map(_URGENCY),
             "label": measures["state"].map(wording.STATE_WORDS),
             "words": [_measure_words(row) for row in measures.to_dict("records")],
+            "look_at": _look_at(data, measures["measure_id"]),
+            "minutes_late": late.where(measures["state"] == "late"),
         }
     )
     flagged = pd.DataFrame(
@@ -67,20 +71,39 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
             "urgency": flags["severity"].map(_FLAG_URGENCY),
             "label": "Value " + flags["severity"].map(wording.SEVERITY_WORDS),
             "words": [_flag_words(row) for row in flags.to_dict("records")],
+            "look_at": [
+                [f"{table}: {column(str(name))}"]
+                for table, name in zip(flags["table_name"], flags["column_name"], strict=True)
+            ],
+            "minutes_late": float("nan"),
         }
     )
     return pd.concat([told, flagged], ignore_index=True)
+
+
+def _look_at(data: ReviewData, measure_ids: pd.Series) -> list[list[str]]:
+    """Return what each measure's file says to look at; nothing where file or store is silent."""
+    if "look_at" not in data.measures:
+        return [[] for _ in measure_ids]
+    told = dict(zip(data.measures["measure_id"], data.measures["look_at"], strict=True))
+    found = (told.get(name) for name in measure_ids)
+    return [[] if one is None else [str(text) for text in one] for one in found]
+
+
+def _once(lists: pd.Series) -> list[str]:
+    return list(dict.fromkeys(text for one in lists for text in one))
 
 
 def records_to_read(data: ReviewData) -> pd.DataFrame:
     """Return one row per newborn worth reading, most urgent first.
 
     Columns: record_id, urgency (0 first), reasons (how many), lines: a list of
-    (label, list of words), in order of urgency.
+    (label, list of words), in order of urgency, look_at: what to check in the record, each
+    once, minutes_late: the largest of the late items, missing where none is late.
     """
     reasons = _reasons(data)
     if reasons.empty:
-        return pd.DataFrame(columns=["record_id", "urgency", "reasons", "lines"])
+        return pd.DataFrame(columns=COLUMNS)
     keys = ["record_id", "urgency", "label"]
     lines = reasons.groupby(keys, sort=True)["words"].agg(list).reset_index()
     lines["line"] = list(zip(lines["label"], lines["words"], strict=True))
@@ -90,5 +113,8 @@ def records_to_read(data: ReviewData) -> pd.DataFrame:
         .agg(urgency=("urgency", "min"), reasons=("reasons", "sum"), lines=("line", list))
         .reset_index()
     )
+    ordered = reasons.sort_values("urgency", kind="stable").groupby("record_id")
+    records = records.join(ordered["look_at"].agg(_once), on="record_id")
+    records = records.join(ordered["minutes_late"].max(), on="record_id")
     order = ["urgency", "reasons", "record_id"]
     return records.sort_values(order, ascending=[True, False, True], ignore_index=True)

@@ -1,23 +1,20 @@
 """The monthly review of one unit: the frames its page is made of.
 
-Reads a built store read-only, through its public views alone. Each query is one file of
-``pipelines/sql/review``.
+Reads a built store read-only; each query is one file of ``pipelines/sql/review``.
 """
 
 import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-import duckdb
 import pandas as pd
 
 from pipelines import standing
-from pipelines.errors import LanugoError, StoreError, nearest
+from pipelines.errors import LanugoError, StoreError
+from pipelines.queries import query, unit_title
 from pipelines.store import open_store
 
-SQL_DIR = Path(__file__).parent / "sql" / "review"
 # The reading order of a page: as the nurse works.
 GROUPS = (
     "warmth",
@@ -59,17 +56,6 @@ class ReviewData:
     rejected: pd.DataFrame  # one row per export file and reason
     unjudged: pd.DataFrame  # one row per check that could not be judged
     build: Mapping[str, str]
-
-
-def _query(store: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pd.DataFrame:
-    """Run one named query with the parameters it names; dates come as timestamps."""
-    sql = (SQL_DIR / f"{name}.sql").read_text(encoding="utf-8")
-    used = {key: value for key, value in values.items() if f"${key}" in sql}
-    try:
-        return store.execute(sql, used).df()
-    except duckdb.CatalogException as error:
-        first = str(error).strip().splitlines()[0]
-        raise StoreError(f"this store does not fit ({first}). Build it again.") from None
 
 
 def parse_month(text: str) -> dt.date:
@@ -114,14 +100,6 @@ def _choose_month(months: pd.DataFrame, month: str | None, loads: pd.DataFrame) 
     return wanted
 
 
-def _unit_title(store: duckdb.DuckDBPyConnection, unit: str) -> str:
-    found = _query(store, "unit", unit=unit)
-    if found.empty:
-        known = [str(row[0]) for row in store.execute("select unit from unit_info").fetchall()]
-        raise StoreError(f"unit '{unit}' is not in this store.{nearest(unit, known)}")
-    return str(found["title"].iloc[0])
-
-
 def _measures(
     info: pd.DataFrame, series: pd.DataFrame, changes: pd.DataFrame, month: pd.Timestamp
 ) -> pd.DataFrame:
@@ -144,14 +122,14 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
     Raises StoreError naming the unit or month that is not there, and what is.
     """
     with open_store(Path(store_path)) as store:
-        title = _unit_title(store, unit)
-        months = _query(store, "months", unit=unit)
-        loads = _query(store, "loads", unit=unit)
+        title = unit_title(store, unit)
+        months = query(store, "review/months", unit=unit)
+        loads = query(store, "review/loads", unit=unit)
         chosen = _choose_month(months, month, loads)
         values = {"unit": unit, "month": chosen.date()}
-        frames = {name: _query(store, name, **values) for name in _FRAMES}
-        info = _query(store, "measures")
-        build = _query(store, "build")
+        frames = {name: query(store, f"review/{name}", **values) for name in _FRAMES}
+        info = query(store, "review/measures")
+        build = query(store, "review/build")
     here = months[months["month"] == chosen]
     return ReviewData(
         unit=unit,

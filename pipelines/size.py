@@ -7,7 +7,7 @@ restricted as in the WHO Child Growth Standards 2006: beyond 3 it goes on in ste
 """
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -135,7 +135,7 @@ def read_reference(path: Path) -> pd.DataFrame:
         frame = pd.read_csv(path)
     except (pd.errors.ParserError, pd.errors.EmptyDataError, UnicodeDecodeError):
         raise DeclarationError(f"{where}: cannot be read as a comma-separated table.") from None
-    shape = _shape_of(where, frame.columns)
+    shape = _shape_of(where, [str(name) for name in frame.columns])
     _refuse_bad_cells(where, frame, shape)
     _refuse_gaps(where, frame)
     named = frame.rename(columns={"median": "m"}).reindex(
@@ -144,7 +144,7 @@ def read_reference(path: Path) -> pd.DataFrame:
     return _to_the_last_day(named).assign(part="own reference")
 
 
-def _shape_of(where: str, columns: Sequence[str]) -> tuple[str, ...]:
+def _shape_of(where: str, columns: Iterable[str]) -> tuple[str, ...]:
     for name in _KEY:
         if name not in columns:
             raise DeclarationError(f"{where}: column '{name}' is missing.{nearest(name, columns)}")
@@ -191,10 +191,10 @@ def _refuse_gaps(where: str, frame: pd.DataFrame) -> None:
                 f"{where}: day {min(missing)} of {column}, {sex}, is missing; give every day from "
                 "the first to the last."
             )
-    for column, rows in frame.groupby("column_name"):
+    for name, rows in frame.groupby("column_name"):
         for sex in SEXES:
             if sex not in set(rows["sex"]):
-                raise DeclarationError(f"{where}: {column} has no row for {sex}; give both sexes.")
+                raise DeclarationError(f"{where}: {name!s} has no row for {sex}; give both sexes.")
 
 
 def _to_the_last_day(frame: pd.DataFrame) -> pd.DataFrame:

@@ -1,7 +1,7 @@
-"""Geometry of the small drawings inside table cells: the interval bar and the trend.
+"""Geometry of the small drawings inside table cells: interval bar, trend, bars of counts.
 
-Both scales run from 0 to 100 %. The page's templates turn the numbers into SVG; nothing here
-carries text of an export.
+The scales of the first two run from 0 to 100 %; bars of counts run to their own highest. The
+page's templates turn the numbers into SVG; nothing here carries text of an export.
 """
 
 from typing import Any, Final
@@ -63,3 +63,23 @@ def trend(series: pd.DataFrame) -> dict[str, Any] | None:
         "start": _INSET,
         "end": TREND_WIDTH - _INSET,
     }
+
+
+def counts(by_month: pd.Series) -> dict[str, Any]:
+    """Return the path of thin bars, one per month, and their highest count, in px.
+
+    ``by_month``: counts in order of month, at most 24; they stand at the right.
+    """
+    step = (TREND_WIDTH - 2 * _INSET) / TREND_MONTHS
+    first = TREND_MONTHS - len(by_month)
+    highest = max(int(by_month.max()), 1)
+    floor, rise = TREND_HEIGHT - 1, TREND_HEIGHT - _INSET
+    xs = [round(_INSET + (first + place) * step, 1) for place in range(len(by_month))]
+    wide = round(step * 0.7, 1)
+    path = "".join(
+        f"M{x} {floor}v{-round(amount / highest * rise, 1)}h{wide}V{floor}Z"
+        for x, amount in zip(xs, by_month, strict=True)
+        if amount
+    )
+    size = {"width": TREND_WIDTH, "height": TREND_HEIGHT, "floor": floor}
+    return {**size, "path": path, "start": xs[0], "end": round(xs[-1] + wide, 1)}

@@ -77,16 +77,25 @@ def first_screen(data: ReviewData) -> Part:
     stillbirths = data.newborns - data.births
     if stillbirths:
         births += f" and {wording.number_of(stillbirths, 'stillbirth')}"
+    records = wording.number_of(len(records_to_read(data)), "record")
     return part(
         "head",
-        data=data,
-        month=wording.month_name(data.month),
-        births=births,
-        kind=wording.PAGE_KIND,
-        attention=sentences.attention(data),
-        changed=sentences.changed(data),
-        trust=sentences.trust(data),
-        records=wording.number_of(len(records_to_read(data)), "record"),
+        title=data.title,
+        when=wording.month_name(data.month),
+        remark=f"{births}. {wording.PAGE_KIND}.",
+        answers=[
+            ("What needs attention", sentences.attention(data)),
+            ("What changed", sentences.changed(data)),
+            ("Can the figures be trusted", sentences.trust(data)),
+        ],
+        links=[
+            ("measures", "Measures"),
+            ("over-time", "Over time"),
+            ("why", "Why it was missed"),
+            ("records", f"{records} to look at"),
+            ("quality", "Data quality"),
+            ("about", "About these figures"),
+        ],
     )
 
 
@@ -260,13 +269,21 @@ def quality(data: ReviewData) -> Part:
 
 def about(data: ReviewData) -> Part:
     """Return the foot: cautions, glossary, versions, files, build."""
-    build = [(_words(key).capitalize(), value) for key, value in data.build.items()]
+    facts = [(_words(key).capitalize(), value) for key, value in data.build.items()]
+    facts += [
+        (
+            load["source_file"],
+            f"SHA-256 begins {load['content_hash'][:12]}, loaded "
+            f"{load['loaded_at']:%Y-%m-%d %H:%M} UTC",
+        )
+        for load in rows_of(data.loads)
+    ]
+    measures = rows_of(data.measures.sort_values("position"))
+    facts += [("Measures", "; ".join(f"{row['title']} {row['version']}" for row in measures))]
     return part(
         "about",
         cautions=wording.CAUTIONS,
         glossary=wording.GLOSSARY,
-        build=build,
-        loads=rows_of(data.loads),
-        measures=rows_of(data.measures.sort_values("position")),
+        facts=facts,
         closing=CLOSING,
     )

@@ -104,8 +104,12 @@ class Unit:
     ignored: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     # {"off": [check ids], "numbers": {rule id: {parameter: value}}}; checked where judging begins.
     checks: Mapping[str, Any] = field(default_factory=dict)
+    # {"approved_by": role, "approved_on": date, "tiers": {finding: tier}}; checked by ``tiers``.
+    findings: Mapping[str, Any] = field(default_factory=dict)
     # File of answers to flags, beside the unit file.
     answers: Path | None = None
+    # File of cause reviews of cold arrivals, beside the unit file.
+    cause_reviews: Path | None = None
     path: Path | None = None
 
 
@@ -119,7 +123,9 @@ _UNIT_KEYS = {
     "changes",
     "ignored",
     "checks",
+    "findings",
     "answers",
+    "cause_reviews",
 }
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
 _FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
@@ -375,7 +381,9 @@ def read_unit(path: Path) -> Unit:
         changes=changes,
         ignored={name: tuple(items) for name, items in spec.get("ignored", {}).items()},
         checks=spec.get("checks", {}),
+        findings=spec.get("findings", {}),
         answers=path.parent / spec["answers"] if "answers" in spec else None,
+        cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
         path=path,
     )
 

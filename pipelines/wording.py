@@ -134,7 +134,8 @@ def column(name: str) -> str:
     >>> column("head_circumference_cm"), column("maternal_hepatitis_b_minutes")
     ('head circumference (cm)', 'maternal hepatitis b time')
     """
-    endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_minutes": " time"}
+    endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_days": " (days)"}
+    endings["_minutes"] = " time"
     for ending, words in endings.items():
         if name.endswith(ending):
             return name.removesuffix(ending).replace("_", " ") + words
@@ -270,6 +271,16 @@ def trend_text(series: pd.DataFrame, title: str) -> str:
         f"{title}: from {percent(first['rate'])} in {first['month']:%b %y} to "
         f"{percent(last['rate'])} in {last['month']:%b %y}; lowest {percent(known['rate'].min())}, "
         f"highest {percent(known['rate'].max())}"
+    )
+
+
+def counts_text(by_month: pd.Series, title: str) -> str:
+    """Return the alternative text of small bars; ``by_month``: counts by month."""
+    most = by_month.idxmax()
+    return (
+        f"{title}: {count(by_month.sum())} from {by_month.index[0]:%b %y} to "
+        f"{by_month.index[-1]:%b %y}; most {count(by_month.max())} in {most:%b %y}, "
+        f"last month {count(by_month.iloc[-1])}"
     )
 
 

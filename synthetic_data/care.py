@@ -30,8 +30,14 @@ def _at_birth(
         rows.add(where & ~missing, kind=kind, minutes=delay(rng, spec, n), status="done")
     seconds = np.clip(delay(rng, care["cord_seconds"], n, np.where(helped, 0.3, 1.0)), 3, 600)
     clamped = here & ~gap(rng, babies, scenario["gaps"]["cord_clamp"])
+    cut = chance(rng, care["cord_interrupted"], n)
     rows.add(
-        clamped, kind="cord_clamp", minutes=np.floor(seconds / 60), status="done", quantity=seconds
+        clamped,
+        kind="cord_clamp",
+        minutes=np.floor(seconds / 60),
+        status="done",
+        quantity=seconds,
+        reason=choose(cut & (seconds < 60), "cord_interrupted", None),
     )
 
 
@@ -94,6 +100,22 @@ def _first_day(
         where &= ~unable if kind in {"first_feed", "bath"} else True
         lost = chance(rng, scenario["gaps"]["time_of_care"], n)
         rows.add(where, kind=kind, minutes=np.where(lost, np.nan, minutes), status="done")
+        babies[kind] = np.where(where & ~lost, minutes, np.nan)
+
+
+def _offers(rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario) -> None:
+    """The talk about the hepatitis B vaccine, and heart screens that were not done."""
+    n, live = len(babies), babies["live_birth"].to_numpy()
+    talked = start_of_care(babies) + np.maximum(
+        5, delay(rng, scenario["delay"]["hepatitis_b_exposed"], n, babies["slow"].to_numpy())
+    )
+    charted = live & ~gap(rng, babies, scenario["gaps"]["hepatitis_b_decision"])
+    rows.add(charted, kind="hepatitis_b_decision", minutes=talked, status="done")
+    left = live
+    for reason, share in scenario["care"]["heart_screen_not_done"].items():
+        not_done = left & chance(rng, share, n)
+        left = left & ~not_done
+        rows.add(not_done, kind="heart_screen", status="not_done", reason=reason)
 
 
 def _course(rows: Rows, babies: pd.DataFrame) -> None:
@@ -116,8 +138,41 @@ def care_items(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) 
     _identity(rows, rng, babies, scenario)
     _skin_contact(rows, rng, babies, scenario)
     _first_day(rows, rng, babies, scenario)
+    _offers(rows, rng, babies, scenario)
     _course(rows, babies)
     return rows.frame(babies["stay"].to_numpy())
+
+
+def _missing_firsts(
+    rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario
+) -> None:
+    """No stool, no void by the limit: charted then, and a provider told, mostly."""
+    n, care, live = len(babies), scenario["care"], babies["live_birth"].to_numpy()
+    for kind, first in (("no_stool", "first_stool"), ("no_void", "first_void")):
+        limit = float(care[f"{kind}_after_minutes"])
+        missing = live & ~(babies[first].to_numpy() <= limit)
+        charted = missing & ~gap(rng, babies, scenario["gaps"]["finding"])
+        told = charted & chance(rng, care["told"], n)
+        at = limit + np.maximum(1, delay(rng, scenario["delay"]["told_provider"], n))
+        rows.add(
+            charted,
+            kind=kind,
+            minutes=np.full(n, limit),
+            as_expected=np.zeros(n, dtype=bool),
+            told_role=choose(told, pick(rng, care["told_roles"], n), None),
+            told_minutes=np.where(told, at, np.nan),
+        )
+
+
+def _heart_screen(
+    rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario
+) -> None:
+    """The result of the heart screen, passed or not."""
+    n, live = len(babies), babies["live_birth"].to_numpy()
+    minutes = delay(rng, scenario["delay"]["heart_screen"], n) + 10
+    charted = live & ~gap(rng, babies, scenario["gaps"]["heart_screen_result"])
+    failed = chance(rng, scenario["care"]["heart_screen_failed"], n)
+    rows.add(charted, kind="heart_screen", minutes=minutes, as_expected=~failed)
 
 
 def findings(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd.DataFrame:
@@ -139,4 +194,6 @@ def findings(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) ->
             told_role=choose(told, pick(rng, care["told_roles"], n), None),
             told_minutes=np.where(told, at, np.nan),
         )
+    _missing_firsts(rows, rng, babies, scenario)
+    _heart_screen(rows, rng, babies, scenario)
     return rows.frame(babies["stay"].to_numpy())

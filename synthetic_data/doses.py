@@ -67,8 +67,11 @@ def _add_offer(
     kind: str,
     minutes: Floats,
     also_held: Bools | None = None,
-) -> None:
-    """One offer of one kind to every live newborn: given, refused or held, or not charted."""
+) -> dict[str, Any]:
+    """One offer of one kind to every live newborn: given, refused or held, or not charted.
+
+    Return route, site, amount and presentation, as charted when given.
+    """
     n, doses = len(babies), scenario["doses"]
     charted = babies["live_birth"].to_numpy() & ~gap(rng, babies, scenario["gaps"][kind])
     refused = _refused(rng, babies, scenario, kind)
@@ -93,6 +96,29 @@ def _add_offer(
     changed = charted & refused & chance(rng, doses["refused_then_given"], n)
     later = minutes + np.round(rng.uniform(60, 600, n))
     rows.add(changed, kind=kind, minutes=later, status="given", **facts)
+    return facts
+
+
+def _add_later_vaccine(
+    rows: Rows,
+    rng: np.random.Generator,
+    babies: pd.DataFrame,
+    scenario: Scenario,
+    facts: dict[str, Any],
+    small: Bools,
+) -> None:
+    """The vaccine of small newborns of negative mothers, before they go home or at one month."""
+    n, doses = len(babies), scenario["doses"]
+    given = small & babies["live_birth"].to_numpy() & chance(rng, doses["late_vaccine_given"], n)
+    home = babies["discharge_minutes"].to_numpy()
+    minutes = np.maximum(1, np.minimum(home - 90, doses["late_vaccine_at_most"]))
+    rows.add(
+        given & ~np.isnan(minutes),
+        kind="hepatitis_b_vaccine",
+        minutes=minutes,
+        status="given",
+        **facts,
+    )
 
 
 def doses(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd.DataFrame:
@@ -113,7 +139,7 @@ def doses(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd
     usual = delay(rng, delays["hepatitis_b_vaccine"], n, slow)
     minutes = begin + np.maximum(10, np.where(exposed, quick, usual))
     small = babies["weight_g"].to_numpy() < scenario["doses"]["late_vaccine_below_g"]
-    _add_offer(
+    vaccine = _add_offer(
         rows,
         rng,
         babies,
@@ -124,7 +150,10 @@ def doses(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd
     )
     positive = babies["maternal_hepatitis_b"].to_numpy() == "positive"
     globulin = babies["live_birth"].to_numpy() & (positive | (exposed & small))
-    facts = _amounts(rng, babies, scenario, "hepatitis_b_immune_globulin") | {"strength": None}
+    other = np.where(vaccine["site"] == "left_thigh", "right_thigh", "left_thigh").astype(object)
+    facts = _amounts(rng, babies, scenario, "hepatitis_b_immune_globulin")
+    facts |= {"strength": None, "site": other}
+    _add_later_vaccine(rows, rng, babies, scenario, vaccine, small & ~exposed)
     rows.add(
         globulin & ~chance(rng, 0.02, n),
         kind="hepatitis_b_immune_globulin",

@@ -25,6 +25,7 @@ from synthetic_data.local import (
     time_texts,
     wrong_units,
 )
+from synthetic_data.pair_faults import plant_pairs
 from synthetic_data.planter import Planter
 from synthetic_data.scenario import Bools, Floats, Scenario, read_scenario
 
@@ -64,7 +65,7 @@ def plant(
     planter = Planter(truth, scenario, seed, {**scenario["faults"], **(shares or {})})
     for step in (
         _wrong_units, _scaled, _head_and_length, _out_of_limits, _before_birth, _unreadable,
-        _unmapped, _orphans, _duplicates,
+        _unmapped, _orphans, _duplicates, _scaled_too, _digits_swapped, plant_pairs,
     ):  # fmt: skip
         step(planter)
     _clock_shown_twice(planter)
@@ -130,12 +131,53 @@ def _scaled(planter: Planter) -> None:
         ("observation", "value", temperature, "temperature_x10", 10.0),
         ("observation", "value", temperature, "temperature_div10", 0.1),
     ):
-        for rows in planter.choose(
-            table, column, planter.how_many(planter.shares[fault]), eligible
-        ):
-            numbers, decimals = _shown(planter, rows, column)
-            digits = max(0, decimals - 1) if factor > 1 else decimals + 1
-            planter.write(table, rows, column, fault, number_text(numbers * factor, digits))
+        _scale(planter, table, column, eligible, fault=fault, factor=factor)
+
+
+def _scaled_too(planter: Planter) -> None:
+    """The same for the other sizes; apart, so that what was planted before stays where it was."""
+    for column, fault, factor in (
+        ("length_cm", "length_div10", 0.1),
+        ("head_circumference_cm", "head_x10", 10.0),
+        ("head_circumference_cm", "head_div10", 0.1),
+    ):
+        _scale(planter, "admission", column, None, fault=fault, factor=factor)
+
+
+def _scale(
+    planter: Planter,
+    table: str,
+    column: str,
+    eligible: Bools | None,
+    *,
+    fault: str,
+    factor: float,
+) -> None:
+    for rows in planter.choose(table, column, planter.how_many(planter.shares[fault]), eligible):
+        numbers, decimals = _shown(planter, rows, column)
+        digits = max(0, decimals - 1) if factor > 1 else decimals + 1
+        planter.write(table, rows, column, fault, number_text(numbers * factor, digits))
+
+
+def _digits_swapped(planter: Planter) -> None:
+    """36.8 written 63.8; only in Celsius, where it cannot be true."""
+    rows = planter.tables["observation"]
+    celsius = [
+        placed.number
+        for placed in planter.takes
+        if placed.take.table == "observation"
+        and "value" in placed.take.sources
+        and local_unit(
+            placed.table, placed.table.columns["value"], placed.take.sources["value"], "temperature"
+        )
+        == "Cel"
+    ]
+    usable = planter.kind("temperature") & rows["take"].isin(celsius).to_numpy()
+    wanted = planter.how_many(planter.shares["temperature_digits_swapped"])
+    for part in planter.choose("observation", "value", wanted, usable):
+        true = planter.true_texts(part, "value")
+        swapped = np.array([text[1] + text[0] + text[2:] for text in true], dtype=object)
+        planter.write("observation", part, "value", "temperature_digits_swapped", swapped)
 
 
 def _head_and_length(planter: Planter) -> None:

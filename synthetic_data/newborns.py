@@ -16,6 +16,9 @@ from synthetic_data.draw import blank, chance, delay, expit, logit, pick
 from synthetic_data.scenario import Bools, Floats, Scenario, effect, stream
 from synthetic_data.sizes import SIZE_COLUMNS, correlated_z, size_at
 
+# AAP/ACOG 2015: scored again every 5 minutes while the last total is below 7, until 20 minutes.
+LATER_SCORES = ("apgar_10", "apgar_15", "apgar_20")
+
 
 def gap(rng: np.random.Generator, babies: pd.DataFrame, share: float) -> Bools:
     """Draw whom an item is not documented for; nights and busy days widen the gap."""
@@ -67,11 +70,13 @@ def add_vigour(babies: pd.DataFrame, scenario: Scenario, rng: np.random.Generato
     one = np.clip(np.round(score["mean_1"] - fall + score["sd_1"] * rng.normal(size=n)), 0, 10)
     five = _later_score(rng, score, one)
     babies["apgar_1"], babies["apgar_5"] = one, five
-    # AAP/ACOG 2015: scored again every 5 minutes while the 5-minute total is below 7.
-    babies["apgar_10"] = np.where(five < 7, _later_score(rng, score, five), np.nan)
+    last = five
+    for column in LATER_SCORES:
+        last = np.where(last < 7, _later_score(rng, score, last), np.nan)
+        babies[column] = last
     dead = ~babies["live_birth"].to_numpy()
     babies.loc[dead, ["apgar_1", "apgar_5"]] = 0.0
-    babies.loc[dead, "apgar_10"] = np.nan
+    babies.loc[dead, list(LATER_SCORES)] = np.nan
 
 
 def _later_score(rng: np.random.Generator, score: Mapping[str, Any], before: Floats) -> Floats:
@@ -109,6 +114,7 @@ def add_mother(babies: pd.DataFrame, scenario: Scenario, rng: np.random.Generato
         value = pick(rng, shares, n)
         value[chance(rng, scenario["births"]["missing_stratifier"], n)] = None
         babies[name] = value[number]
+    babies["maternal_diabetes"] = chance(rng, mother["diabetes"], n)[number]
 
 
 def _hepatitis_b(rng: np.random.Generator, scenario: Scenario, n: int) -> tuple[np.ndarray, Floats]:
@@ -238,9 +244,8 @@ def add_admission_gaps(babies: pd.DataFrame, scenario: Scenario, rng: np.random.
     late = ["maternal_temperature_c", "leave_birth_room_minutes", "arrival_minutes"]
     babies.loc[~babies["live_birth"].to_numpy(), late] = np.nan
     unattended = babies["birth_place"].to_numpy() == "before_arrival"
-    babies.loc[unattended & (rng.random(len(babies)) < 0.7), ["apgar_1", "apgar_5", "apgar_10"]] = (
-        np.nan
-    )
+    scores = ["apgar_1", "apgar_5", *LATER_SCORES]
+    babies.loc[unattended & (rng.random(len(babies)) < 0.7), scores] = np.nan
 
 
 def add_newborns(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> None:

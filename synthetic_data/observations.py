@@ -112,10 +112,11 @@ def _add_set(
 def _add_glucose(
     rows: Rows, rng: np.random.Generator, babies: pd.DataFrame, scenario: Scenario
 ) -> None:
-    """Bedside glucose for late preterm, small and large newborns: three checks."""
+    """Bedside glucose, three checks: late preterm, small, large, and after maternal diabetes."""
     care, n = scenario["care"], len(babies)
     weeks, z = babies["gestational_age_days"].to_numpy() / 7, babies["weight_z"].to_numpy()
     at_risk = (weeks < 37) | (z < care["glucose_small_z"]) | (z > care["glucose_large_z"])
+    at_risk |= babies["maternal_diabetes"].to_numpy()
     at_risk &= babies["live_birth"].to_numpy()
     minutes = delay(rng, scenario["delay"]["glucose"], n) + start_of_care(babies)
     for check in range(3):

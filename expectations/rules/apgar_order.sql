@@ -3,7 +3,7 @@ title       = "Apgar at 5 minutes well below that at 1 minute"
 table       = "admission"
 severity    = "query"
 explanation = "The score at 5 minutes is more than a point below that at 1 minute. The two may have been entered in each other's place; some newborns do get worse. Check both."
-sources     = ["more than one point lower in 1.1 % of 1,832 real births, lower at all in 2.7 %: so a query, never an error"]
+sources     = ["a fall by more than one point: our own limit, common practice, no published source; some newborns do get worse, so a query, never an error"]
 
 [parameters]
 falls_by_more_than = 1

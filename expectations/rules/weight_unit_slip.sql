@@ -9,7 +9,9 @@ sources     = [
     "a repaired z within 3 and within 2.5 of the other sizes: our own limits, common practice, no published source",
 ]
 # A weight is doubtful outside the contract's error limits, beyond the z bounds of
-# size_against_gestation, or far from both other sizes while these are usual. Only a slip that
+# size_against_gestation, or far from the mean of the other sizes while these are usual (in z:
+# more than 2.75 from two, 3.5 from one; chance 0.2 to 0.7 per 10,000 for two, computed from
+# published correlations). Only a slip that
 # passes the repair test is named: its z is small and near the z of the other sizes.
 # error where the weight cannot be used; query where the gestation may be the wrong one.
 # Without a curve (no gestation, or below 24 weeks) a repaired weight must lie within a span.
@@ -18,7 +20,8 @@ sources     = [
 error_below   = -6
 error_above   = 5
 query_beyond  = 4
-beyond_others = 3
+beyond_both   = 2.75
+beyond_one    = 3.5
 repaired_z    = 3
 near_others   = 2.5
 others_up_to  = 10
@@ -163,7 +166,7 @@ with slip as (
 weighed as (
     select
         newborn.row_id,
-        newborn.weight_g,
+        coalesce(exact.weight_g, newborn.weight_g) as weight_g,
         newborn.gestational_age_days,
         size.weight_z,
         -- A size that is itself beyond belief says nothing about the weight.
@@ -180,6 +183,7 @@ weighed as (
     inner join contract_limit as usual
         on usual.table_name = 'admission' and usual.column_name = 'weight_g'
     left join size_z as size using (row_id)
+    left join weight_exact as exact using (row_id)
     where newborn.weight_g is not null
 ),
 
@@ -195,12 +199,8 @@ judged as (
         ) as is_unusual,
         coalesce(
             greatest(abs(length_z), abs(head_z)) <= query_beyond
-            and length_z is not null
-            and head_z is not null
-            and (
-                weight_z - greatest(length_z, head_z) > beyond_others
-                or least(length_z, head_z) - weight_z > beyond_others
-            ),
+            and abs(weight_z - coalesce((length_z + head_z) / 2, length_z, head_z))
+                > if(length_z + head_z is null, beyond_one, beyond_both),
             false
         ) as is_apart,
     from weighed

@@ -16,6 +16,7 @@ disagreement = "Scores of births outside the unit are left to the unit of birth 
 documentation_trap = "A system may store 0 for a score that was never entered: two zeros beside a normal heart rate deserve a look. The components are not in the record, so their sum is not checked. Births the unit did not attend are out."
 caution = "This screens records. A recorded score says nothing about its quality: watch whether all scores drift to 9. Scores do not predict an outcome for one newborn."
 balancing = ["size_triad"]
+look_at = ["admission: Apgar at 1 and at 5 minutes"]
 version = "1.0"
 
 [[history]]

@@ -20,6 +20,7 @@ disagreement = "The printed bands leave gaps between one decimal and the next; h
 documentation_trap = "Readings already rounded to one decimal, or taken in Fahrenheit, sit on the edges. A newborn with no believable arrival reading is left out of the rate and shown in the bounds. Of several readings in one minute the lowest stands."
 caution = "This screens records. A cold reading can be a sign of illness; local policy decides what is done about it. Severe readings are rare: look at each record."
 balancing = ["warm_excess", "skin_contact_start"]
+look_at = ["temperature: first reading after arrival, its time and site", "admission: arrival time, room temperature", "care: drying, head cover, skin contact"]
 version = "1.0"
 
 [[bands]]

@@ -20,6 +20,7 @@ disagreement = "Some teaching ends the range at 37.4 °C or lower. Axilla, rectu
 documentation_trap = "Readings go missing most often in the sickest newborns and in the smoothest arrivals, so look at the bounds. A reading after the window is not an arrival temperature: the newborn then counts as not documented. A blank arrival time is read as one room only for newborns born in the unit. Of several readings in one minute the lowest stands."
 caution = "This screens records. The range is for reading groups, not for judging one newborn; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "warm_excess", "skin_contact_start"]
+look_at = ["temperature: first reading after arrival, its time and site", "admission: arrival time"]
 version = "1.0"
 
 [[history]]

@@ -22,6 +22,7 @@ disagreement = "Units use 15, 30 or 60 minutes; one study protocol read every 15
 documentation_trap = "A newborn who was warmed but whose second reading was not charted looks like a failure. Readings in one minute are one reading, and the lowest stands, so a repeat charted in the same minute is no re-check. Of a newborn brought from another site only readings from arrival on count; where its arrival is not known, all do."
 caution = "This screens records. Checking again is not warming: look at what the next reading was. Local policy decides how often to measure."
 balancing = ["warm_excess"]
+look_at = ["temperature: readings after the cold one, their times and sites"]
 version = "1.0"
 
 [[history]]

@@ -23,6 +23,7 @@ disagreement = "Law decides in many places: windows of 1, 2 and 24 hours are in 
 documentation_trap = "One eye charted is not both. Ointment that shows only in a supply log is not documented. Where the export has no site, set blank_site_is_both_eyes so that a blank is read as both eyes; without it a blank is unusable, unless a readable dose stands beside it. Another route is not met."
 caution = "This screens records. It does not say whether ointment should be given: law and local policy decide, and change."
 balancing = ["skin_contact_start"]
+look_at = ["eye antibiotic: time, status, reason, both eyes"]
 version = "1.0"
 
 [[history]]

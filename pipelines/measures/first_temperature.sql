@@ -21,6 +21,7 @@ disagreement = "Units use 15, 30 or 60 minutes. No guideline was found that give
 documentation_trap = "A skin probe under a warmer is often watched but never charted as a temperature. Charting time may stand in for the time of the reading. Readings from hand, foot or chest are not counted as body temperature; a blank site is."
 caution = "This screens records. A met window says a reading was charted, not that the newborn was warm. Local policy decides when and how to measure."
 balancing = ["skin_contact_start", "warm_excess"]
+look_at = ["temperature: time of the first reading, site"]
 version = "1.0"
 
 [[history]]

@@ -22,6 +22,7 @@ disagreement = "Policy for newborns of negative mothers has changed more than on
 documentation_trap = "The mother's result sits on her chart and may not be linked: a blank status is read as not known. A status without a time is read as known before birth; one that cannot be read makes the newborn unusable. Vaccine and immune globulin may come from two feeds; a feed that was not sent looks like a missed dose. Route and body site are not judged here, nor is immune globulin given later, once a mother is found positive. Weight is compared in grams, never in rounded kilograms."
 caution = "This screens records and advises no care. Every miss where the mother is positive or not known deserves a look at the record at once, not at the month's end. A positive result shortly before 12 hours leaves little time: list those newborns apart. Local policy, current public health advice and the family decide."
 balancing = ["skin_contact_start"]
+look_at = ["hepatitis B vaccine: time, status, reason, route", "admission: mother's hepatitis B status, weight"]
 version = "1.0"
 
 [[history]]

@@ -17,6 +17,7 @@ disagreement = "Teaching texts say from after the first hour to within 2 hours; 
 documentation_trap = "A weight copied later from the birth certificate has no time; without a time the day is taken on trust. A record shows a newborn as not stable only where some care or medicine was put off for that reason."
 caution = "This screens records. Measuring early must not break skin contact or cool the newborn: read it beside the balancing measures. Local policy decides when to measure."
 balancing = ["skin_contact_start", "first_temperature", "arrival_cold"]
+look_at = ["admission: weight, length, head circumference and when they were measured"]
 version = "1.0"
 
 [[history]]

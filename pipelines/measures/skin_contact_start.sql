@@ -23,6 +23,7 @@ disagreement = "Units count from birth or from the end of the first assessment; 
 documentation_trap = "The record does not say whose skin it was: contact with another adult counts as begun. Without a mode of birth a start between the two windows cannot be judged and is unusable. Ticks without a time are unusable."
 caution = "This screens records. Skin contact needs someone watching: newborns have collapsed and fallen, and cooled at caesarean births where nothing warmed them. Local policy decides who is fit for it."
 balancing = ["arrival_cold", "arrival_temperature", "first_temperature"]
+look_at = ["skin contact: start, status, reason"]
 version = "1.0"
 
 [[history]]

@@ -21,6 +21,7 @@ disagreement = "Some units use two bands on the newborn, others one band and a n
 documentation_trap = "The time of banding and the time of leaving are rarely charted; without a believable leaving time the newborn is unusable. The exception asks for one band and an escort, which the record cannot show: look at each. A tick that is always there deserves a walk to the bedside."
 caution = "This screens records; it does not prove that a band was on the right newborn. A miss is rare and serious: days between misses tell more than a monthly rate. Local policy decides what counts as a matched band."
 balancing = ["skin_contact_start"]
+look_at = ["two bands: time, status", "admission: when the newborn left the birth room"]
 version = "1.0"
 
 [[history]]

@@ -20,6 +20,7 @@ disagreement = "Windows run from 1 to 6 hours. A unit that waits for the first h
 documentation_trap = "A refusal is often on paper only and then looks like a gap. A dose into a vein is recorded care but not this measure: it counts as not met. A dose without a route or a believable time is unusable, not met by guess, unless a readable dose stands beside it. A dose given late after a refusal stays an exception; one given in time is met."
 caution = "This screens records. Look at refusals and deferrals by language and payer: a difference can be a problem of consent. Dose and weight are not judged here. Local policy and the family decide."
 balancing = ["skin_contact_start"]
+look_at = ["vitamin K: time, status, reason, route"]
 version = "1.0"
 
 [[history]]

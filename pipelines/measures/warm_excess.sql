@@ -20,6 +20,7 @@ disagreement = "Some report above 38.0 °C instead; set upper_edge_c."
 documentation_trap = "A hot reading is often taken again and the first one overwritten; keep every row. Newborns watched more closely have more chances to show a high reading."
 caution = "This screens records. A warm newborn may be overheated or ill; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "arrival_temperature"]
+look_at = ["temperature: readings of the first 4 hours, their sites"]
 version = "1.0"
 
 [[history]]

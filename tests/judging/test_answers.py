@@ -22,16 +22,17 @@ def write(path: Path, *lines: str, head: str = HEAD) -> Path:
 
 
 def flagged(built: Built, severity: str, unit: str = "quillmere") -> tuple[str, str, str]:
-    """Return record, column and text of one readable flagged admission value."""
+    """Return record, column and text of one readable flagged number of an admission."""
     with open_store(built.store) as store:
         row = store.execute(
             "select record_id, column_name, recorded_value from flag "
             "where severity = ? and unit = ? and table_name = 'admission' "
-            "and column_name in ('weight_g', 'length_cm', 'head_circumference_cm') "
+            "and column_name in (select column_name from information_schema.columns "
+            "where table_name = 'newborn' and data_type in ('DOUBLE', 'INTEGER')) "
             "and rule_id not in ('unreadable', 'not_on_list') order by all limit 1",
             [severity, unit],
         ).fetchone()
-    assert row is not None, f"the synthetic units have no {severity} flag on a size"
+    assert row is not None, f"no {severity} flag on a number of an admission"
     return row
 
 

@@ -12,7 +12,7 @@ from pipelines.store import open_store
 from pipelines.units import find_unit
 from tests.conftest import Built
 
-ORDER = "order by measure_id, unit, period_kind, period_start"
+ORDER = "order by measure_id, unit, period_kind, period_start, stratifier, stratum"
 
 
 def frame(store: Path, table: str) -> pd.DataFrame:

@@ -16,6 +16,9 @@ ROW_FAULTS = {"duplicate_record_exact", "duplicate_record_conflicting", "orphan_
 # True local times of the hour that the autumn clock shows twice; nothing about them is wrong,
 # and which of the two hours is meant cannot be known from the export.
 NO_FAULT = {"clock_hour_shown_twice"}
+# Where another set was taken within minutes, its signs cannot be told from those of this one; a
+# small newborn fits even a gestation that is fourteen weeks too short.
+NOT_ALWAYS = {"copied_forward": 0.85, "gestation_too_early": 0.9}
 FALSE_POSITIVES_PER_10_000 = 1.0
 
 
@@ -39,9 +42,10 @@ def found_on_its_cell(built: Built) -> pd.Series:
 
 def test_every_planted_fault_is_flagged_on_its_cell(synthetic: Built) -> None:
     share = found_on_its_cell(synthetic)
-    assert len(share) >= 25, "the ledger lost kinds of fault"
+    assert len(share) >= 40, "the ledger lost kinds of fault"
     print(share.to_string())
-    assert share[share < 1].to_dict() == {}
+    needed = share.index.map(lambda fault: NOT_ALWAYS.get(fault, 1.0))
+    assert share[share < needed].to_dict() == {}
 
 
 def test_planted_rows_are_rejected(synthetic: Built) -> None:

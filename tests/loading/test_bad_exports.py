@@ -145,7 +145,7 @@ def test_unreadable_birth_time_keeps_the_newborn_out_of_every_month(
     whole = rows(
         summary,
         "select initial_population from result where measure_id='first_temperature' "
-        "and period_kind='all'",
+        "and period_kind='all' and stratifier='all newborns'",
     )
     assert whole == [(3,)]
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from pipelines.pages import render_review
+from pipelines.pages import render_quality, render_review
 
 from .make_store import UNIT, make_store
 
@@ -35,6 +35,20 @@ def fake_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def fake_page(fake_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("page") / "review.html"
     return render_review(fake_store, UNIT, None, out)
+
+
+@pytest.fixture(scope="session")
+def fake_quality(fake_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("quality") / "quality.html"
+    return render_quality(fake_store, UNIT, out)
+
+
+@pytest.fixture(scope="session", params=["review", "quality"])
+def any_page(request: pytest.FixtureRequest) -> Path:
+    """Each page in turn, for what must hold of every page."""
+    name = "fake_page" if request.param == "review" else "fake_quality"
+    page: Path = request.getfixturevalue(name)
+    return page
 
 
 @pytest.fixture(scope="session")

@@ -5,7 +5,6 @@ text that would be markup if a page let it through.
 """
 
 import datetime as dt
-import sys
 from pathlib import Path
 from typing import Any
 
@@ -13,6 +12,8 @@ import duckdb
 import numpy as np
 import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
+
+from .make_quality import add_quality, quality_flags
 
 UNIT = "fern_hollow"
 HOSTILE = "<img src=x onerror=\"document.title='broken'\">"
@@ -249,10 +250,6 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
             ('built_at', '2026-05-04 06:11:02'),
             ('contract_hash', '91d2aa00ff'), ('rules_hash', '77ee01bc9a'))
             as t(key, value);
-        create table verdict as
-            select 'head_for_weight' as rule_id, 'admission' as table_name,
-                null::varchar as could_not_be_judged;
-        create table event as select 1::bigint as newborn_id where false;
         """
     )
     store.execute("update unit_info set title = ?", [UNIT_TITLE])
@@ -263,12 +260,13 @@ def make_store(path: Path) -> Path:
     rng = np.random.default_rng(20260401)
     newborns = _newborns(rng)
     memberships = _memberships(rng, newborns)
+    results = _results(memberships)
     frames = {
         "newborn": newborns,
         "membership": memberships,
-        "result": _results(memberships),
+        "result": results,
         "measure_info": _measure_info(),
-        "flag": _flags(newborns),
+        "flag": pd.concat([_flags(newborns), quality_flags(newborns, MONTHS)]),
     }
     path.unlink(missing_ok=True)
     with duckdb.connect(str(path)) as store:
@@ -280,8 +278,5 @@ def make_store(path: Path) -> Path:
             store.execute(f"alter table {name} alter {column} type date")
         store.execute("alter table membership alter period type date")
         _write_small_tables(store, newborns)
+        add_quality(store, rng, newborns, results)
     return path
-
-
-if __name__ == "__main__":
-    make_store(Path(sys.argv[1]))

@@ -36,28 +36,62 @@ def test_every_chart_is_drawn_and_nothing_is_said_in_the_console(
         """
         const charts = [...document.querySelectorAll('.chart')];
         const svgs = charts.map((box) => box.querySelector('svg.marks'));
-        const dots = (svg) => (svg ? svg.querySelectorAll('.mark-symbol path').length : 0);
+        const marks = (svg, kind) => (svg ? svg.querySelectorAll(`.mark-${kind} path`).length : 0);
         return [charts.length, svgs.filter(Boolean).length,
-            svgs.filter((svg) => dots(svg) > 5).length]
+            svgs.filter((svg) => marks(svg, 'symbol') > 5 || marks(svg, 'rect') > 0).length]
         """
     )
     assert charts == drawn == dots > 10
     assert browser.get_log("browser") == []
 
 
-def test_nothing_is_requested(browser: Any, fake_page: Path) -> None:
+def test_every_picture_of_last_digits_is_drawn(browser: Any, fake_quality: Path) -> None:
+    browser.get_log("browser")
+    open_page(browser, fake_quality, 1280)
+    bars = browser.execute_script(
+        """
+        return [...document.querySelectorAll('.chart')].map(
+            (box) => box.querySelectorAll('svg.marks .mark-rect path').length)
+        """
+    )
+    assert len(bars) == 3
+    assert all(number >= 10 for number in bars)  # ten digits, and their expected shares
+    assert browser.get_log("browser") == []
+
+
+def test_a_silent_month_is_hatched_and_says_its_figure(browser: Any, fake_quality: Path) -> None:
+    """Not by colour alone: the cell has a pattern, an outline and its number."""
+    open_page(browser, fake_quality, 1280)
+    cells = browser.execute_script(
+        """
+        return [...document.querySelectorAll('.heat .silent')].map((cell) => {
+            const style = getComputedStyle(cell);
+            return [cell.textContent, style.backgroundImage.slice(0, 9), style.outlineStyle];
+        })
+        """
+    )
+    assert cells == [["0", "repeating", "solid"]] * 2
+
+
+def test_nothing_is_requested(browser: Any, any_page: Path) -> None:
     browser.get_log("performance")
-    open_page(browser, fake_page, 1280)
+    open_page(browser, any_page, 1280)
     events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
-    sent = [event for event in events if event["method"] == "Network.requestWillBeSent"]
+    # The browser's own first tab may still be loading: only what this page asks for counts.
+    sent = [
+        event
+        for event in events
+        if event["method"] == "Network.requestWillBeSent"
+        and event["params"]["documentURL"].startswith(any_page.as_uri())
+    ]
     asked = {event["params"]["request"]["url"].split(":")[0] for event in sent}
     assert "file" in asked
     assert asked <= {"file", "data", "blob"}
 
 
 @pytest.mark.parametrize("width", WIDTHS)
-def test_no_sideways_scroll_and_nothing_cut(browser: Any, fake_page: Path, width: int) -> None:
-    open_page(browser, fake_page, width)
+def test_no_sideways_scroll_and_nothing_cut(browser: Any, any_page: Path, width: int) -> None:
+    open_page(browser, any_page, width)
     wide, shown = browser.execute_script(
         "return [document.documentElement.scrollWidth, window.innerWidth]"
     )
@@ -90,8 +124,8 @@ def test_first_screen_answers_without_a_click(browser: Any, fake_page: Path) -> 
     assert seen[2] == 0
 
 
-def test_hostile_text_does_nothing(browser: Any, fake_page: Path) -> None:
-    open_page(browser, fake_page, 1280)
+def test_hostile_text_does_nothing(browser: Any, any_page: Path) -> None:
+    open_page(browser, any_page, 1280)
     assert browser.title != "broken"
     assert browser.execute_script("return document.images.length") == 0
 

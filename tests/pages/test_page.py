@@ -31,8 +31,8 @@ class Tags(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def text(fake_page: Path) -> str:
-    return fake_page.read_text(encoding="utf-8")
+def text(any_page: Path) -> str:
+    return any_page.read_text(encoding="utf-8")
 
 
 @pytest.fixture(scope="module")
@@ -65,6 +65,7 @@ def test_text_of_an_export_is_never_markup(
 def test_size_and_code_hidden(text: str) -> None:
     assert len(text.encode()) < MOST_BYTES
     assert "read_review" not in text
+    assert "read_quality" not in text
 
 
 def test_ends_with_the_caution(text: str) -> None:
@@ -72,8 +73,8 @@ def test_ends_with_the_caution(text: str) -> None:
     assert text.index(CLOSING) > text.index('id="about"')
 
 
-def test_empty_measure_says_so(text: str) -> None:
-    assert "no eligible newborns" in text
+def test_empty_measure_says_so(fake_page: Path) -> None:
+    assert "no eligible newborns" in fake_page.read_text(encoding="utf-8")
 
 
 def test_every_drawing_has_a_text(tags: list[tuple[str, dict[str, str | None]]]) -> None:
@@ -89,9 +90,10 @@ def test_ids_are_unique(tags: list[tuple[str, dict[str, str | None]]]) -> None:
     assert len(ids) == len(set(ids))
 
 
-def test_notebook_is_thin_and_clean() -> None:
+@pytest.mark.parametrize("path", [pages.NOTEBOOK, pages.QUALITY_NOTEBOOK], ids=lambda p: p.name)
+def test_notebook_is_thin_and_clean(path: Path) -> None:
     """No logic, no SQL, no outputs: a notebook holds imports, parameters, calls and prose."""
-    notebook = nbformat.read(pages.NOTEBOOK, as_version=4)
+    notebook = nbformat.read(path, as_version=4)
     nbformat.validate(notebook)
     code = [cell for cell in notebook.cells if cell.cell_type == "code"]
     banned = re.compile(r"\b(def|class|for|while|lambda|select)\b", re.IGNORECASE)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pandas as pd
 
 from pipelines.build import build_store
+from pipelines.counting import STRATIFIERS
 from pipelines.store import open_store
 from pipelines.units import find_unit
 from tests.conftest import Built
@@ -14,9 +15,9 @@ from tests.conftest import Built
 PARTS = ["numerator", "late", "not_done", "not_met", "not_documented", "unusable", "exception"]
 
 
-def results(store: Path) -> pd.DataFrame:
+def results(store: Path, which: str = "stratifier = 'all newborns'") -> pd.DataFrame:
     with open_store(store) as connection:
-        return connection.execute("select * from result order by all").df()
+        return connection.execute(f"select * from result where {which} order by all").df()
 
 
 def members(store: Path) -> set[tuple[object, ...]]:
@@ -30,13 +31,13 @@ def members(store: Path) -> set[tuple[object, ...]]:
 
 
 def test_populations_add_up(synthetic: Built) -> None:
-    frame = results(synthetic.store)
+    frame = results(synthetic.store, "true")
     assert (frame["initial_population"] == frame["denominator"] + frame["exclusion"]).all()
     assert (frame["denominator"] == frame[PARTS].sum(axis=1)).all()
 
 
 def test_rate_interval_and_bounds_are_ordered(synthetic: Built) -> None:
-    frame = results(synthetic.store).dropna(subset=["rate"])
+    frame = results(synthetic.store, "true").dropna(subset=["rate"])
     assert len(frame) > 500
     assert frame["rate"].between(0, 1).all()
     assert (frame["lower"] <= frame["rate"] + 1e-12).all()
@@ -60,6 +61,33 @@ def test_months_sum_to_quarters_and_to_the_whole(synthetic: Built) -> None:
         undated = store.execute("select count(*) from newborn where birth_month is null").fetchone()
     missing = (by_kind["all"] - by_kind["month"])["initial_population"]
     assert missing.groupby("measure_id").sum()["first_temperature"] == (undated or (0,))[0]
+
+
+def test_strata_sum_to_all_newborns(synthetic: Built) -> None:
+    """Each stratifier parts the same newborns, quarter by quarter and in all."""
+    frame = results(synthetic.store, "period_kind <> 'month'")
+    keys = ["measure_id", "unit", "period_kind", "period_start"]
+    counts = ["initial_population", "exclusion", "denominator", *PARTS]
+    whole = frame[frame["stratifier"] == "all newborns"].set_index(keys)[counts].sort_index()
+    parts = frame[frame["stratifier"] != "all newborns"].groupby(["stratifier", *keys])[counts]
+    split = parts.sum().reset_index("stratifier")
+    assert set(split["stratifier"]) == set(STRATIFIERS)
+    for name, sums in split.groupby("stratifier"):
+        assert sums[counts].sort_index().equals(whole), name
+    assert frame["stratum"].notna().all()
+
+
+def test_blank_strata_are_a_stratum_of_their_own(synthetic: Built) -> None:
+    with open_store(synthetic.store) as store:
+        blank = dict(
+            store.execute(
+                "select unit, count(*) filter (where language is null) from newborn group by unit"
+            ).fetchall()
+        )
+    frame = results(synthetic.store, "stratifier = 'language' and stratum = 'not recorded'")
+    whole = frame[(frame["period_kind"] == "all") & (frame["measure_id"] == "first_temperature")]
+    assert dict(zip(whole["unit"], whole["initial_population"], strict=True)) == blank
+    assert min(blank.values()) > 0
 
 
 def test_every_month_has_every_measure(synthetic: Built) -> None:

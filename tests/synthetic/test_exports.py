@@ -92,7 +92,8 @@ def test_wide_readings_in_order_and_in_fahrenheit(tansy_ridge: Run, tmp_path: Pa
     temps = readings[readings["kind"] == "temperature"]
     for key, each in temps.groupby("record_id", observed=True):
         row = rows[str(key)]
-        shown = [row[f"{nth} Temp"] for nth in ("First", "Second", "Third") if row[f"{nth} Temp"]]
+        slots = ("First", "Second", "Third", "Fourth", "Fifth")
+        shown = [row[f"{nth} Temp"] for nth in slots if row[f"{nth} Temp"]]
         assert len(shown) == len(each)
         for text, celsius in zip(shown, each["value"], strict=True):
             assert (float(text) - 32) * 5 / 9 == pytest.approx(celsius, abs=0.0051)

@@ -64,15 +64,27 @@ finding as (
         newborn_id,
         row_id as event_id,
         'finding' as table_name,
-        kind,
+        finding.kind,
         minutes,
         as_expected,
-        detail,
+        finding.detail,
+        -- Of an unexpected finding alone; the tier of its detail goes before that of any detail.
+        if(not as_expected, nullif(coalesce(of_detail.tier, of_any.tier), 0), null) as tier,
         told_role,
         told_minutes,
         minutes is not null and as_expected is not null as is_usable,
         unusable,
-    from judged.finding
+    from judged.finding as finding
+    left join typed.finding_tier as of_detail
+        on
+            of_detail.unit = finding.unit
+            and of_detail.kind = finding.kind
+            and of_detail.detail = lower(trim(finding.detail))
+    left join typed.finding_tier as of_any
+        on
+            of_any.unit = finding.unit
+            and of_any.kind = finding.kind
+            and of_any.detail = ''
 ),
 
 every_event as (
@@ -106,6 +118,7 @@ select
     quantity,
     as_expected,
     detail,
+    tier,
     told_role,
     told_minutes,
     is_usable,

@@ -1,92 +1,101 @@
--- One row per measure, unit and period, also for a month without an eligible newborn.
-with by_month as (
+-- One row per measure, unit, period and stratum, also where nobody was eligible.
+with spans as (
     select
-        measure_id,
+        axis,
+        stratifier,
+        stratum,
         unit,
         period,
-        count(*) as initial_population,
-        count(*) filter (where state = 'exclusion') as exclusion,
-        count(*) filter (where state <> 'exclusion') as denominator,
-        count(*) filter (where state = 'exception') as exception,
-        count(*) filter (where state = 'met') as numerator,
-        count(*) filter (where state = 'late') as late,
-        count(*) filter (where state = 'not_done') as not_done,
-        count(*) filter (where state = 'not_met') as not_met,
-        count(*) filter (where state = 'not_documented') as not_documented,
-        count(*) filter (where state = 'unusable') as unusable,
-    from measure.membership
-    group by measure_id, unit, period
-),
-
-unit_month as (
-    select distinct
-        unit,
-        birth_month as period,
-    from mart.newborn
-),
-
--- A month in which nobody was eligible is a month of zeros, not a gap.
-every_month as (
-    select
-        measure_info.measure_id,
-        unit_month.unit,
-        unit_month.period,
-        target.target,
-        by_month.* exclude (measure_id, unit, period),
-    from measure.measure_info as measure_info
-    cross join unit_month
-    left join by_month
-        on measure_info.measure_id = by_month.measure_id
-        and unit_month.unit = by_month.unit
-        and unit_month.period is not distinct from by_month.period
-    left join measure.target as target
-        on measure_info.measure_id = target.measure_id
-        and unit_month.unit = target.unit
-        and unit_month.period >= target.valid_from
-        and unit_month.period < target.valid_before
-),
-
-periods as (
-    select
         'month' as period_kind,
         period as period_start,
-        *,
-    from every_month
-    where period is not null
+    from stratum_group
+    where axis = 0 and period is not null
     union all by name
     select
+        axis,
+        stratifier,
+        stratum,
+        unit,
+        period,
         'quarter' as period_kind,
         cast(date_trunc('quarter', period) as date) as period_start,
-        *,
-    from every_month
+    from stratum_group
     where period is not null
     union all by name
     select
+        axis,
+        stratifier,
+        stratum,
+        unit,
+        period,
         'all' as period_kind,
-        min(period) over (partition by unit) as period_start,
-        *,
-    from every_month
+        min(period) filter (where axis = 0) over (partition by unit) as period_start,
+    from stratum_group
+),
+
+counted as (
+    select
+        measure_id,
+        stratifier,
+        stratum,
+        unit,
+        period,
+        sum(n) as initial_population,
+        sum(n) filter (where state = 'exclusion') as exclusion,
+        sum(n) filter (where state <> 'exclusion') as denominator,
+        sum(n) filter (where state = 'exception') as exception,
+        sum(n) filter (where state = 'met') as numerator,
+        sum(n) filter (where state = 'late') as late,
+        sum(n) filter (where state = 'not_done') as not_done,
+        sum(n) filter (where state = 'not_met') as not_met,
+        sum(n) filter (where state = 'not_documented') as not_documented,
+        sum(n) filter (where state = 'unusable') as unusable,
+    from cell
+    group by measure_id, stratifier, stratum, unit, period
 )
 
 select
-    measure_id,
-    unit,
-    period_kind,
-    period_start,
-    'all newborns' as stratifier,
-    'all newborns' as stratum,
-    coalesce(sum(initial_population), 0)::bigint as initial_population,
-    coalesce(sum(exclusion), 0)::bigint as exclusion,
-    coalesce(sum(denominator), 0)::bigint as denominator,
-    coalesce(sum(exception), 0)::bigint as exception,
-    coalesce(sum(numerator), 0)::bigint as numerator,
-    coalesce(sum(late), 0)::bigint as late,
-    coalesce(sum(not_done), 0)::bigint as not_done,
-    coalesce(sum(not_met), 0)::bigint as not_met,
-    coalesce(sum(not_documented), 0)::bigint as not_documented,
-    coalesce(sum(unusable), 0)::bigint as unusable,
-    arg_max_null(target, period) as target,
-    measure_id in (select measure_id from missing_left_out) as missing_left_out,
-from periods
-group by measure_id, unit, period_kind, period_start
-order by measure_id, unit, period_kind, period_start
+    measure_info.measure_id,
+    spans.unit,
+    spans.period_kind,
+    spans.period_start,
+    spans.stratifier,
+    spans.stratum,
+    coalesce(sum(counted.initial_population), 0)::bigint as initial_population,
+    coalesce(sum(counted.exclusion), 0)::bigint as exclusion,
+    coalesce(sum(counted.denominator), 0)::bigint as denominator,
+    coalesce(sum(counted.exception), 0)::bigint as exception,
+    coalesce(sum(counted.numerator), 0)::bigint as numerator,
+    coalesce(sum(counted.late), 0)::bigint as late,
+    coalesce(sum(counted.not_done), 0)::bigint as not_done,
+    coalesce(sum(counted.not_met), 0)::bigint as not_met,
+    coalesce(sum(counted.not_documented), 0)::bigint as not_documented,
+    coalesce(sum(counted.unusable), 0)::bigint as unusable,
+    arg_max_null(target.target, spans.period) as target,
+    bool_or(measure_info.missing = 'left_out') as missing_left_out,
+from measure.measure_info as measure_info
+cross join spans
+left join counted
+    on
+        measure_info.measure_id = counted.measure_id
+        and spans.stratifier = counted.stratifier
+        and spans.stratum = counted.stratum
+        and spans.unit = counted.unit
+        and spans.period is not distinct from counted.period
+left join measure.target as target
+    on
+        measure_info.measure_id = target.measure_id
+        and spans.unit = target.unit
+        -- The target of a quarter is that of its last month, for a stratum as for all newborns.
+        and if(spans.axis = 0, spans.period, cast(spans.period + interval 2 month as date))
+            >= target.valid_from
+        and if(spans.axis = 0, spans.period, cast(spans.period + interval 2 month as date))
+            < target.valid_before
+group by
+    measure_info.measure_id,
+    spans.unit,
+    spans.period_kind,
+    spans.period_start,
+    spans.stratifier,
+    spans.stratum
+order by all

@@ -32,6 +32,8 @@ left join mart.event as event
 
 create view answer as select * from judged.answer;
 
+create view cause_review as select * from judged.cause_review;
+
 create view completeness as select * from judged.completeness;
 
 create view verdict as select * from judged.verdict;
@@ -42,9 +44,24 @@ create view load_log as select * from typed.load_log;
 
 create view column_source as select * from typed.column_source;
 
-create view membership as select * from measure.membership;
+create view membership as
+select
+    newborn.unit,
+    newborn.record_id,
+    membership.newborn_id,
+    membership.measure_id,
+    membership.item,
+    newborn.birth_month as period,
+    cast(membership.state as varchar) as state,
+    membership.minutes,
+    membership.due_minutes,
+    membership.reason,
+from measure.membership as membership
+inner join mart.newborn as newborn on newborn.newborn_id = membership.newborn_id;
 
 create view result as select * from measure.result;
+
+create view spread as select * from measure.spread;
 
 create view as_recorded as select * from measure.as_recorded;
 
@@ -52,7 +69,11 @@ create view measure_info as select * from measure.measure_info;
 
 create view unit_info as select * from measure.unit_info;
 
+create view finding_tier as select * from typed.finding_tier;
+
 create view change_log as select * from measure.change_log;
+
+create view policy as select * from measure.policy;
 
 create view policy_break as select * from measure.policy_break;
 

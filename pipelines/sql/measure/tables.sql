@@ -1,11 +1,20 @@
+create type measure.state_name as enum (
+    'met',
+    'late',
+    'not_done',
+    'not_documented',
+    'unusable',
+    'not_met',
+    'exception',
+    'exclusion'
+);
+
+-- Unit, study key and month of birth stand once, in mart.newborn; the public view joins them.
 create or replace table measure.membership (
-    unit varchar,
-    record_id varchar,
     newborn_id integer,
     measure_id varchar,
     item integer,
-    period date,
-    state varchar,
+    state measure.state_name,
     minutes double,
     due_minutes double,
     reason varchar
@@ -36,6 +45,20 @@ create or replace table measure.result (
     target double
 );
 
+-- How long it took, for measures of kind minutes.
+create or replace table measure.spread (
+    measure_id varchar,
+    unit varchar,
+    period_kind varchar,
+    period_start date,
+    stratifier varchar,
+    stratum varchar,
+    measured bigint,
+    not_measured bigint,
+    median_minutes double,
+    p90_minutes double
+);
+
 -- What each measure is, in words, for pages and the dictionary.
 create or replace table measure.measure_info (
     measure_id varchar,
@@ -59,6 +82,7 @@ create or replace table measure.measure_info (
     documentation_trap varchar,
     caution varchar,
     balancing varchar[],
+    look_at varchar[],
     version varchar,
     position integer
 );
@@ -96,6 +120,17 @@ create or replace table measure.target (
     valid_from date,
     valid_before date,
     target double
+);
+
+-- Every number in force, by birth date: the header's default, or what the unit set.
+create or replace table measure.policy (
+    unit varchar,
+    measure_id varchar,
+    name varchar,
+    value varchar,
+    valid_from date,
+    valid_before date,
+    is_default boolean
 );
 
 create or replace table measure.build_info (

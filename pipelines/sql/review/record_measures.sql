@@ -19,6 +19,8 @@ where membership.unit = $unit
         when 'lower' then membership.state in ('met', 'not_documented', 'unusable')
         else membership.state in ('not_documented', 'unusable')
     end
+    -- how long it took is no reason to look at a record, nor is what is only described
+    and measure_info.kind not in ('minutes', 'descriptive')
     -- the bands of one file read the same value: its absence is told by another measure
     and not (
         measure_info.kind = 'bands' and membership.state in ('not_documented', 'unusable')

@@ -48,4 +48,5 @@ from measure_info
 cross join month
 left join monthly
     on monthly.measure_id = measure_info.measure_id and monthly.period_start = month.month
+where measure_info.kind <> 'minutes'
 order by measure_info.position, measure_info.measure_id, month.month

@@ -1,0 +1,159 @@
+"""Fair care: every measure split by who the family is and how the birth went.
+
+Frames out; each query is one file of ``sql/fair``, through the public views. A gap is a
+question, not a verdict: nothing here says why it is there.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+import pandas as pd
+
+from pipelines.errors import StoreError
+from pipelines.gaps import add_gaps
+from pipelines.queries import query, unit_title
+from pipelines.store import open_store
+
+ALL: Final = "all newborns"
+NOT_RECORDED: Final = "not recorded"
+# Stratifier -> its words, in reading order: first the family, then the birth.
+FAMILY: Final[Mapping[str, str]] = {
+    "race_ethnicity": "Race and ethnicity, self-reported",
+    "language": "Preferred language",
+    "payer": "Payer",
+}
+BIRTH: Final[Mapping[str, str]] = {
+    "mode_of_birth": "Mode of birth",
+    "gestation_band": "Gestational age",
+    "shift": "Shift of birth",
+}
+STRATIFIERS: Final = {**FAMILY, **BIRTH}
+# The order of strata that have one; others stand by name. What is not recorded stands last.
+STRATUM_ORDER: Final = (
+    "vaginal",
+    "assisted_vaginal",
+    "caesarean_planned",
+    "caesarean_unplanned",
+    "under 28 weeks",
+    "28 to 31 weeks",
+    "32 to 33 weeks",
+    "34 to 36 weeks",
+    "37 weeks or more",
+    "day",
+    "night",
+)
+DECLINED: Final = "declined"
+OTHER_REASON: Final = "other_reason"
+
+
+@dataclass(frozen=True)
+class FairData:
+    """Everything the page says; the grain stands beside each name."""
+
+    unit: str
+    title: str
+    first: pd.Timestamp
+    last: pd.Timestamp
+    newborns: int
+    measures: pd.DataFrame  # one row per measure, with its counts over all newborns
+    strata: pd.DataFrame  # one row per measure, stratifier and stratum, with its gap
+    reasons: pd.DataFrame  # one row per measure, outcome (declined, other_reason) and stratum
+    build: Mapping[str, str]
+
+
+def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
+    """Sort strata in their fixed order: never by rate, so that nothing is ranked."""
+    place = {name: number for number, name in enumerate(STRATIFIERS)}
+    known = {name: number for number, name in enumerate(STRATUM_ORDER)}
+    keyed = rows.assign(
+        stratifier_place=rows["stratifier"].map(place),
+        is_last=rows["stratum"] == NOT_RECORDED,
+        stratum_place=rows["stratum"].map(known).fillna(len(known)),
+    )
+    keys = ["position", "stratifier_place", "is_last", "stratum_place", "stratum"]
+    return keyed.sort_values(keys, ignore_index=True).drop(columns=["is_last", "stratum_place"])
+
+
+def with_whole(counts: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
+    """Give every stratum the counts of all newborns beside its own, and its gap to them.
+
+    ``counts``: ``keys``, stratifier, stratum, numerator, counted; the rows of stratifier
+    'all newborns' are the whole. Strata without anyone are left out, and so is a stratifier
+    with one stratum only: there is no rest to compare with.
+    """
+    whole = counts.loc[counts["stratifier"] == ALL, [*keys, "numerator", "counted"]]
+    whole = whole.rename(columns={"numerator": "all_numerator", "counted": "all_counted"})
+    parts = counts[counts["stratifier"].isin(list(STRATIFIERS)) & (counts["counted"] > 0)]
+    several = parts.groupby([*keys, "stratifier"])["stratum"].transform("size") > 1
+    return add_gaps(parts[several].merge(whole, on=keys))
+
+
+def _strata(counts: pd.DataFrame, info: pd.DataFrame) -> pd.DataFrame:
+    told = info[["measure_id", "title", "kind", "direction", "position"]]
+    return _in_order(with_whole(counts.merge(told, on="measure_id"), ["measure_id"]))
+
+
+def _reasons(counts: pd.DataFrame, info: pd.DataFrame) -> pd.DataFrame:
+    """Return one row per measure, outcome and stratum, for outcomes that happened at all."""
+    told = info[["measure_id", "title", "kind", "direction", "position"]]
+    names = ["measure_id", "stratifier", "stratum", "counted"]
+    long = counts.melt(names, [DECLINED, OTHER_REASON], "outcome", "numerator")
+    keys = ["measure_id", "outcome"]
+    rows = with_whole(long.merge(told, on="measure_id"), keys)
+    return _in_order(rows[rows["all_numerator"] > 0])
+
+
+def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
+    with open_store(store_path) as store:
+        title = unit_title(store, unit)
+        frames = {name: query(store, f"fair/{name}", unit=unit) for name in ("span", "strata")}
+        span = frames["span"]
+        if not frames["strata"]["stratifier"].isin(list(STRATIFIERS)).any():
+            raise StoreError("this store holds no results by group of this unit. Build it again.")
+        dates = {"first": span["first_month"].iloc[0], "last": span["last_month"].iloc[0]}
+        days = {name: pd.Timestamp(day).date() for name, day in dates.items()}
+        frames["reasons"] = query(store, "fair/reasons", unit=unit, **days)
+        frames["info"] = query(store, "review/measures")
+        frames["build"] = query(store, "review/build")
+    return title, frames
+
+
+def read_fair(store_path: Path | str, unit: str) -> FairData:
+    """Read one unit's measures by stratum, over up to eight quarters of birth.
+
+    Measures of kind ``minutes`` are left out: their rate only says how many were timed.
+    Raises StoreError naming the unit that is not there, or where the store holds no strata.
+    """
+    title, frames = _read(Path(store_path), unit)
+    info = frames["info"][frames["info"]["kind"] != "minutes"]
+    counts, span = frames["strata"], frames["span"].iloc[0]
+    whole = counts[counts["stratifier"] == ALL].drop(columns=["stratifier", "stratum"])
+    measures = info.merge(whole, on="measure_id").sort_values("position", ignore_index=True)
+    build = frames["build"]
+    return FairData(
+        unit=unit,
+        title=title,
+        first=pd.Timestamp(span["first_month"]),
+        last=pd.Timestamp(span["last_month"]),
+        newborns=int(span["newborns"]),
+        measures=measures,
+        strata=_strata(counts, info),
+        reasons=_reasons(frames["reasons"], info),
+        build=dict(zip(build["key"], build["value"], strict=True)),
+    )
+
+
+def compared(rows: pd.DataFrame) -> int:
+    """Return how many comparisons a frame of strata makes."""
+    return int(rows["gap"].notna().sum())
+
+
+def standing_out(rows: pd.DataFrame, stratifiers: Mapping[str, str]) -> pd.DataFrame:
+    """Return the gaps that stand out for these stratifiers, a stratum's widest first."""
+    out = rows[(rows["stands_out"] != "") & rows["stratifier"].isin(list(stratifiers))]
+    widest = out.assign(width=out["gap"].abs())
+    widest["widest"] = widest.groupby(["stratifier", "stratum"])["width"].transform("max")
+    keys = ["stratifier_place", "widest", "stratum", "width"]
+    return widest.sort_values(keys, ascending=[True, False, True, False], ignore_index=True)

@@ -1,0 +1,125 @@
+"""How far a part of the newborns stands from all of them: gap, ratio, and their doubt.
+
+A part belongs to the whole, so the two are not independent and no interval for two samples
+fits them. The part and the *rest* are independent. With f the part's share of the whole,
+
+    gap   = part - whole = (1 - f) * (part - rest)
+    ratio = part / whole = 1 / (f + (1 - f) * rest / part)
+
+both of which rise with the difference or ratio to the rest. So the interval against the rest is
+found first and carried over; it leaves out no difference (or 1) exactly where the other does.
+"""
+
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+FEW: Final = 30  # below this, in the part or the rest, no gap is given
+# A gap stands out where its 99 % interval leaves out 0: of n comparisons with nothing going
+# on, about n/100 do so by chance. What is shown is the usual 95 % interval.
+STANDS_OUT_LEVEL: Final = 0.01
+SHOWN_LEVEL: Final = 0.05
+
+_Pair = tuple[np.ndarray, np.ndarray]
+
+
+def difference(part: _Pair, rest: _Pair, level: float = SHOWN_LEVEL) -> _Pair:
+    """Return lower and upper of part less rest, as shares.
+
+    ``part``, ``rest``: (how many, of how many). Newcombe's hybrid score interval (Newcombe,
+    Stat Med 1998;17:873, method 10), as in statsmodels.
+    """
+    from statsmodels.stats.proportion import confint_proportions_2indep
+
+    lower, upper = confint_proportions_2indep(
+        *part, *rest, method="newcomb", compare="diff", alpha=level
+    )
+    return np.asarray(lower), np.asarray(upper)
+
+
+def ratio(part: _Pair, rest: _Pair, level: float = SHOWN_LEVEL) -> _Pair:
+    """Return lower and upper of part over rest; nan where either has none.
+
+    On the log scale (Katz et al., Biometrics 1978;34:469), as in statsmodels.
+    """
+    from statsmodels.stats.proportion import confint_proportions_2indep
+
+    can = (part[0] > 0) & (rest[0] > 0)
+    safe = [np.where(can, counts, 1.0) for counts in (*part, *rest)]
+    lower, upper = confint_proportions_2indep(*safe, method="log", compare="ratio", alpha=level)
+    return np.where(can, lower, np.nan), np.where(can, upper, np.nan)
+
+
+def _counts(rows: pd.DataFrame) -> tuple[_Pair, _Pair]:
+    part = rows["numerator"].to_numpy(float), rows["counted"].to_numpy(float)
+    whole = rows["all_numerator"].to_numpy(float), rows["all_counted"].to_numpy(float)
+    return part, (whole[0] - part[0], whole[1] - part[1])
+
+
+def add_gaps(rows: pd.DataFrame) -> pd.DataFrame:
+    """Add what each part's gap to the whole is; all of it missing where either is too few.
+
+    Needs numerator, counted, all_numerator, all_counted. Adds rate, lower, upper (95 % Wilson),
+    all_rate, is_few, gap, gap_lower, gap_upper (shares), ratio, ratio_lower, ratio_upper,
+    rest_rate, and ``stands_out``: higher, lower or blank.
+    """
+    from statsmodels.stats.proportion import proportion_confint
+
+    rows = rows.copy()
+    counted = rows["counted"].where(rows["counted"] > 0)
+    rows["rate"] = rows["numerator"] / counted
+    rows["lower"], rows["upper"] = proportion_confint(
+        rows["numerator"].to_numpy(float), counted.to_numpy(float), method="wilson"
+    )
+    rows["all_rate"] = rows["all_numerator"] / rows["all_counted"].where(rows["all_counted"] > 0)
+    rest = rows["all_counted"] - rows["counted"]
+    rows["is_few"] = (rows["counted"] < FEW) | (rest < FEW)
+    added = ("gap", "gap_lower", "gap_upper", "ratio", "ratio_lower", "ratio_upper", "rest_rate")
+    rows[list(added)] = np.nan
+    rows["stands_out"] = ""
+    enough = ~rows["is_few"]
+    if enough.any():
+        found = _gaps(rows[enough])
+        rows.loc[enough, found.columns] = found
+    return rows
+
+
+def _gaps(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return gap and ratio to the whole, both with interval, of parts that are large enough."""
+    part, rest = _counts(rows)
+    share = part[1] / rows["all_counted"].to_numpy(float)
+    gap = part[0] / part[1] - rows["all_rate"].to_numpy(float)
+    low, high = ((1 - share) * end for end in difference(part, rest))
+    sure_low, sure_high = difference(part, rest, STANDS_OUT_LEVEL)
+    ratio_low, ratio_high = (_to_whole(share, end) for end in ratio(part, rest))
+    has_ratio = (part[0] > 0) & (rows["all_numerator"].to_numpy(float) > 0)
+    whole_rate = np.where(has_ratio, rows["all_rate"].to_numpy(float), 1.0)
+    found = pd.DataFrame(
+        {
+            "gap": gap,
+            "gap_lower": low,
+            "gap_upper": high,
+            "ratio": np.where(has_ratio, part[0] / part[1] / whole_rate, np.nan),
+            "ratio_lower": ratio_low,
+            "ratio_upper": ratio_high,
+            "rest_rate": rest[0] / rest[1],
+        },
+        index=rows.index,
+    )
+    out = np.where(sure_low > 0, "higher", np.where(sure_high < 0, "lower", ""))
+    return found.assign(stands_out=out)
+
+
+def _to_whole(share: np.ndarray, to_rest: np.ndarray) -> np.ndarray:
+    """Turn a ratio to the rest into the ratio to the whole."""
+    return np.asarray(1 / (share + (1 - share) / to_rest))
+
+
+def by_chance(comparisons: int) -> float:
+    """Return how many of so many comparisons stand out where nothing is going on.
+
+    >>> by_chance(350)
+    3.5
+    """
+    return comparisons * STANDS_OUT_LEVEL

@@ -1,0 +1,136 @@
+/*
+title = "First full examination within a day"
+question = "Did a provider examine the newborn from head to toe within 24 hours?"
+group = "screening"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit who stayed at least 24 hours."
+numerator = "A provider's full examination recorded as done inside the window."
+anchor = "birth"
+window = { at_least = 0, at_most = 1440 }
+window_status = "published"
+parameters = { stay_minutes = 1440 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "None."
+missing = "not_met"
+sources = ["Within 24 hours of birth: AccessPediatrics, two textbooks"]
+disagreement = "Who counts as a provider differs: physician, nurse practitioner, midwife. The unit's file decides which entry it takes as the examination."
+documentation_trap = "The nurse's admission examination is not the provider's. A note signed the next day may describe an examination done on the first."
+caution = "This screens records. An examination in time may still miss a finding, and some findings show only later."
+balancing = ["finding_escalated"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "minute 1440 still counts, minute 1441 is late; the first of several counts"
+given.admission = """
+record_id
+at1440
+at1441
+twice
+"""
+given.care = """
+record_id | kind        | minutes | status
+at1440    | examination | 1440    | done
+at1441    | examination | 1441    | done
+twice     | examination | 600     | done
+twice     | examination | 2000    | done
+"""
+expect = """
+record_id | state | minutes
+at1440    | met   | 1440
+at1441    | late  | 1441
+twice     | met   | 600
+"""
+
+[[examples]]
+because = "no row is not documented; not done with or without a reason is not done; a masked time is unusable; a usable one beside it is taken"
+given.admission = """
+record_id
+no_row
+unstable
+no_reason
+then_done
+masked
+mixed
+"""
+given.care = """
+record_id | kind        | minutes | status   | reason           | unusable
+unstable  | examination | 600     | not_done | newborn_unstable |
+no_reason | examination |         | not_done |                  |
+then_done | examination | 600     | not_done | newborn_unstable |
+then_done | examination | 900     | done     |                  |
+masked    | examination |         | done     |                  | minutes
+mixed     | examination |         | done     |                  | minutes
+mixed     | examination | 700     | done     |                  |
+"""
+expect = """
+record_id | state          | reason
+no_row    | not_documented |
+unstable  | not_done       | newborn_unstable
+no_reason | not_done       | no reason recorded
+then_done | met            |
+masked    | unusable       |
+mixed     | met            |
+"""
+
+[[examples]]
+because = "a stay below 24 hours is out, examined or not; so are the standard exclusions"
+given.admission = """
+record_id    | live_birth | birth_place | discharge_minutes | disposition
+home_at_1439 | true       | birth_room  | 1439              | home
+home_at_1440 | true       | birth_room  | 1440              | home
+still        | false      | birth_room  |                   |
+died_at_900  | true       | birth_room  | 900               | died
+moved_at_900 | true       | birth_room  | 900               | transfer
+elsewhere    | true       | other_site  |                   |
+comfort      | true       | birth_room  |                   |
+"""
+given.care = """
+record_id    | kind         | minutes | status
+home_at_1439 | examination  | 600     | done
+comfort      | comfort_care | 5       | done
+"""
+expect = """
+record_id    | state          | reason
+home_at_1439 | exclusion      | stayed less than 24 hours
+home_at_1440 | not_documented |
+still        | exclusion      | stillborn
+died_at_900  | exclusion      | died before the window closed
+moved_at_900 | exclusion      | transferred before the window closed
+elsewhere    | exclusion      | born elsewhere
+comfort      | exclusion      | comfort care before the window closed
+"""
+*/
+with examinations as (
+    select
+        newborn_id as newborn_id,
+        coalesce(bool_or(status = 'done' or status is null), false) as is_open,
+        min(minutes) filter (where status = 'done') as done_minutes,
+        min(coalesce(reason, 'no reason recorded')) filter (
+            where status = 'not_done'
+        ) as not_done_reason,
+    from mart.event
+    where kind = 'examination'
+    group by newborn_id
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    if(
+        newborn.discharge_minutes < setting.stay_minutes
+        and not coalesce(newborn.disposition in ('died', 'transfer'), false),
+        'stayed less than 24 hours',
+        null
+    ) as exclusion,
+    if(examinations.is_open, null, examinations.not_done_reason) as not_done_reason,
+    examinations.newborn_id is not null as is_documented,
+    examinations.done_minutes is not null as is_usable,
+    examinations.done_minutes as minutes,
+from mart.newborn as newborn
+inner join setting on setting.newborn_id = newborn.newborn_id
+left join examinations on examinations.newborn_id = newborn.newborn_id

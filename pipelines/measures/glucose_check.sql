@@ -1,0 +1,211 @@
+/*
+title = "Glucose checked where the risk is raised"
+question = "Was blood glucose checked early, and often enough, in newborns at raised risk?"
+group = "screening"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more below 2500 g or above 4000 g, as a simple screen for small and large; or a mother with diabetes."
+numerator = "The first glucose inside the window, and at least 3 in the first 12 hours (large, or mother with diabetes) or 24 hours (late preterm or small)."
+anchor = "birth"
+window = { at_least = 0, at_most = 90 }
+window_status = "local"
+parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
+missing = "not_met"
+sources = [
+    "AAP, Pediatrics, 2011: which newborns to screen",
+    "90 minutes, 3 checks, 12 and 24 hours: local decision, no published value; from memory of the same report",
+    "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+]
+disagreement = "The paediatric and the endocrine society differ on limits and schedule; units add groups of their own. Small and large for gestation are properly read from a growth reference; here two weights stand in for it at term, and below 37 weeks the gestation itself raises the risk."
+documentation_trap = "A meter that does not send its results leaves nothing here. Whether a check came before a feed is not recorded. A blank answer on the mother's diabetes is read as none, and a blank gestation or weight can hide a risk."
+caution = "This screens records and knows no limit for treatment. More checks are more heel pricks, formula and time apart: read it beside the newborns at low risk."
+balancing = ["glucose_low_risk", "first_feed"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "the first at minute 90 counts, at 91 it is late; three are enough, two are not; the hours differ by the reason"
+given.admission = """
+record_id  | gestational_age_days | weight_g | maternal_diabetes
+at90       | 240                  | 2600     |
+at91       | 240                  | 2600     |
+two        | 240                  | 2600     |
+mother_12h | 280                  | 3200     | true
+mother_no  | 280                  | 3200     | true
+small_24h  | 280                  | 2400     |
+"""
+given.observation = """
+record_id  | kind    | minutes | value
+at90       | glucose | 90      | 60
+at90       | glucose | 300     | 60
+at90       | glucose | 1440    | 60
+at91       | glucose | 91      | 60
+at91       | glucose | 300     | 60
+at91       | glucose | 500     | 60
+two        | glucose | 60      | 60
+two        | glucose | 300     | 60
+two        | glucose | 1441    | 60
+mother_12h | glucose | 60      | 60
+mother_12h | glucose | 300     | 60
+mother_12h | glucose | 720     | 60
+mother_no  | glucose | 60      | 60
+mother_no  | glucose | 300     | 60
+mother_no  | glucose | 721     | 60
+small_24h  | glucose | 60      | 60
+small_24h  | glucose | 300     | 60
+small_24h  | glucose | 721     | 60
+"""
+expect = """
+record_id  | state   | minutes
+at90       | met     | 90
+at91       | late    | 91
+two        | not_met |
+mother_12h | met     | 60
+mother_no  | not_met |
+small_24h  | met     | 60
+"""
+
+[[examples]]
+because = "who is at risk: 34+0 to 36+6, below 2500 g or above 4000 g at term, mother with diabetes; nobody else"
+given.admission = """
+record_id  | gestational_age_days | weight_g | maternal_diabetes
+d237       | 237                  | 2000     |
+d238       | 238                  | 2600     |
+d258       | 258                  | 2600     |
+d259       | 259                  | 2600     | false
+at2499     | 280                  | 2499     |
+at2500     | 280                  | 2500     |
+at4000     | 280                  | 4000     |
+at4001     | 280                  | 4001     |
+diabetes   | 280                  | 3000     | true
+no_weeks   |                      | 2000     |
+no_weeks_d |                      |          | true
+"""
+expect = """
+record_id  | state
+d238       | not_documented
+d258       | not_documented
+at2499     | not_documented
+at4001     | not_documented
+diabetes   | not_documented
+no_weeks_d | not_documented
+"""
+
+[[examples]]
+because = "masked readings only are unusable; usable ones beside them are taken"
+given.admission = """
+record_id | gestational_age_days | weight_g
+masked    | 240                  | 2600
+no_time   | 240                  | 2600
+mixed     | 240                  | 2600
+"""
+given.observation = """
+record_id | kind    | minutes | value | unusable
+masked    | glucose | 60      |       | value
+no_time   | glucose |         | 60    | minutes
+mixed     | glucose | 30      |       | value
+mixed     | glucose | 60      | 60    |
+mixed     | glucose | 120     | 60    |
+mixed     | glucose | 180     | 60    |
+"""
+expect = """
+record_id | state    | minutes
+masked    | unusable |
+no_time   | unusable |
+mixed     | met      | 60
+"""
+
+[[examples]]
+because = "standard exclusions and another level of care, until the last check was due"
+given.admission = """
+record_id    | gestational_age_days | weight_g | maternal_diabetes | live_birth | birth_place | discharge_minutes | disposition
+still        | 240                  | 2600     |                   | false      | birth_room  |                   |
+died_at_900  | 240                  | 2600     |                   | true       | birth_room  | 900               | died
+moved_at_900 | 240                  | 2600     |                   | true       | birth_room  | 900               | transfer
+moved_12h    | 280                  | 3200     | true              | true       | birth_room  | 900               | transfer
+elsewhere    | 240                  | 2600     |                   | true       | other_site  |                   |
+comfort      | 240                  | 2600     |                   | true       | birth_room  |                   |
+other_care   | 240                  | 2600     |                   | true       | birth_room  |                   |
+"""
+given.care = """
+record_id  | kind         | minutes | status
+comfort    | comfort_care | 5       | done
+other_care | transfer     | 60      | done
+"""
+expect = """
+record_id    | state
+still        | exclusion
+died_at_900  | exclusion
+moved_at_900 | exclusion
+moved_12h    | not_documented
+elsewhere    | exclusion
+comfort      | exclusion
+other_care   | exclusion
+"""
+*/
+with risks as (
+    select
+        newborn.newborn_id as newborn_id,
+        newborn.gestational_age_days between setting.late_preterm_from_weeks * 7
+        and setting.term_from_weeks * 7 - 1
+        or (
+            newborn.gestational_age_days >= setting.term_from_weeks * 7
+            and newborn.weight_g < setting.small_below_g
+        ) as is_longer,
+        newborn.maternal_diabetes
+        or (
+            newborn.gestational_age_days >= setting.term_from_weeks * 7
+            and newborn.weight_g > setting.large_above_g
+        ) as is_shorter,
+        if(coalesce(is_longer, false), setting.longer_minutes, setting.shorter_minutes)
+            as until_minutes,
+    from mart.newborn as newborn
+    inner join setting on setting.newborn_id = newborn.newborn_id
+),
+
+readings as (
+    select
+        risks.newborn_id as newborn_id,
+        min(event.minutes) filter (where event.is_usable) as first_minutes,
+        count(*) filter (
+            where event.is_usable and event.minutes <= risks.until_minutes
+        ) as readings,
+    from risks
+    inner join mart.event as event on event.newborn_id = risks.newborn_id
+    where event.kind = 'glucose'
+    group by risks.newborn_id
+),
+
+moved as (
+    select
+        newborn_id as newborn_id,
+        min(coalesce(minutes, -1)) as moved_minutes,
+    from mart.event
+    where kind = 'transfer' and status = 'done'
+    group by newborn_id
+)
+
+select
+    risks.newborn_id as newborn_id,
+    if(moved.moved_minutes < risks.until_minutes, 'moved to another level of care', null)
+        as exclusion,
+    readings.newborn_id is not null as is_documented,
+    readings.first_minutes is not null as is_usable,
+    -- Too few checks are in no window, so that they are not met; a late first one is late.
+    if(
+        readings.readings >= setting.checks or readings.first_minutes > setting.at_most,
+        readings.first_minutes,
+        null
+    ) as minutes,
+    risks.until_minutes as closes_minutes,
+from risks
+inner join setting on setting.newborn_id = risks.newborn_id
+left join readings on readings.newborn_id = risks.newborn_id
+left join moved on moved.newborn_id = risks.newborn_id
+where coalesce(risks.is_longer, false) or coalesce(risks.is_shorter, false)

@@ -1,0 +1,368 @@
+/*
+title = "Observed every half hour until settled"
+question = "Was the newborn fully observed at least every half hour until it had settled?"
+group = "first observations"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit who stayed at least 2 hours."
+numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home."
+anchor = "birth; a set counts at the minute of its last sign"
+window_status = "local"
+parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
+exceptions = "None. A newborn moved to another level of care before the end is excluded: another schedule holds there."
+missing = "not_met"
+sources = [
+    "Every 30 minutes until stable for 2 hours: AccessPediatrics, as taught there after AAP and ACOG guidelines",
+    "Grace of 5 minutes, 10 minutes within a set, end at 6 hours: local decision, no published value",
+    "Ranges at rest: common practice, no published source for one range",
+]
+disagreement = "Some teaching is hourly for 4 hours, some every 15 minutes during early skin contact; some add colour, tone and perfusion. Whether 60 breaths a minute are still in range differs: here they are. A school that ends the range of temperature at 37.4 °C sets upper_edge_c."
+documentation_trap = "A flowsheet that carries values forward makes sets that nobody took. A sign whose time or value is unusable makes no set, so that a gap may be a gap of the record. Respirations counted but not charted break every set. Signs charted more than 10 minutes apart are no set."
+caution = "This screens records. More observation is not always better: it disturbs skin contact, feeding and sleep. The ranges are for reading groups, never for judging one newborn."
+balancing = ["skin_contact_sustained", "first_feed", "longest_observation_gap"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "gaps of 35 minutes are within the grace, 36 are not; settled after 2 hours in range, later gaps do not count"
+given.admission = """
+record_id
+every35
+gap36
+first36
+"""
+given.observation = """
+record_id | kind             | minutes | value | site
+every35   | temperature      | 35      | 36.8  | axillary
+every35   | heart_rate       | 35      | 140   |
+every35   | respiratory_rate | 35      | 45    |
+every35   | temperature      | 70      | 36.8  | axillary
+every35   | heart_rate       | 70      | 140   |
+every35   | respiratory_rate | 70      | 45    |
+every35   | temperature      | 105     | 36.8  | axillary
+every35   | heart_rate       | 105     | 140   |
+every35   | respiratory_rate | 105     | 45    |
+every35   | temperature      | 135     | 36.8  | axillary
+every35   | heart_rate       | 135     | 140   |
+every35   | respiratory_rate | 135     | 45    |
+every35   | temperature      | 155     | 36.8  | axillary
+every35   | heart_rate       | 155     | 140   |
+every35   | respiratory_rate | 155     | 45    |
+every35   | temperature      | 350     | 36.8  | axillary
+gap36     | temperature      | 30      | 36.8  | axillary
+gap36     | heart_rate       | 30      | 140   |
+gap36     | respiratory_rate | 30      | 45    |
+gap36     | temperature      | 66      | 36.8  | axillary
+gap36     | heart_rate       | 66      | 140   |
+gap36     | respiratory_rate | 66      | 45    |
+gap36     | temperature      | 100     | 36.8  | axillary
+gap36     | heart_rate       | 100     | 140   |
+gap36     | respiratory_rate | 100     | 45    |
+gap36     | temperature      | 130     | 36.8  | axillary
+gap36     | heart_rate       | 130     | 140   |
+gap36     | respiratory_rate | 130     | 45    |
+gap36     | temperature      | 155     | 36.8  | axillary
+gap36     | heart_rate       | 155     | 140   |
+gap36     | respiratory_rate | 155     | 45    |
+first36   | temperature      | 36      | 36.8  | axillary
+first36   | heart_rate       | 36      | 140   |
+first36   | respiratory_rate | 36      | 45    |
+"""
+expect = """
+record_id | state
+every35   | met
+gap36     | not_met
+first36   | not_met
+"""
+
+[[examples]]
+because = "one set out of range starts the two hours anew; 60 breaths and 37.5 °C are in range, 161 beats are not"
+policy = { until_minutes = 150, settle_minutes = 60, gap_minutes = 60, grace_minutes = 0 }
+given.admission = """
+record_id
+fast
+edges
+"""
+given.observation = """
+record_id | kind             | minutes | value | site
+fast      | temperature      | 30      | 36.8  | axillary
+fast      | heart_rate       | 30      | 140   |
+fast      | respiratory_rate | 30      | 45    |
+fast      | temperature      | 60      | 36.8  | axillary
+fast      | heart_rate       | 60      | 161   |
+fast      | respiratory_rate | 60      | 45    |
+fast      | temperature      | 89      | 36.8  | axillary
+fast      | heart_rate       | 89      | 140   |
+fast      | respiratory_rate | 89      | 45    |
+edges     | temperature      | 30      | 37.5  | axillary
+edges     | heart_rate       | 30      | 160   |
+edges     | respiratory_rate | 30      | 60    |
+edges     | temperature      | 60      | 36.5  | axillary
+edges     | heart_rate       | 60      | 110   |
+edges     | respiratory_rate | 60      | 30    |
+edges     | temperature      | 90      | 36.8  | axillary
+edges     | heart_rate       | 90      | 140   |
+edges     | respiratory_rate | 90      | 45    |
+"""
+expect = """
+record_id | state
+fast      | not_met
+edges     | met
+"""
+
+[[examples]]
+because = "three signs 10 minutes apart are a set, 11 minutes apart are none; a missing sign makes no set; a masked one is unusable"
+policy = { until_minutes = 60, gap_minutes = 60, grace_minutes = 0, stay_minutes = 0 }
+given.admission = """
+record_id
+apart10
+apart11
+no_count
+masked
+no_row
+"""
+given.observation = """
+record_id | kind             | minutes | value | site     | unusable
+apart10   | temperature      | 20      | 36.8  | axillary |
+apart10   | heart_rate       | 25      | 140   |          |
+apart10   | respiratory_rate | 30      | 45    |          |
+apart11   | temperature      | 20      | 36.8  | axillary |
+apart11   | heart_rate       | 25      | 140   |          |
+apart11   | respiratory_rate | 31      | 45    |          |
+no_count  | temperature      | 20      | 36.8  | axillary |
+no_count  | heart_rate       | 25      | 140   |          |
+masked    | temperature      | 20      |       | axillary | value
+masked    | heart_rate       | 25      | 140   |          |
+masked    | respiratory_rate | 30      | 45    |          |
+"""
+expect = """
+record_id | state
+apart10   | met
+apart11   | not_met
+no_count  | not_documented
+masked    | unusable
+no_row    | not_documented
+"""
+
+[[examples]]
+because = "a stay below 2 hours, another level of care and the standard exclusions set apart; going home ends the watch"
+given.admission = """
+record_id   | live_birth | birth_place | discharge_minutes | disposition
+still       | false      | birth_room  |                   |
+home_at_119 | true       | birth_room  | 119               | home
+home_at_120 | true       | birth_room  | 120               | home
+home_seen   | true       | birth_room  | 130               | home
+moved_at_40 | true       | birth_room  | 40                | transfer
+died_at_300 | true       | birth_room  | 300               | died
+elsewhere   | true       | other_site  |                   |
+comfort     | true       | birth_room  |                   |
+cooled      | true       | birth_room  |                   |
+other_care  | true       | birth_room  |                   |
+"""
+given.care = """
+record_id  | kind         | minutes | status
+comfort    | comfort_care | 5       | done
+cooled     | cooling      | 60      | done
+other_care | transfer     | 60      | done
+"""
+given.observation = """
+record_id | kind             | minutes | value | site
+home_seen | temperature      | 30      | 36.8  | axillary
+home_seen | heart_rate       | 30      | 140   |
+home_seen | respiratory_rate | 30      | 45    |
+home_seen | temperature      | 65      | 36.8  | axillary
+home_seen | heart_rate       | 65      | 140   |
+home_seen | respiratory_rate | 65      | 45    |
+home_seen | temperature      | 100     | 36.8  | axillary
+home_seen | heart_rate       | 100     | 140   |
+home_seen | respiratory_rate | 100     | 45    |
+"""
+expect = """
+record_id   | state          | reason
+still       | exclusion      | stillborn
+home_at_119 | exclusion      | stayed less than 2 hours
+home_at_120 | not_documented |
+home_seen   | met            |
+moved_at_40 | exclusion      | transferred before the window closed
+died_at_300 | exclusion      | died before the window closed
+elsewhere   | exclusion      | born elsewhere
+comfort     | exclusion      | comfort care before the window closed
+cooled      | exclusion      | cooled before the window closed
+other_care  | exclusion      | moved to another level of care
+"""
+*/
+with rows_of_signs as (
+    select
+        event.newborn_id as newborn_id,
+        event.kind as kind,
+        event.minutes as minutes,
+        event.is_usable as is_usable,
+        case event.kind
+            when 'temperature'
+                then event.value between setting.lower_edge_c and setting.upper_edge_c
+            when 'heart_rate'
+                then event.value between setting.heart_rate_least and setting.heart_rate_most
+            else event.value between setting.respirations_least and setting.respirations_most
+        end as is_in_range,
+    from mart.event as event
+    inner join setting on setting.newborn_id = event.newborn_id
+    where
+        event.kind in ('temperature', 'heart_rate', 'respiratory_rate')
+        and (
+            event.kind <> 'temperature'
+            or event.site is null
+            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
+            or (event.site = 'skin' and setting.skin_counts)
+        )
+        and (event.minutes is null or event.minutes <= setting.until_minutes)
+),
+
+by_minute as (
+    select
+        newborn_id as newborn_id,
+        minutes as minutes,
+        bool_and(is_in_range) filter (where kind = 'temperature') as temperature_ok,
+        bool_and(is_in_range) filter (where kind = 'heart_rate') as heart_rate_ok,
+        bool_and(is_in_range) filter (where kind = 'respiratory_rate') as respirations_ok,
+    from rows_of_signs
+    where is_usable
+    group by newborn_id, minutes
+),
+
+known as (
+    select
+        newborn_id as newborn_id,
+        bool_or(kind = 'temperature')
+        and bool_or(kind = 'heart_rate')
+        and bool_or(kind = 'respiratory_rate') as has_all,
+        bool_or(is_usable and kind = 'temperature')
+        and bool_or(is_usable and kind = 'heart_rate')
+        and bool_or(is_usable and kind = 'respiratory_rate') as is_usable,
+    from rows_of_signs
+    group by newborn_id
+),
+
+running as (
+    select
+        newborn_id as newborn_id,
+        minutes as minutes,
+        max(if(temperature_ok is null, null, minutes)) over so_far as temperature_minutes,
+        max(if(heart_rate_ok is null, null, minutes)) over so_far as heart_rate_minutes,
+        max(if(respirations_ok is null, null, minutes)) over so_far as respirations_minutes,
+        last_value(temperature_ok ignore nulls) over so_far
+        and last_value(heart_rate_ok ignore nulls) over so_far
+        and last_value(respirations_ok ignore nulls) over so_far as is_in_range,
+    from by_minute
+    window so_far as (partition by newborn_id order by minutes)
+),
+
+complete as (
+    select
+        running.newborn_id as newborn_id,
+        running.minutes as minutes,
+        running.is_in_range as is_in_range,
+        lag(running.minutes, 1, 0) over so_far as previous_minutes,
+        max(if(running.is_in_range, null, running.minutes)) over so_far as last_odd_minutes,
+    from running
+    inner join setting on setting.newborn_id = running.newborn_id
+    where
+        running.temperature_minutes is not null
+        and running.heart_rate_minutes is not null
+        and running.respirations_minutes is not null
+        and running.minutes
+        - least(
+            running.temperature_minutes, running.heart_rate_minutes, running.respirations_minutes
+        )
+        <= setting.set_within_minutes
+    window so_far as (partition by running.newborn_id order by running.minutes)
+),
+
+runs as (
+    select
+        newborn_id as newborn_id,
+        minutes as minutes,
+        previous_minutes as previous_minutes,
+        if(
+            is_in_range,
+            minutes - min(if(is_in_range, minutes, null)) over (
+                partition by newborn_id, last_odd_minutes
+            ),
+            null
+        ) as minutes_in_range,
+    from complete
+),
+
+settled as (
+    select
+        runs.newborn_id as newborn_id,
+        min(runs.minutes) filter (
+            where runs.minutes_in_range >= setting.settle_minutes
+        ) as settled_minutes,
+    from runs
+    inner join setting on setting.newborn_id = runs.newborn_id
+    group by runs.newborn_id
+),
+
+watched as (
+    select
+        newborn.newborn_id as newborn_id,
+        newborn.discharge_minutes as discharge_minutes,
+        least(
+            coalesce(settled.settled_minutes, setting.until_minutes),
+            if(
+                coalesce(newborn.disposition in ('died', 'transfer'), false),
+                setting.until_minutes,
+                coalesce(newborn.discharge_minutes, setting.until_minutes)
+            )
+        ) as ends_minutes,
+    from mart.newborn as newborn
+    inner join setting on setting.newborn_id = newborn.newborn_id
+    left join settled on settled.newborn_id = newborn.newborn_id
+),
+
+gaps as (
+    select
+        watched.newborn_id as newborn_id,
+        max(least(runs.minutes, watched.ends_minutes) - runs.previous_minutes) filter (
+            where runs.previous_minutes < watched.ends_minutes
+        ) as longest_minutes,
+        max(runs.minutes) as last_minutes,
+    from watched
+    inner join runs on runs.newborn_id = watched.newborn_id
+    group by watched.newborn_id
+),
+
+moved as (
+    select
+        newborn_id as newborn_id,
+        min(coalesce(minutes, -1)) as moved_minutes,
+    from mart.event
+    where kind = 'transfer' and status = 'done'
+    group by newborn_id
+)
+
+select
+    watched.newborn_id as newborn_id,
+    case
+        when
+            watched.discharge_minutes < setting.stay_minutes
+            and not coalesce(newborn.disposition in ('died', 'transfer'), false)
+            then 'stayed less than 2 hours'
+        when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
+    end as exclusion,
+    coalesce(known.has_all, false) as is_documented,
+    coalesce(known.is_usable, false) as is_usable,
+    greatest(gaps.longest_minutes, watched.ends_minutes - gaps.last_minutes)
+    <= setting.gap_minutes + setting.grace_minutes as is_met,
+    watched.ends_minutes as closes_minutes,
+from watched
+inner join mart.newborn as newborn on newborn.newborn_id = watched.newborn_id
+inner join setting on setting.newborn_id = watched.newborn_id
+left join known on known.newborn_id = watched.newborn_id
+left join gaps on gaps.newborn_id = watched.newborn_id
+left join moved on moved.newborn_id = watched.newborn_id

@@ -1,0 +1,289 @@
+/*
+title = "Pulse-oximetry heart screen"
+question = "Was the heart screen done with both saturations and a result, after the first day and before going home?"
+group = "screening"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit who were still there 24 hours after birth."
+numerator = "A saturation of the right hand, one of a foot, and a result, the saturations taken from 24 hours on and before the newborn left; in a longer stay within 7 days."
+anchor = "birth"
+window = { at_least = 1440, at_most = 10080 }
+window_status = "published"
+parameters = { require_result = true, stay_minutes = 1440 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family."
+missing = "not_met"
+sources = [
+    "AHA and AAP, Pediatrics, 2009: most useful after 24 hours",
+    "AAP, 2024: a newer algorithm exists",
+    "7 days in a longer stay: local decision, no published value",
+]
+disagreement = "The older and the newer algorithm differ in limits and number of repeats, which are not judged here; neither is altitude. Some sites screen before 24 hours when a newborn goes home early; such a newborn is not in this population."
+documentation_trap = "A result charted as passed without numbers lacks both saturations. Known heart disease, an echocardiogram done before, or oxygen given are set apart only where the screen is recorded as not done because not indicated. The result is the examination item heart_screen; a unit that charts none sets require_result to false."
+caution = "This screens records. A pass does not rule out heart disease. Oximeters read high on darker skin: read the results by group. Local policy decides about repeats."
+balancing = ["first_examination"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "minute 1440 counts, 1439 does not; the minute of leaving still counts, the next is late; the later of hand and foot decides"
+given.admission = """
+record_id | discharge_minutes | disposition
+at1440    | 3000              | home
+at1439    | 3000              | home
+repeated  | 3000              | home
+leaving   | 3000              | home
+after     | 3000              | home
+in_unit   |                   | in_unit
+day8      |                   | in_unit
+"""
+given.observation = """
+record_id | kind              | minutes | value | site
+at1440    | oxygen_saturation | 1440    | 98    | right_hand
+at1440    | oxygen_saturation | 1442    | 98    | foot
+at1439    | oxygen_saturation | 1439    | 98    | right_hand
+at1439    | oxygen_saturation | 1439    | 98    | foot
+repeated  | oxygen_saturation | 600     | 98    | right_hand
+repeated  | oxygen_saturation | 601     | 98    | foot
+repeated  | oxygen_saturation | 1500    | 98    | right_hand
+repeated  | oxygen_saturation | 1502    | 98    | foot
+leaving   | oxygen_saturation | 2999    | 98    | right_hand
+leaving   | oxygen_saturation | 3000    | 98    | foot
+after     | oxygen_saturation | 2999    | 98    | right_hand
+after     | oxygen_saturation | 3001    | 98    | foot
+in_unit   | oxygen_saturation | 10080   | 98    | right_hand
+in_unit   | oxygen_saturation | 10080   | 98    | foot
+day8      | oxygen_saturation | 10080   | 98    | right_hand
+day8      | oxygen_saturation | 10081   | 98    | foot
+"""
+given.finding = """
+record_id | kind         | minutes | as_expected
+at1440    | heart_screen | 1443    | true
+at1439    | heart_screen | 1443    | true
+repeated  | heart_screen | 1503    | false
+leaving   | heart_screen | 3000    | true
+after     | heart_screen | 3000    | true
+in_unit   | heart_screen | 10080   | true
+day8      | heart_screen | 10080   | true
+"""
+expect = """
+record_id | state   | minutes
+at1440    | met     | 1442
+at1439    | not_met | 1439
+repeated  | met     | 1502
+leaving   | met     | 3000
+after     | late    | 3001
+in_unit   | met     | 10080
+day8      | late    | 10081
+"""
+
+[[examples]]
+because = "a missing hand, foot or result is not documented; a masked one is unusable; a usable one beside it is taken"
+given.admission = """
+record_id
+no_row
+no_foot
+no_result
+no_site
+bad_hand
+bad_time
+bad_result
+mixed
+"""
+given.observation = """
+record_id  | kind              | minutes | value | site       | unusable
+no_foot    | oxygen_saturation | 1500    | 98    | right_hand |
+no_result  | oxygen_saturation | 1500    | 98    | right_hand |
+no_result  | oxygen_saturation | 1502    | 98    | foot       |
+no_site    | oxygen_saturation | 1500    | 98    |            |
+no_site    | oxygen_saturation | 1502    | 98    | foot       |
+bad_hand   | oxygen_saturation | 1500    |       | right_hand | value
+bad_hand   | oxygen_saturation | 1502    | 98    | foot       |
+bad_time   | oxygen_saturation |         | 98    | right_hand | minutes
+bad_time   | oxygen_saturation | 1502    | 98    | foot       |
+bad_result | oxygen_saturation | 1500    | 98    | right_hand |
+bad_result | oxygen_saturation | 1502    | 98    | foot       |
+mixed      | oxygen_saturation | 1500    |       | right_hand | value
+mixed      | oxygen_saturation | 1501    | 98    | right_hand |
+mixed      | oxygen_saturation | 1502    | 98    | foot       |
+"""
+given.finding = """
+record_id  | kind         | minutes | as_expected | unusable
+no_foot    | heart_screen | 1503    | true        |
+no_site    | heart_screen | 1503    | true        |
+bad_hand   | heart_screen | 1503    | true        |
+bad_time   | heart_screen | 1503    | true        |
+bad_result | heart_screen | 1503    |             | as_expected
+mixed      | heart_screen | 1503    | true        |
+"""
+expect = """
+record_id  | state          | minutes
+no_row     | not_documented |
+no_foot    | not_documented |
+no_result  | not_documented | 1502
+no_site    | not_documented |
+bad_hand   | unusable       |
+bad_time   | unusable       |
+bad_result | unusable       | 1502
+mixed      | met            | 1502
+"""
+
+[[examples]]
+because = "declined is an exception unless done in time; not indicated sets apart; another reason is not done"
+given.admission = """
+record_id
+declined
+then_done
+not_needed
+no_reason
+"""
+given.care = """
+record_id  | kind         | minutes | status   | reason
+declined   | heart_screen | 1500    | not_done | declined
+then_done  | heart_screen | 1500    | not_done | declined
+not_needed | heart_screen |         | not_done | not_indicated
+no_reason  | heart_screen |         | not_done |
+"""
+given.observation = """
+record_id | kind              | minutes | value | site
+then_done | oxygen_saturation | 1600    | 98    | right_hand
+then_done | oxygen_saturation | 1602    | 98    | foot
+"""
+given.finding = """
+record_id | kind         | minutes | as_expected
+then_done | heart_screen | 1603    | true
+"""
+expect = """
+record_id  | state     | reason
+declined   | exception | declined
+then_done  | met       |
+not_needed | exclusion | not indicated
+no_reason  | not_done  | no reason recorded
+"""
+
+[[examples]]
+because = "gone before 24 hours, and the standard exclusions; moved later without a screen is not excluded"
+given.admission = """
+record_id     | live_birth | birth_place | discharge_minutes | disposition
+home_at_1439  | true       | birth_room  | 1439              | home
+home_at_1440  | true       | birth_room  | 1440              | home
+still         | false      | birth_room  |                   |
+died_at_900   | true       | birth_room  | 900               | died
+moved_at_900  | true       | birth_room  | 900               | transfer
+moved_at_1440 | true       | birth_room  | 1440              | transfer
+elsewhere     | true       | other_site  |                   |
+comfort       | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id     | state          | reason
+home_at_1439  | exclusion      | stayed less than 24 hours
+home_at_1440  | not_documented |
+still         | exclusion      | stillborn
+died_at_900   | exclusion      | died before the window closed
+moved_at_900  | exclusion      | transferred before the window closed
+moved_at_1440 | not_documented |
+elsewhere     | exclusion      | born elsewhere
+comfort       | exclusion      | comfort care before the window closed
+"""
+
+[[examples]]
+because = "a unit that charts no result asks for the saturations alone"
+policy = { require_result = false }
+given.admission = """
+record_id
+both
+"""
+given.observation = """
+record_id | kind              | minutes | value | site
+both      | oxygen_saturation | 1500    | 98    | right_hand
+both      | oxygen_saturation | 1502    | 98    | foot
+"""
+expect = """
+record_id | state
+both      | met
+"""
+*/
+with saturations as (
+    select
+        event.newborn_id as newborn_id,
+        event.site as site,
+        count(*) > 0 as is_recorded,
+        -- The first one from 24 hours on, else the last one before.
+        coalesce(
+            min(event.minutes) filter (
+                where event.is_usable and event.minutes >= setting.at_least
+            ),
+            max(event.minutes) filter (where event.is_usable)
+        ) as minutes,
+    from mart.event as event
+    inner join setting on setting.newborn_id = event.newborn_id
+    where event.kind = 'oxygen_saturation' and event.site in ('right_hand', 'foot')
+    group by event.newborn_id, event.site
+),
+
+both_sites as (
+    select
+        newborn_id as newborn_id,
+        count(*) = 2 as is_recorded,
+        count(minutes) = 2 as is_usable,
+        max(minutes) as last_minutes,
+    from saturations
+    group by newborn_id
+),
+
+results as (
+    select
+        newborn_id as newborn_id,
+        bool_or(as_expected is not null) as is_usable,
+    from mart.event
+    where
+        table_name = 'finding'
+        and kind = 'heart_screen'
+        and (
+            as_expected is not null or coalesce(list_contains(unusable, 'as_expected'), false)
+        )
+    group by newborn_id
+),
+
+offers as (
+    select
+        newborn_id as newborn_id,
+        coalesce(bool_or(reason = 'declined'), false) as is_declined,
+        coalesce(bool_or(reason = 'not_indicated'), false) as is_not_indicated,
+        min(coalesce(reason, 'no reason recorded')) as not_done_reason,
+    from mart.event
+    where table_name = 'care' and kind = 'heart_screen' and status = 'not_done'
+    group by newborn_id
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    case
+        when
+            newborn.discharge_minutes < setting.stay_minutes
+            and not coalesce(newborn.disposition in ('died', 'transfer'), false)
+            then 'stayed less than 24 hours'
+        when offers.is_not_indicated then 'not indicated'
+    end as exclusion,
+    if(offers.is_declined, 'declined', null) as exception,
+    if(both_sites.newborn_id is null, offers.not_done_reason, null) as not_done_reason,
+    coalesce(both_sites.is_recorded, false)
+    and (results.newborn_id is not null or not setting.require_result) as is_documented,
+    coalesce(both_sites.is_usable, false)
+    and (coalesce(results.is_usable, false) or not setting.require_result) as is_usable,
+    if(both_sites.is_usable, both_sites.last_minutes, null) as minutes,
+    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
+    setting.at_least as closes_minutes,
+from mart.newborn as newborn
+inner join setting on setting.newborn_id = newborn.newborn_id
+left join both_sites on both_sites.newborn_id = newborn.newborn_id
+left join results on results.newborn_id = newborn.newborn_id
+left join offers on offers.newborn_id = newborn.newborn_id

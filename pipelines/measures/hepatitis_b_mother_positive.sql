@@ -1,0 +1,226 @@
+/*
+title = "Hepatitis B protection, mother positive"
+question = "Where the mother is hepatitis B positive, did the newborn get vaccine and immune globulin within 12 hours?"
+group = "protection"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit whose mother's status was known to be positive by 12 hours; other evidence of infection counts as positive."
+numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window, not at one site."
+anchor = "birth; the mother's status is read once, at 12 hours"
+window = { at_least = 0, at_most = 720 }
+window_status = "published"
+parameters = { status_read_minutes = 720 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family, where that explains everything not given in time."
+missing = "not_met"
+sources = [
+    "ACIP, MMWR, 2018: vaccine and immune globulin within 12 hours, at separate sites, whatever the weight",
+    "When the mother's status is read (12 hours): local decision, no published value",
+]
+disagreement = "No disagreement was found for newborns of positive mothers; changes of policy since 2025 do not touch them. This file claims nothing about what is in force: the unit decides."
+documentation_trap = "Vaccine and immune globulin often come from two feeds; a feed that was not sent looks like a missed dose. Two doses whose sites are recorded and the same are not met; a blank site is not judged here."
+caution = "This screens records and advises no care. Every miss deserves a look at the record at once, not at the month's end. Few newborns belong here: read records, not rates."
+balancing = ["route_and_site"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "both by minute 720, the later decides, whatever the weight; one site for both is not met, a blank site is taken on trust"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+at720     | 3200     | positive
+at721     | 3200     | positive
+small     | 1500     | positive
+same_site | 3200     | positive
+two_sites | 3200     | positive
+"""
+given.dose = """
+record_id | kind                        | minutes | status | site
+at720     | hepatitis_b_vaccine         | 300     | given  |
+at720     | hepatitis_b_immune_globulin | 720     | given  | left_thigh
+at721     | hepatitis_b_vaccine         | 721     | given  |
+at721     | hepatitis_b_immune_globulin | 60      | given  |
+small     | hepatitis_b_vaccine         | 300     | given  |
+small     | hepatitis_b_immune_globulin | 310     | given  |
+same_site | hepatitis_b_vaccine         | 300     | given  | left_thigh
+same_site | hepatitis_b_immune_globulin | 301     | given  | left_thigh
+two_sites | hepatitis_b_vaccine         | 300     | given  | left_thigh
+two_sites | hepatitis_b_immune_globulin | 301     | given  | right_thigh
+"""
+expect = """
+record_id | state   | minutes
+at720     | met     | 720
+at721     | late    | 721
+small     | met     | 310
+same_site | not_met |
+two_sites | met     | 301
+"""
+
+[[examples]]
+because = "only mothers known to be positive by 12 hours; known before birth, with or without its time, counts"
+given.admission = """
+record_id   | weight_g | maternal_hepatitis_b | maternal_hepatitis_b_minutes | unusable
+known_at720 | 3200     | positive             | 720                          |
+known_at721 | 3200     | positive             | 721                          |
+before      | 3200     | positive             | -5000                        |
+negative    | 3200     | negative             |                              |
+unknown     | 3200     | unknown              |                              |
+blank       | 3200     |                      |                              |
+masked      | 3200     |                      |                              | maternal_hepatitis_b
+"""
+expect = """
+record_id   | state
+known_at720 | not_documented
+before      | not_documented
+"""
+
+[[examples]]
+because = "a missing dose is not documented, a masked one unusable; a refusal removes a newborn only if it covers all that was missed"
+given.admission = """
+record_id   | weight_g | maternal_hepatitis_b
+no_globulin | 3200     | positive
+masked      | 3200     | positive
+mixed       | 3200     | positive
+declined    | 3200     | positive
+one_no      | 3200     | positive
+one_late    | 3200     | positive
+then_given  | 3200     | positive
+no_stock    | 3200     | positive
+"""
+given.dose = """
+record_id   | kind                        | minutes | status  | reason   | unusable
+no_globulin | hepatitis_b_vaccine         | 300     | given   |          |
+masked      | hepatitis_b_vaccine         | 300     | given   |          |
+masked      | hepatitis_b_immune_globulin |         | given   |          | minutes
+mixed       | hepatitis_b_vaccine         | 300     | given   |          |
+mixed       | hepatitis_b_immune_globulin |         | given   |          | minutes
+mixed       | hepatitis_b_immune_globulin | 400     | given   |          |
+declined    | hepatitis_b_vaccine         | 300     | refused |          |
+declined    | hepatitis_b_immune_globulin | 300     | refused | declined |
+one_no      | hepatitis_b_vaccine         | 300     | given   |          |
+one_no      | hepatitis_b_immune_globulin | 300     | refused | declined |
+one_late    | hepatitis_b_vaccine         | 721     | given   |          |
+one_late    | hepatitis_b_immune_globulin | 300     | refused | declined |
+then_given  | hepatitis_b_vaccine         | 300     | given   |          |
+then_given  | hepatitis_b_immune_globulin | 300     | refused | declined |
+then_given  | hepatitis_b_immune_globulin | 700     | given   |          |
+no_stock    | hepatitis_b_vaccine         | 300     | given   |          |
+no_stock    | hepatitis_b_immune_globulin | 300     | held    | no_stock |
+"""
+expect = """
+record_id   | state          | reason
+no_globulin | not_documented |
+masked      | unusable       |
+mixed       | met            |
+declined    | exception      | declined
+one_no      | exception      | declined
+one_late    | not_done       | declined
+then_given  | met            |
+no_stock    | not_done       | no_stock
+"""
+
+[[examples]]
+because = "standard exclusions; a newborn moved at 15 hours was due before"
+given.admission = """
+record_id    | maternal_hepatitis_b | live_birth | birth_place | discharge_minutes | disposition
+still        | positive             | false      | birth_room  |                   |
+died_at_200  | positive             | true       | birth_room  | 200               | died
+moved_at_40  | positive             | true       | birth_room  | 40                | transfer
+moved_at_900 | positive             | true       | birth_room  | 900               | transfer
+elsewhere    | positive             | true       | other_site  |                   |
+comfort      | positive             | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id    | state
+still        | exclusion
+died_at_200  | exclusion
+moved_at_40  | exclusion
+moved_at_900 | not_documented
+elsewhere    | exclusion
+comfort      | exclusion
+"""
+*/
+with doses as (
+    select
+        newborn_id as newborn_id,
+        kind as kind,
+        min(minutes) filter (where status = 'given') as given_minutes,
+        list(site) filter (where status = 'given' and site is not null) as sites,
+        coalesce(bool_or(status = 'given'), false) as is_given,
+        coalesce(bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false)
+            as is_declined,
+        min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
+            where status in ('refused', 'held')
+        ) as held_reason,
+    from mart.event
+    where kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')
+    group by newborn_id, kind
+),
+
+status as (
+    select
+        newborn.newborn_id as newborn_id,
+        newborn.weight_g as weight_g,
+        case
+            when
+                list_has_any(
+                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
+                )
+                then 'unreadable'
+            when
+                newborn.maternal_hepatitis_b in ('positive', 'negative')
+                and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
+                <= setting.status_read_minutes
+                then newborn.maternal_hepatitis_b
+            else 'unknown'
+        end as mother,
+    from mart.newborn as newborn
+    inner join setting on setting.newborn_id = newborn.newborn_id
+),
+needed as (
+    select
+        status.newborn_id as newborn_id,
+        doses.newborn_id is not null as has_row,
+        doses.given_minutes as given_minutes,
+        doses.sites as sites,
+        coalesce(doses.given_minutes <= setting.at_most, false) as is_in_time,
+        coalesce(doses.is_declined, false) as is_declined,
+        coalesce(doses.is_given, false) as is_given,
+        if(doses.is_given, null, doses.held_reason) as not_done_reason,
+    from status
+    inner join setting on setting.newborn_id = status.newborn_id
+    cross join (
+        values ('hepatitis_b_vaccine'), ('hepatitis_b_immune_globulin')
+    ) as agent (kind)
+    left join doses on doses.newborn_id = status.newborn_id and doses.kind = agent.kind
+    where status.mother = 'positive'
+)
+
+select
+    newborn_id as newborn_id,
+    if(
+        bool_and(is_in_time or is_declined) and bool_or(is_declined), 'declined', null
+    ) as exception,
+    -- Recorded as not done only where that explains every dose that was not given.
+    if(
+        bool_and(is_given or not_done_reason is not null), min(not_done_reason), null
+    ) as not_done_reason,
+    bool_and(has_row) as is_documented,
+    bool_and(given_minutes is not null) as is_usable,
+    -- At one site is in no window, so that it is not met.
+    if(
+        bool_and(given_minutes is not null)
+        and not coalesce(list_has_any(first(sites), last(sites)), false),
+        max(given_minutes),
+        null
+    ) as minutes,
+from needed
+group by newborn_id

@@ -1,0 +1,182 @@
+/*
+title = "Hepatitis B vaccine at birth, mother negative: every newborn"
+question = "Where the mother is hepatitis B negative, did the newborn get the vaccine within 24 hours?"
+group = "protection"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit at 2000 g or more whose mother was known to be negative by 12 hours."
+numerator = "Hepatitis B vaccine recorded as given inside the window."
+anchor = "birth; the mother's status is read once, at 12 hours"
+window = { at_least = 0, at_most = 1440 }
+window_status = "published"
+parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
+follows = { universal_profile = "hepatitis_b_birth_dose" }
+headline_when = { universal_profile = true }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family; held because the newborn was not stable."
+missing = "not_met"
+sources = [
+    "ACIP, MMWR, 2018: within 24 hours for stable newborns of 2000 g or more",
+    "WHO, 2017: for every newborn as soon as possible, within 24 hours",
+    "When the mother's status is read (12 hours): local decision, no published value",
+]
+disagreement = "Policy for these newborns has changed more than once since December 2025 and was before the courts in 2026. Two readings are computed side by side: this one, and whether the family's decision was recorded. Which of them leads is the unit's own profile, set by birth date under hepatitis_b_birth_dose (universal_profile); this file claims nothing about what is in force where you are. Where the unit's profile is individual decision, this rate describes and does not judge."
+documentation_trap = "A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable. A vaccine given elsewhere after discharge is not in this record. A refusal charted as put off counts against the rate."
+caution = "This screens records and advises no care. Look at refusals by language and payer: a difference can be a problem of consent. Never read months across a change of profile as one."
+balancing = ["hepatitis_b_decision"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "minute 1440 still counts, 1441 is late; 2000 g belongs here, 1999 g does not"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+at1440    | 2000     | negative
+at1441    | 3000     | negative
+at1999    | 1999     | negative
+unweighed |          | negative
+unknown   | 3000     | unknown
+positive  | 3000     | positive
+"""
+given.dose = """
+record_id | kind                | minutes | status
+at1440    | hepatitis_b_vaccine | 1440    | given
+at1441    | hepatitis_b_vaccine | 1441    | given
+"""
+expect = """
+record_id | state | minutes
+at1440    | met   | 1440
+at1441    | late  | 1441
+"""
+
+[[examples]]
+because = "only mothers known to be negative by 12 hours"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b | maternal_hepatitis_b_minutes | unusable
+at720     | 3000     | negative             | 720                          |
+at721     | 3000     | negative             | 721                          |
+before    | 3000     | negative             | -100                         |
+masked    | 3000     |                      |                              | maternal_hepatitis_b
+bad_time  | 3000     | negative             |                              | maternal_hepatitis_b_minutes
+"""
+expect = """
+record_id | state
+at720     | not_documented
+before    | not_documented
+"""
+
+[[examples]]
+because = "declined and not stable are exceptions unless given in time; other reasons are not done; a masked dose is unusable, a usable one beside it taken"
+given.admission = """
+record_id  | weight_g | maternal_hepatitis_b
+declined   | 3000     | negative
+held_decl  | 3000     | negative
+then_given | 3000     | negative
+then_late  | 3000     | negative
+unstable   | 3000     | negative
+put_off    | 3000     | negative
+no_reason  | 3000     | negative
+held_late  | 3000     | negative
+masked     | 3000     | negative
+mixed      | 3000     | negative
+"""
+given.dose = """
+record_id  | kind                | minutes | status  | reason   | unusable
+declined   | hepatitis_b_vaccine | 300     | refused |          |
+held_decl  | hepatitis_b_vaccine | 300     | held    | declined |
+then_given | hepatitis_b_vaccine | 300     | refused | declined |
+then_given | hepatitis_b_vaccine | 900     | given   |          |
+then_late  | hepatitis_b_vaccine | 300     | refused | declined |
+then_late  | hepatitis_b_vaccine | 1500    | given   |          |
+unstable   | hepatitis_b_vaccine | 300     | held    | unstable |
+put_off    | hepatitis_b_vaccine | 300     | held    | later    |
+no_reason  | hepatitis_b_vaccine | 300     | held    |          |
+held_late  | hepatitis_b_vaccine | 300     | held    | no_stock |
+held_late  | hepatitis_b_vaccine | 1500    | given   |          |
+masked     | hepatitis_b_vaccine |         | given   |          | minutes
+mixed      | hepatitis_b_vaccine |         | given   |          | minutes
+mixed      | hepatitis_b_vaccine | 500     | given   |          |
+"""
+expect = """
+record_id  | state     | reason
+declined   | exception | declined
+held_decl  | exception | declined
+then_given | met       |
+then_late  | exception | declined
+unstable   | exception | unstable
+put_off    | not_done  | later
+no_reason  | not_done  | no reason recorded
+held_late  | late      |
+masked     | unusable  |
+mixed      | met       |
+"""
+
+[[examples]]
+because = "standard exclusions up to 24 hours; the profile of the unit changes no state here"
+policy = { universal_profile = false }
+given.admission = """
+record_id     | maternal_hepatitis_b | weight_g | live_birth | birth_place | discharge_minutes | disposition
+still         | negative             | 3000     | false      | birth_room  |                   |
+died_at_200   | negative             | 3000     | true       | birth_room  | 200               | died
+moved_at_900  | negative             | 3000     | true       | birth_room  | 900               | transfer
+moved_at_1440 | negative             | 3000     | true       | birth_room  | 1440              | transfer
+elsewhere     | negative             | 3000     | true       | other_site  |                   |
+comfort       | negative             | 3000     | true       | birth_room  |                   |
+given         | negative             | 3000     | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+given.dose = """
+record_id | kind                | minutes | status
+given     | hepatitis_b_vaccine | 300     | given
+"""
+expect = """
+record_id     | state
+still         | exclusion
+died_at_200   | exclusion
+moved_at_900  | exclusion
+moved_at_1440 | not_documented
+elsewhere     | exclusion
+comfort       | exclusion
+given         | met
+"""
+*/
+with doses as (
+    select
+        newborn_id as newborn_id,
+        min(minutes) filter (where status = 'given') as given_minutes,
+        coalesce(bool_or(status = 'given'), false) as is_given,
+        coalesce(
+            bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false
+        ) as is_declined,
+        coalesce(bool_or(status = 'held' and reason = 'unstable'), false) as is_unstable,
+        min(coalesce(reason, 'no reason recorded')) filter (where status = 'held') as held_reason,
+    from mart.event
+    where kind = 'hepatitis_b_vaccine'
+    group by newborn_id
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    case
+        when doses.is_declined then 'declined'
+        when doses.is_unstable then 'unstable'
+    end as exception,
+    if(doses.is_given, null, doses.held_reason) as not_done_reason,
+    doses.newborn_id is not null as is_documented,
+    doses.given_minutes is not null as is_usable,
+    doses.given_minutes as minutes,
+from mart.newborn as newborn
+inner join setting on setting.newborn_id = newborn.newborn_id
+left join doses on doses.newborn_id = newborn.newborn_id
+where
+    newborn.maternal_hepatitis_b = 'negative'
+    and coalesce(newborn.maternal_hepatitis_b_minutes, -1) <= setting.status_read_minutes
+    and not coalesce(list_contains(newborn.unusable, 'maternal_hepatitis_b_minutes'), false)
+    and newborn.weight_g >= setting.small_below_g

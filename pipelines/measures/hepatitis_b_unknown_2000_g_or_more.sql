@@ -1,0 +1,250 @@
+/*
+title = "Hepatitis B protection, status not known, 2000 g or more"
+question = "Where the mother's status is not known, did the newborn get the vaccine within 12 hours, and immune globulin once she was found positive?"
+group = "protection"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit at 2000 g or more whose mother's status was not known at 12 hours."
+numerator = "Hepatitis B vaccine recorded as given inside the window; where the mother is found positive later, immune globulin too, within 7 days of birth."
+anchor = "birth; the mother's status is read once, at 12 hours"
+window = { at_least = 0, at_most = 720 }
+window_status = "published"
+parameters = { status_read_minutes = 720, small_below_g = 2000, globulin_at_most = 10080 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family, where that explains what was not given in time."
+missing = "not_met"
+sources = [
+    "ACIP, MMWR, 2018: vaccine within 12 hours; immune globulin as soon as the mother is found positive, within 7 days",
+    "When the mother's status is read (12 hours): local decision, no published value",
+]
+disagreement = "Whether immune globulin is due where the status is still not known at discharge or 7 days differs between texts; it is not asked for here. This file claims nothing about what is in force: the unit decides."
+documentation_trap = "A status or weight that is blank or unusable decides where a newborn belongs: without it the newborn stands in the measure of protection at birth as unusable, not here. A blank status is read as not known. A result filed after the newborn went home may never reach this record. Weight is compared in grams, never in rounded kilograms."
+caution = "This screens records and advises no care. Every miss deserves a look at the record at once. A result between 10 and 12 hours leaves little time for what is then due."
+balancing = ["maternal_hepatitis_b_known", "route_and_site"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "2000 g belongs here, 1999 g does not; vaccine at minute 720 counts, at 721 is late"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+at720     | 2000     | unknown
+at721     | 2000     |
+at1999    | 1999     | unknown
+unweighed |          | unknown
+negative  | 3000     | negative
+"""
+given.dose = """
+record_id | kind                | minutes | status
+at720     | hepatitis_b_vaccine | 720     | given
+at721     | hepatitis_b_vaccine | 721     | given
+at1999    | hepatitis_b_vaccine | 660     | given
+"""
+expect = """
+record_id | state | minutes
+at720     | met   | 720
+at721     | late  | 721
+"""
+
+[[examples]]
+because = "found positive at 20 hours: vaccine at 10 hours and immune globulin at 26 hours meet it; at 7 days still, a minute later not; found negative asks for no more"
+given.admission = """
+record_id  | weight_g | maternal_hepatitis_b | maternal_hepatitis_b_minutes
+at26h      | 3000     | positive             | 1200
+at7d       | 3000     | positive             | 1200
+after7d    | 3000     | positive             | 1200
+none       | 3000     | positive             | 1200
+late_both  | 3000     | positive             | 1200
+negative   | 3000     | negative             | 1200
+found720   | 3000     | positive             | 720
+"""
+given.dose = """
+record_id  | kind                        | minutes | status
+at26h      | hepatitis_b_vaccine         | 600     | given
+at26h      | hepatitis_b_immune_globulin | 1560    | given
+at7d       | hepatitis_b_vaccine         | 600     | given
+at7d       | hepatitis_b_immune_globulin | 10080   | given
+after7d    | hepatitis_b_vaccine         | 600     | given
+after7d    | hepatitis_b_immune_globulin | 10081   | given
+none       | hepatitis_b_vaccine         | 600     | given
+late_both  | hepatitis_b_vaccine         | 800     | given
+late_both  | hepatitis_b_immune_globulin | 1560    | given
+negative   | hepatitis_b_vaccine         | 600     | given
+"""
+expect = """
+record_id  | state          | minutes
+at26h      | met            | 1560
+at7d       | met            | 10080
+after7d    | late           | 10081
+none       | not_documented |
+late_both  | late           | 800
+negative   | met            | 600
+"""
+
+[[examples]]
+because = "no row is not documented, a masked dose or status is unusable or nowhere; a refusal covers what it refuses; another reason is not done"
+given.admission = """
+record_id   | weight_g | maternal_hepatitis_b | maternal_hepatitis_b_minutes | unusable
+no_row      | 3000     | unknown              |                              |
+masked      | 3000     | unknown              |                              |
+declined    | 3000     | unknown              |                              |
+then_given  | 3000     | unknown              |                              |
+unstable    | 3000     | unknown              |                              |
+held_late   | 3000     | unknown              |                              |
+globulin_no | 3000     | positive             | 1200                         |
+half_no     | 3000     | positive             | 1200                         |
+bad_globul  | 3000     | positive             | 1200                         |
+bad_status  | 3000     |                      |                              | maternal_hepatitis_b
+"""
+given.dose = """
+record_id   | kind                        | minutes | status  | reason   | unusable
+masked      | hepatitis_b_vaccine         |         | given   |          | minutes
+declined    | hepatitis_b_vaccine         | 300     | refused |          |
+then_given  | hepatitis_b_vaccine         | 300     | refused | declined |
+then_given  | hepatitis_b_vaccine         | 700     | given   |          |
+unstable    | hepatitis_b_vaccine         | 300     | held    | unstable |
+held_late   | hepatitis_b_vaccine         | 300     | held    | unstable |
+held_late   | hepatitis_b_vaccine         | 900     | given   |          |
+globulin_no | hepatitis_b_vaccine         | 300     | given   |          |
+globulin_no | hepatitis_b_immune_globulin | 1300    | refused | declined |
+half_no     | hepatitis_b_vaccine         | 800     | given   |          |
+half_no     | hepatitis_b_immune_globulin | 1300    | refused | declined |
+bad_globul  | hepatitis_b_vaccine         | 300     | given   |          |
+bad_globul  | hepatitis_b_immune_globulin |         | given   |          | minutes
+"""
+expect = """
+record_id   | state          | reason
+no_row      | not_documented |
+masked      | unusable       |
+declined    | exception      | declined
+then_given  | met            |
+unstable    | not_done       | unstable
+held_late   | late           |
+globulin_no | exception      | declined
+half_no     | not_done       | declined
+bad_globul  | unusable       |
+"""
+
+[[examples]]
+because = "standard exclusions; a newborn moved at 15 hours was due before"
+given.admission = """
+record_id    | weight_g | live_birth | birth_place | discharge_minutes | disposition
+still        | 3000     | false      | birth_room  |                   |
+died_at_200  | 3000     | true       | birth_room  | 200               | died
+moved_at_40  | 3000     | true       | birth_room  | 40                | transfer
+moved_at_900 | 3000     | true       | birth_room  | 900               | transfer
+elsewhere    | 3000     | true       | other_site  |                   |
+comfort      | 3000     | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id    | state
+still        | exclusion
+died_at_200  | exclusion
+moved_at_40  | exclusion
+moved_at_900 | not_documented
+elsewhere    | exclusion
+comfort      | exclusion
+"""
+*/
+with doses as (
+    select
+        newborn_id as newborn_id,
+        kind as kind,
+        min(minutes) filter (where status = 'given') as given_minutes,
+        coalesce(bool_or(status = 'given'), false) as is_given,
+        coalesce(bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false)
+            as is_declined,
+        min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
+            where status in ('refused', 'held')
+        ) as held_reason,
+    from mart.event
+    where kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')
+    group by newborn_id, kind
+),
+
+status as (
+    select
+        newborn.newborn_id as newborn_id,
+        newborn.weight_g as weight_g,
+        newborn.weight_g >= setting.small_below_g as is_big,
+        newborn.maternal_hepatitis_b = 'positive' as is_found_positive,
+        case
+            when
+                list_has_any(
+                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
+                )
+                then 'unreadable'
+            when
+                newborn.maternal_hepatitis_b in ('positive', 'negative')
+                and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
+                <= setting.status_read_minutes
+                then newborn.maternal_hepatitis_b
+            else 'unknown'
+        end as mother,
+    from mart.newborn as newborn
+    inner join setting on setting.newborn_id = newborn.newborn_id
+),
+
+needed as (
+    select
+        status.newborn_id as newborn_id,
+        agent.kind as kind,
+        doses.newborn_id is not null as has_row,
+        doses.given_minutes as given_minutes,
+        if(agent.kind = 'hepatitis_b_vaccine', setting.at_most, setting.globulin_at_most)
+            as due_minutes,
+        coalesce(doses.given_minutes <= due_minutes, false) as is_in_time,
+        coalesce(doses.is_declined, false) as is_declined,
+        coalesce(doses.is_given, false) as is_given,
+        if(doses.is_given, null, doses.held_reason) as not_done_reason,
+    from status
+    inner join setting on setting.newborn_id = status.newborn_id
+    cross join (
+        values ('hepatitis_b_vaccine'), ('hepatitis_b_immune_globulin')
+    ) as agent (kind)
+    left join doses on doses.newborn_id = status.newborn_id and doses.kind = agent.kind
+    where
+        status.mother = 'unknown'
+        and status.is_big
+        and (agent.kind = 'hepatitis_b_vaccine' or coalesce(status.is_found_positive, false))
+),
+
+together as (
+    select
+        newborn_id as newborn_id,
+        bool_and(is_in_time or is_declined) and bool_or(is_declined) as is_excepted,
+        bool_and(is_given or not_done_reason is not null) as is_explained,
+        min(not_done_reason) as not_done_reason,
+        bool_and(has_row) as has_rows,
+        bool_and(given_minutes is not null) as is_timed,
+        -- A late dose decides; else the one that was due last.
+        coalesce(
+            min(given_minutes) filter (where not is_in_time), max(given_minutes)
+        ) as last_minutes,
+        coalesce(
+            min(due_minutes) filter (where not is_in_time and given_minutes is not null),
+            max(due_minutes)
+        ) as due_minutes,
+        min(due_minutes) as closes_minutes,
+    from needed
+    group by newborn_id
+)
+
+select
+    newborn_id as newborn_id,
+    if(is_excepted, 'declined', null) as exception,
+    if(is_explained, not_done_reason, null) as not_done_reason,
+    has_rows as is_documented,
+    is_timed as is_usable,
+    if(is_timed, last_minutes, null) as minutes,
+    due_minutes as due_minutes,
+    closes_minutes as closes_minutes,
+from together

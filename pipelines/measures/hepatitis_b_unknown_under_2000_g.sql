@@ -1,0 +1,200 @@
+/*
+title = "Hepatitis B protection, status not known, below 2000 g"
+question = "Where the mother's status is not known and the newborn is small, did it get vaccine and immune globulin within 12 hours?"
+group = "protection"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit below 2000 g whose mother's status was not known at 12 hours."
+numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window."
+anchor = "birth; the mother's status is read once, at 12 hours"
+window = { at_least = 0, at_most = 720 }
+window_status = "published"
+parameters = { status_read_minutes = 720, small_below_g = 2000 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "Declined by the family, where that explains everything not given in time."
+missing = "not_met"
+sources = [
+    "ACIP, MMWR, 2018: below 2000 g vaccine and immune globulin within 12 hours where the status cannot be settled by then",
+    "When the mother's status is read (12 hours): local decision, no published value",
+]
+disagreement = "No disagreement was found for newborns of mothers whose status is not known. This file claims nothing about what is in force: the unit decides."
+documentation_trap = "A status or weight that is blank or unusable decides where a newborn belongs: without it the newborn stands in the measure of protection at birth as unusable, not here. A blank status is read as not known. Weight is compared in grams, never in rounded kilograms. The birth dose of so small a newborn is not counted in the series of vaccines."
+caution = "This screens records and advises no care. Every miss deserves a look at the record at once. Few newborns belong here: read records, not rates."
+balancing = ["maternal_hepatitis_b_known", "route_and_site"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "1999 g belongs here, 2000 g does not; both by minute 720, vaccine alone is not enough"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+at720     | 1999     | unknown
+at721     | 1999     | unknown
+alone     | 1999     |
+at2000    | 2000     | unknown
+unweighed |          | unknown
+negative  | 1999     | negative
+"""
+given.dose = """
+record_id | kind                        | minutes | status
+at720     | hepatitis_b_vaccine         | 660     | given
+at720     | hepatitis_b_immune_globulin | 720     | given
+at721     | hepatitis_b_vaccine         | 660     | given
+at721     | hepatitis_b_immune_globulin | 721     | given
+alone     | hepatitis_b_vaccine         | 660     | given
+at2000    | hepatitis_b_vaccine         | 660     | given
+"""
+expect = """
+record_id | state          | minutes
+at720     | met            | 720
+at721     | late           | 721
+alone     | not_documented |
+"""
+
+[[examples]]
+because = "the status is read once, at 12 hours; one that nobody can read belongs nowhere"
+given.admission = """
+record_id    | weight_g | maternal_hepatitis_b | maternal_hepatitis_b_minutes | unusable
+found_at_720 | 1500     | positive             | 720                          |
+found_at_721 | 1500     | positive             | 721                          |
+neg_at_800   | 1500     | negative             | 800                          |
+masked       | 1500     |                      |                              | maternal_hepatitis_b
+bad_time     | 1500     | negative             |                              | maternal_hepatitis_b_minutes
+"""
+expect = """
+record_id    | state
+found_at_721 | not_documented
+neg_at_800   | not_documented
+"""
+
+[[examples]]
+because = "a masked dose is unusable; a refusal removes a newborn only if it covers all that was missed; another reason is not done"
+given.admission = """
+record_id  | weight_g | maternal_hepatitis_b
+masked     | 1500     | unknown
+declined   | 1500     | unknown
+one_late   | 1500     | unknown
+then_given | 1500     | unknown
+no_stock   | 1500     | unknown
+"""
+given.dose = """
+record_id  | kind                        | minutes | status  | reason   | unusable
+masked     | hepatitis_b_vaccine         | 300     | given   |          |
+masked     | hepatitis_b_immune_globulin |         | given   |          | minutes
+declined   | hepatitis_b_vaccine         | 300     | given   |          |
+declined   | hepatitis_b_immune_globulin | 300     | refused | declined |
+one_late   | hepatitis_b_vaccine         | 721     | given   |          |
+one_late   | hepatitis_b_immune_globulin | 300     | refused | declined |
+then_given | hepatitis_b_vaccine         | 300     | given   |          |
+then_given | hepatitis_b_immune_globulin | 300     | refused | declined |
+then_given | hepatitis_b_immune_globulin | 700     | given   |          |
+no_stock   | hepatitis_b_vaccine         | 300     | given   |          |
+no_stock   | hepatitis_b_immune_globulin |         | held    | no_stock |
+"""
+expect = """
+record_id  | state     | reason
+masked     | unusable  |
+declined   | exception | declined
+one_late   | not_done  | declined
+then_given | met       |
+no_stock   | not_done  | no_stock
+"""
+
+[[examples]]
+because = "standard exclusions; a newborn moved at 15 hours was due before"
+given.admission = """
+record_id    | weight_g | live_birth | birth_place | discharge_minutes | disposition
+still        | 1500     | false      | birth_room  |                   |
+died_at_200  | 1500     | true       | birth_room  | 200               | died
+moved_at_40  | 1500     | true       | birth_room  | 40                | transfer
+moved_at_900 | 1500     | true       | birth_room  | 900               | transfer
+elsewhere    | 1500     | true       | other_site  |                   |
+comfort      | 1500     | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id    | state
+still        | exclusion
+died_at_200  | exclusion
+moved_at_40  | exclusion
+moved_at_900 | not_documented
+elsewhere    | exclusion
+comfort      | exclusion
+"""
+*/
+with doses as (
+    select
+        newborn_id as newborn_id,
+        kind as kind,
+        min(minutes) filter (where status = 'given') as given_minutes,
+        coalesce(bool_or(status = 'given'), false) as is_given,
+        coalesce(bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false)
+            as is_declined,
+        min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
+            where status in ('refused', 'held')
+        ) as held_reason,
+    from mart.event
+    where kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')
+    group by newborn_id, kind
+),
+
+status as (
+    select
+        newborn.newborn_id as newborn_id,
+        newborn.weight_g as weight_g,
+        newborn.weight_g < setting.small_below_g as is_small,
+        case
+            when
+                list_has_any(
+                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
+                )
+                then 'unreadable'
+            when
+                newborn.maternal_hepatitis_b in ('positive', 'negative')
+                and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
+                <= setting.status_read_minutes
+                then newborn.maternal_hepatitis_b
+            else 'unknown'
+        end as mother,
+    from mart.newborn as newborn
+    inner join setting on setting.newborn_id = newborn.newborn_id
+),
+needed as (
+    select
+        status.newborn_id as newborn_id,
+        doses.newborn_id is not null as has_row,
+        doses.given_minutes as given_minutes,
+        coalesce(doses.given_minutes <= setting.at_most, false) as is_in_time,
+        coalesce(doses.is_declined, false) as is_declined,
+        coalesce(doses.is_given, false) as is_given,
+        if(doses.is_given, null, doses.held_reason) as not_done_reason,
+    from status
+    inner join setting on setting.newborn_id = status.newborn_id
+    cross join (
+        values ('hepatitis_b_vaccine'), ('hepatitis_b_immune_globulin')
+    ) as agent (kind)
+    left join doses on doses.newborn_id = status.newborn_id and doses.kind = agent.kind
+    where status.mother = 'unknown' and status.is_small
+)
+
+select
+    newborn_id as newborn_id,
+    if(
+        bool_and(is_in_time or is_declined) and bool_or(is_declined), 'declined', null
+    ) as exception,
+    -- Recorded as not done only where that explains every dose that was not given.
+    if(
+        bool_and(is_given or not_done_reason is not null), min(not_done_reason), null
+    ) as not_done_reason,
+    bool_and(has_row) as is_documented,
+    bool_and(given_minutes is not null) as is_usable,
+    if(bool_and(given_minutes is not null), max(given_minutes), null) as minutes,
+from needed
+group by newborn_id

@@ -1,0 +1,163 @@
+/*
+title = "No void by 24 hours, provider told"
+question = "Where no void had been recorded by 24 hours, was a provider told?"
+group = "telling the provider"
+kind = "proportion"
+direction = "higher"
+population = "Newborns born alive in the unit who were still there 24 hours after birth and for whom no void by then is on the record."
+numerator = "A provider was told, no later than 2 hours after the limit."
+anchor = "the limit, 24 hours after birth"
+window = { at_least = 0, at_most = 120 }
+window_status = "local"
+parameters = { limit_minutes = 1440 }
+exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+exceptions = "None. A newborn with a stoma, surgery or a catheter is not told apart by this record."
+missing = "not_met"
+sources = [
+    "Limit of 24 hours and 2 hours to tell: local decision, no published value",
+    "Korean Journal of Pediatrics, 2006: 95.8 % had a void by 24 hours",
+]
+disagreement = "Units set the limit at 24 or 48 hours: set limit_minutes. Telling before the limit counts."
+documentation_trap = "A void nobody charted puts a healthy newborn here, and nobody was told because nothing was wrong: read each record before the rate. Whom the nurse told stands in the record as the finding no_void. Where an export has no void at all, switch the measure off for the unit (applies = false)."
+caution = "This screens records. It asks whether somebody was told, not what the void means; most of these newborns are well."
+balancing = ["first_void"]
+version = "1.0"
+
+[[history]]
+version = "1.0"
+on = 2026-11-25
+what = "first version"
+
+[[examples]]
+because = "a void at the limit is in time and one minute later is not; told 120 minutes after the limit counts, 121 is late; told before counts"
+given.admission = """
+record_id
+in_time
+told_120
+told_121
+told_early
+no_row
+"""
+given.care = """
+record_id  | kind       | minutes | status
+in_time    | first_void | 1440    | done
+told_120   | first_void | 1441    | done
+told_121   | first_void | 1940    | done
+told_early | first_void | 1440    | not_done
+"""
+given.finding = """
+record_id  | kind    | minutes | as_expected | told_role     | told_minutes
+told_120   | no_void | 1440    | false       | paediatrician | 1560
+told_121   | no_void | 1440    | false       | paediatrician | 1561
+told_early | no_void | 1380    | false       | paediatrician | 1410
+"""
+expect = """
+record_id  | state          | minutes
+told_120   | met            | 120
+told_121   | late           | 121
+told_early | met            | 0
+no_row     | not_documented |
+"""
+
+[[examples]]
+because = "a void without a believable time cannot be placed and is unusable, unless somebody was told; a role without its time is unusable; nobody named is not documented"
+given.admission = """
+record_id
+no_time
+no_time_told
+role_only
+masked
+nobody
+mixed
+"""
+given.care = """
+record_id    | kind       | minutes | status | unusable
+no_time      | first_void |         | done   | minutes
+no_time_told | first_void |         | done   | minutes
+mixed        | first_void |         | done   | minutes
+mixed        | first_void | 1430    | done   |
+"""
+given.finding = """
+record_id    | kind    | minutes | as_expected | told_role     | told_minutes | unusable
+no_time_told | no_void | 1440    | false       | paediatrician | 1470         |
+role_only    | no_void | 1440    | false       | paediatrician |              |
+masked       | no_void | 1440    | false       |               |              | told_minutes
+nobody       | no_void | 1440    | false       |               |              |
+"""
+expect = """
+record_id    | state
+no_time      | unusable
+no_time_told | met
+role_only    | unusable
+masked       | unusable
+nobody       | not_documented
+"""
+
+[[examples]]
+because = "gone home by the limit is not in the population; the standard exclusions hold until the window closed"
+given.admission = """
+record_id   | live_birth | birth_place | discharge_minutes | disposition
+home_at     | true       | birth_room  | 1440              | home
+home_after  | true       | birth_room  | 1441              | home
+still       | false      | birth_room  |                   |
+died        | true       | birth_room  | 1540              | died
+moved       | true       | birth_room  | 1559              | transfer
+moved_after | true       | birth_room  | 1560              | transfer
+elsewhere   | true       | other_site  |                   |
+comfort     | true       | birth_room  |                   |
+"""
+given.care = """
+record_id | kind         | minutes | status
+comfort   | comfort_care | 5       | done
+"""
+expect = """
+record_id   | state
+home_after  | not_documented
+still       | exclusion
+died        | exclusion
+moved       | exclusion
+moved_after | not_documented
+elsewhere   | exclusion
+comfort     | exclusion
+"""
+*/
+with firsts as (
+    select
+        newborn_id as newborn_id,
+        min(minutes) filter (where status = 'done') as first_minutes,
+        coalesce(bool_or(not is_usable), false) as has_unplaced,
+    from mart.event
+    where kind = 'first_void'
+    group by newborn_id
+),
+
+told as (
+    select
+        newborn_id as newborn_id,
+        min(told_minutes) as told_minutes,
+        bool_or(
+            told_role is not null
+            or told_minutes is not null
+            or list_has_any(coalesce(unusable, []), ['told_minutes', 'told_role'])
+        ) as is_told,
+    from mart.event
+    where table_name = 'finding' and kind = 'no_void' and as_expected is not true
+    group by newborn_id
+)
+
+select
+    newborn.newborn_id as newborn_id,
+    coalesce(told.is_told, false) or coalesce(firsts.has_unplaced, false) as is_documented,
+    told.told_minutes is not null as is_usable,
+    case
+        when told.told_minutes < setting.limit_minutes then 0
+        else told.told_minutes - setting.limit_minutes
+    end as minutes,
+    setting.limit_minutes + setting.at_most as closes_minutes,
+from mart.newborn as newborn
+inner join setting on setting.newborn_id = newborn.newborn_id
+left join firsts on firsts.newborn_id = newborn.newborn_id
+left join told on told.newborn_id = newborn.newborn_id
+where
+    coalesce(firsts.first_minutes > setting.limit_minutes, true)
+    and coalesce(newborn.discharge_minutes > setting.limit_minutes, true)

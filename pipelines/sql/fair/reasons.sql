@@ -1,0 +1,37 @@
+-- one row per measure, stratifier and stratum: how often the family declined, and how often
+-- another listed reason set a newborn apart
+with asked as (
+    select
+        membership.measure_id,
+        coalesce(
+            membership.state = 'exception' and starts_with(membership.reason, 'declined'), false
+        ) as is_declined,
+        membership.state = 'exception' as is_exception,
+        'all newborns' as everyone,
+        coalesce(newborn.race_ethnicity, 'not recorded') as race_ethnicity,
+        coalesce(newborn.language, 'not recorded') as language,
+        coalesce(newborn.payer, 'not recorded') as payer,
+    from membership
+    inner join newborn on newborn.newborn_id = membership.newborn_id
+    where
+        membership.unit = $unit
+        and membership.state <> 'exclusion'
+        and membership.period between $first and $last
+),
+
+split as (
+    unpivot asked
+    on everyone, race_ethnicity, language, payer
+    into name stratifier value stratum
+)
+
+select
+    measure_id,
+    if(stratifier = 'everyone', 'all newborns', stratifier) as stratifier,
+    stratum,
+    count(*) as counted,
+    count(*) filter (where is_declined) as declined,
+    count(*) filter (where is_exception and not is_declined) as other_reason,
+from split
+group by measure_id, stratifier, stratum
+order by measure_id, stratifier, stratum

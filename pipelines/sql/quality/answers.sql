@@ -1,0 +1,14 @@
+-- one row per answer of the unit
+select
+    record_id,
+    table_name,
+    column_name,
+    recorded_value,
+    decision,
+    role,
+    why,
+    file_line,
+    flags,
+from answer_now
+where unit = $unit
+order by file_line

@@ -1,0 +1,13 @@
+-- one row per column, kind or column of a kind and month of birth
+select
+    table_name,
+    kind,
+    column_name,
+    month,
+    newborns,
+    total,
+    recorded,
+    usable,
+from completeness_now
+where unit = $unit and shift = 'all'
+order by table_name, kind, column_name, month

@@ -1,0 +1,6 @@
+-- one row: what the unit changed in the checks
+select
+    checks_off,
+    checks_set,
+from unit_info_now
+where unit = $unit

@@ -1,0 +1,6 @@
+-- one row per cause review of the unit
+select
+    record_id,
+    cause,
+from cause_review_now
+where unit = $unit
