@@ -125,7 +125,7 @@ def _recount(
     )
     place_newborns(connection)
     connection.execute(
-        f"""
+        """
         drop view mart.newborn;
         create view mart.newborn as select * from recorded_newborn;
         insert into cell select * from masked_cell

@@ -185,14 +185,14 @@ def _run_stage(
 
 
 def _build_info() -> dict[str, str]:
-    rules = Path(__file__).parent.parent / "expectations" / "rules"
+    rules = Path(__file__).parent.parent / "expectations"
     return {
         "store_version": STORE_VERSION,
         "software_version": version("lanugo"),
         "built_at": _now().isoformat(sep=" ") + " UTC",
         "contract_hash": folder_hash(CONTRACT_DIR.glob("*.toml")),
         "measures_hash": folder_hash(MEASURES_DIR.glob("*.sql")),
-        "rules_hash": folder_hash(rules.glob("*.sql")),
+        "rules_hash": folder_hash(rules.glob("*rules/*.sql")),
     }
 
 

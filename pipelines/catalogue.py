@@ -36,8 +36,21 @@ def window_words(measure: Measure, band: Band | None = None) -> str:
     low_edge, high_edge = measure.window.get("at_least", 0), measure.window.get("at_most")
     if high_edge is None:
         return ""
-    start = f"{plain_number(low_edge)} to " if low_edge else "up to "
-    return f"{start}{plain_number(high_edge)} minutes, the last minute included"
+    start = f"from {_time_words(low_edge)} to " if low_edge else "up to "
+    return f"{start}{_time_words(high_edge)}, the last minute included"
+
+
+def _time_words(minutes: float) -> str:
+    """Say a time after birth in the largest unit that fits it evenly.
+
+    >>> _time_words(90), _time_words(360), _time_words(43200)
+    ('90 minutes', '6 hours', '30 days')
+    """
+    if minutes > 48 * 60 and minutes % 1440 == 0:
+        return f"{plain_number(minutes / 1440)} days"
+    if minutes >= 120 and minutes % 60 == 0:
+        return f"{plain_number(minutes / 60)} hours"
+    return f"{plain_number(minutes)} minutes"
 
 
 def exclusion_words(measure: Measure) -> str:

@@ -4,6 +4,7 @@ import tomllib
 from collections.abc import Iterable, Sequence
 from importlib.resources import files
 
+from expectations.columns import read_column_rules
 from expectations.rule import read_rules
 from pipelines.catalogue import exclusion_words, window_words
 from pipelines.contract import Column, Limits, Table, read_contract
@@ -110,10 +111,14 @@ def _measure_row(measure: Measure) -> list[str]:
 
 
 def _rule_rows() -> list[list[str]]:
-    return [
+    rows = [
         [f"`{rule.id}`", rule.table, rule.severity, rule.title, " ".join(rule.explanation.split())]
         for rule in read_rules().values()
     ]
+    for column_rule in read_column_rules().values():
+        words = [column_rule.text(key) for key in ("severity", "title", "explanation")]
+        rows.append([f"`{column_rule.id}`", "whole column", *words])
+    return rows
 
 
 def dictionary_text() -> str:

@@ -12,6 +12,7 @@ EXIT_CODES = {
     "export": 4,  # an export cannot be read
     "store": 5,  # the built store is missing or does not fit
     "verdict": 6,  # the build ran, but a check could not be judged
+    "release": 7,  # a release was refused, for small numbers could be derived
 }
 
 

@@ -10,7 +10,6 @@ from pipelines.engine import create_measure_tables, run_measure
 from pipelines.errors import DeclarationError, nearest
 from pipelines.headed_sql import read_pipe_table
 from pipelines.measures import Measure
-from pipelines.policy import check_policies
 from pipelines.tiers import fill_tiers
 from pipelines.typed import MART, create_typed_tables, sql_file
 from pipelines.units import EARLIEST, Policy, Unit
@@ -23,6 +22,12 @@ _DEFAULTS = {"birth_month": "2025-01-01", "live_birth": "true"}
 def _unit(measure: Measure, policy: Mapping[str, Any] | Sequence[Mapping[str, Any]]) -> Unit:
     """Return a unit with the example's policy: numbers, or several with ``from`` a birth date."""
     several = [policy] if isinstance(policy, Mapping) else policy
+    for key in {key for one in several for key in one} - {"from"}:
+        if key not in measure.numbers:
+            raise DeclarationError(
+                f"{measure.where} example: policy: no number '{key}'."
+                f"{nearest(key, measure.numbers)}"
+            )
     policies = tuple(
         Policy(
             measure.id,
@@ -104,7 +109,6 @@ def run_example(measure: Measure, example: Mapping[str, Any]) -> list[dict[str, 
         for name in MART:
             connection.execute(sql_file("mart", name))
         create_measure_tables(connection)
-        check_policies([unit], {measure.id: measure})
         run_measure(connection, [unit], measure)
         frame = connection.execute(
             "select record_id, measure_id, item, state::varchar as state, minutes, reason "

@@ -13,6 +13,7 @@ import pandas as pd
 
 from pipelines.errors import StoreError
 from pipelines.gaps import add_gaps
+from pipelines.measures import ITEM_KINDS
 from pipelines.queries import query, unit_title
 from pipelines.store import open_store
 
@@ -44,6 +45,8 @@ STRATUM_ORDER: Final = (
     "day",
     "night",
 )
+# Counts the very columns by which newborns are grouped here, so it is left out of this page.
+CIRCULAR: Final = ("record_completeness",)
 DECLINED: Final = "declined"
 OTHER_REASON: Final = "other_reason"
 
@@ -90,13 +93,18 @@ def with_whole(counts: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     return add_gaps(parts[several].merge(whole, on=keys))
 
 
-def _strata(counts: pd.DataFrame, info: pd.DataFrame) -> pd.DataFrame:
+def _strata(counts: pd.DataFrame, info: pd.DataFrame, clusters: pd.DataFrame) -> pd.DataFrame:
     told = info[["measure_id", "title", "kind", "direction", "position"]]
-    return _in_order(with_whole(counts.merge(told, on="measure_id"), ["measure_id"]))
+    rows = counts.merge(told, on="measure_id").merge(clusters, on="measure_id", how="left")
+    return _in_order(with_whole(rows, ["measure_id"]))
 
 
 def _reasons(counts: pd.DataFrame, info: pd.DataFrame) -> pd.DataFrame:
-    """Return one row per measure, outcome and stratum, for outcomes that happened at all."""
+    """Return one row per measure, outcome and stratum, for outcomes that happened at all.
+
+    Only of measures with one row per newborn: a family declines once.
+    """
+    info = info[~info["kind"].isin(ITEM_KINDS)]
     told = info[["measure_id", "title", "kind", "direction", "position"]]
     names = ["measure_id", "stratifier", "stratum", "counted"]
     long = counts.melt(names, [DECLINED, OTHER_REASON], "outcome", "numerator")
@@ -115,6 +123,8 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
         dates = {"first": span["first_month"].iloc[0], "last": span["last_month"].iloc[0]}
         days = {name: pd.Timestamp(day).date() for name, day in dates.items()}
         frames["reasons"] = query(store, "fair/reasons", unit=unit, **days)
+        kinds = list(ITEM_KINDS)
+        frames["clusters"] = query(store, "fair/clusters", unit=unit, kinds=kinds, **days)
         frames["info"] = query(store, "review/measures")
         frames["build"] = query(store, "review/build")
     return title, frames
@@ -123,11 +133,13 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
 def read_fair(store_path: Path | str, unit: str) -> FairData:
     """Read one unit's measures by stratum, over up to eight quarters of birth.
 
-    Measures of kind ``minutes`` are left out: their rate only says how many were timed.
+    Left out are measures of kind ``minutes``, whose rate only says how many were timed, and
+    ``CIRCULAR`` ones.
     Raises StoreError naming the unit that is not there, or where the store holds no strata.
     """
     title, frames = _read(Path(store_path), unit)
-    info = frames["info"][frames["info"]["kind"] != "minutes"]
+    info = frames["info"]
+    info = info[(info["kind"] != "minutes") & ~info["measure_id"].isin(CIRCULAR)]
     counts, span = frames["strata"], frames["span"].iloc[0]
     whole = counts[counts["stratifier"] == ALL].drop(columns=["stratifier", "stratum"])
     measures = info.merge(whole, on="measure_id").sort_values("position", ignore_index=True)
@@ -139,15 +151,19 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
         last=pd.Timestamp(span["last_month"]),
         newborns=int(span["newborns"]),
         measures=measures,
-        strata=_strata(counts, info),
+        strata=_strata(counts, info, frames["clusters"]),
         reasons=_reasons(frames["reasons"], info),
         build=dict(zip(build["key"], build["value"], strict=True)),
     )
 
 
 def compared(rows: pd.DataFrame) -> int:
-    """Return how many comparisons a frame of strata makes."""
-    return int(rows["gap"].notna().sum())
+    """Return how many comparisons a frame of strata makes.
+
+    Where nobody, or everybody, met a measure there is nothing that chance could mark.
+    """
+    can_differ = rows["all_numerator"].between(0, rows["all_counted"], inclusive="neither")
+    return int((rows["gap"].notna() & can_differ).sum())
 
 
 def standing_out(rows: pd.DataFrame, stratifiers: Mapping[str, str]) -> pd.DataFrame:

@@ -22,13 +22,15 @@ def _kind(strata: pd.DataFrame) -> pd.Series:
     return kind.mask(strata["stratum"] == fair.NOT_RECORDED, "unknown")
 
 
-def _told(strata: pd.DataFrame) -> list[str]:
-    said = [
-        f"{fraction}, {wording.percent(rate)}"
-        for fraction, rate in zip(wording.fractions(strata), strata["rate"], strict=True)
-    ]
+def _told(strata: pd.DataFrame, is_short: bool = False) -> list[str]:
+    """Say each row's percent, with its counts where there is room, and the side it stands on."""
     marks = {"higher": "higher: ", "lower": "lower: "}
-    return [marks.get(out, "") + text for text, out in zip(said, strata["stands_out"], strict=True)]
+    counts = [f"{fraction}, " for fraction in wording.fractions(strata)]
+    rows = zip(strata["stands_out"], counts, strata["rate"], strict=True)
+    return [
+        f"{marks.get(out, '')}{'' if is_short else of}{wording.percent(rate)}"
+        for out, of, rate in rows
+    ]
 
 
 def _points(strata: pd.DataFrame) -> pd.DataFrame:
@@ -37,6 +39,7 @@ def _points(strata: pd.DataFrame) -> pd.DataFrame:
             "group": strata["stratifier"].map(STRATIFIERS),
             "label": [fair_words.stratum(str(name)) for name in strata["stratum"]],
             "told": _told(strata),
+            "short": _told(strata, is_short=True),
             "kind": _kind(strata),
             "Interval": wording.intervals(strata),
         }

@@ -1,5 +1,6 @@
 """The written parts of the fair-care page, and how its pictures are shown."""
 
+from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
@@ -27,7 +28,7 @@ def first_screen(data: FairData) -> Part:
         "head",
         title=data.title,
         when=f"fair care, {wording.month_name(data.first)} to {wording.month_name(data.last)}",
-        remark=f"{wording.number_of(data.newborns, 'newborn')}. {wording.PAGE_KIND}.",
+        remark=f"{wording.number_of(data.newborns, 'newborn')}. {fair_words.PAGE_KIND}.",
         answers=[
             ("Do measures differ between families", fair_words.first_answer(data)),
             ("Do families decline differently", fair_words.second_answer(data)),
@@ -70,7 +71,7 @@ def _show(shown: Any, **metadata: Any) -> None:
 
 def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: str) -> None:
     """Display how many comparisons there are, the picture of those that stand out, the table."""
-    drawn = found.head(MOST_DRAWN)
+    drawn = found.loc[found["width"].nlargest(MOST_DRAWN).index.sort_values()]
     chance = fair_words.chance(rows, len(found))
     head = part("fair/found_head", intro=intro, chance=chance, drawn=len(drawn), all=len(found))
     _show(head, panel="open")
@@ -127,6 +128,37 @@ def _reason_groups(data: FairData) -> list[dict[str, Any]]:
         }
         for (_, outcome), rows in data.reasons.groupby(["position", "outcome"], sort=True)
     ]
+
+
+def _out_words(strata: pd.DataFrame, stratifiers: Mapping[str, str]) -> str:
+    """Name the strata that stand out, with the side they stand on."""
+    out = strata[(strata["stands_out"] != "") & strata["stratifier"].isin(list(stratifiers))]
+    said = [
+        f"{fair_words.stratum(str(name))} {side}"
+        for name, side in zip(out["stratum"], out["stands_out"], strict=True)
+    ]
+    return wording.listed(said, 3) if said else ""
+
+
+def index(data: FairData) -> Part:
+    """Return every measure in one line, with a link to its picture."""
+    by_measure = dict(list(data.strata.groupby("measure_id")))
+    lines = []
+    for row in rows_of(data.measures):
+        strata = by_measure.get(row["measure_id"], data.strata.head(0))
+        rate = row["numerator"] / row["counted"] if row["counted"] else None
+        lines.append(
+            {
+                "measure_id": row["measure_id"],
+                "title": row["title"],
+                "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+                "percent": wording.percent(rate),
+                "compared": wording.count(fair.compared(strata)),
+                "family": _out_words(strata, fair.FAMILY),
+                "birth": _out_words(strata, fair.BIRTH),
+            }
+        )
+    return part("fair/index", lines=lines)
 
 
 def show_measures(data: FairData) -> None:

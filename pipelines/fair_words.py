@@ -8,6 +8,7 @@ from pipelines import fair, gaps, wording
 from pipelines.fair import FairData
 from pipelines.wording import count, number_of, percent
 
+PAGE_KIND: Final = "Internal page: it shows small numbers and stays inside the unit"
 MINUS: Final = "\N{MINUS SIGN}"
 CAUTIONS: Final = (
     "A gap is a question, not a verdict. It says that two groups of records differ; it does not "
@@ -21,13 +22,19 @@ CAUTIONS: Final = (
     "look there first.",
     "A share that declined, or was set apart, differing by language can be a problem of consent: "
     "of how, when and in which language the family was asked, not of what families prefer.",
+    "Groups overlap, measures share values and two groups mirror each other, so comparisons are "
+    "not independent: the number expected by chance is right on average, and can come in clumps.",
+    "How complete the record is stays off this page: it counts the columns that make the groups. "
+    "So do measures of how long something took; their percent says only how many were timed.",
     "The absence of a marked gap does not show that care is equal: a small group can hide one.",
 )
 METHOD: Final = (
     "Each group is compared with all newborns of the unit. A group is part of the whole, so the "
     "interval is found for the group against everyone else (Newcombe 1998 for differences; on the "
     "log scale, Katz and others 1978, for ratios) and carried over to the whole. Intervals are "
-    "95 %; a gap is marked where its 99 % interval leaves out no difference."
+    "95 %; a gap is marked where its 99 % interval leaves out no difference. Where a newborn "
+    "counts several times, as with episodes or observations, intervals take newborns as the unit "
+    "(Rao and Scott 1992)."
 )
 _STRATUM: Final = {
     "vaginal": "Vaginal, unassisted",
@@ -56,7 +63,8 @@ def points(share: float) -> str:
     >>> points(-0.121) == MINUS + "12.1", points(0.05)
     (True, '+5.0')
     """
-    return f"{100 * share:+.1f}".replace("-", MINUS)
+    text = f"{100 * share:+.1f}"
+    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
 
 
 def points_interval(row: wording.Row) -> str:

@@ -52,15 +52,30 @@ def ratio(part: _Pair, rest: _Pair, level: float = SHOWN_LEVEL) -> _Pair:
 
 
 def _counts(rows: pd.DataFrame) -> tuple[_Pair, _Pair]:
-    part = rows["numerator"].to_numpy(float), rows["counted"].to_numpy(float)
-    whole = rows["all_numerator"].to_numpy(float), rows["all_counted"].to_numpy(float)
+    """Return the part and the rest, each as (how many, of how many), worth of single newborns."""
+    design = _design(rows).to_numpy(float)
+    names = ("numerator", "counted", "all_numerator", "all_counted")
+    met, counted, all_met, all_counted = (rows[name].to_numpy(float) / design for name in names)
+    part, whole = (met, counted), (all_met, all_counted)
     return part, (whole[0] - part[0], whole[1] - part[1])
+
+
+def _design(rows: pd.DataFrame) -> pd.Series:
+    """Return by how much each row's counts are worth less than they say; 1 where it says nothing.
+
+    Several observations of one newborn are not independent. Counts divided by the design effect
+    give intervals with newborns as the unit (Rao and Scott, Biometrics 1992;48:577).
+    """
+    if "design" not in rows:
+        return pd.Series(1.0, index=rows.index)
+    return rows["design"].astype(float).fillna(1.0).clip(lower=1.0)
 
 
 def add_gaps(rows: pd.DataFrame) -> pd.DataFrame:
     """Add what each part's gap to the whole is; all of it missing where either is too few.
 
-    Needs numerator, counted, all_numerator, all_counted. Adds rate, lower, upper (95 % Wilson),
+    Needs numerator, counted, all_numerator, all_counted, and where rows are many to a newborn
+    ``design``, the design effect. Adds rate, lower, upper (95 % Wilson),
     all_rate, is_few, gap, gap_lower, gap_upper (shares), ratio, ratio_lower, ratio_upper,
     rest_rate, and ``stands_out``: higher, lower or blank.
     """
@@ -69,12 +84,15 @@ def add_gaps(rows: pd.DataFrame) -> pd.DataFrame:
     rows = rows.copy()
     counted = rows["counted"].where(rows["counted"] > 0)
     rows["rate"] = rows["numerator"] / counted
+    design = _design(rows)
     rows["lower"], rows["upper"] = proportion_confint(
-        rows["numerator"].to_numpy(float), counted.to_numpy(float), method="wilson"
+        (rows["numerator"] / design).to_numpy(float),
+        (counted / design).to_numpy(float),
+        method="wilson",
     )
     rows["all_rate"] = rows["all_numerator"] / rows["all_counted"].where(rows["all_counted"] > 0)
     rest = rows["all_counted"] - rows["counted"]
-    rows["is_few"] = (rows["counted"] < FEW) | (rest < FEW)
+    rows["is_few"] = (rows["counted"] / design < FEW) | (rest / design < FEW)
     added = ("gap", "gap_lower", "gap_upper", "ratio", "ratio_lower", "ratio_upper", "rest_rate")
     rows[list(added)] = np.nan
     rows["stands_out"] = ""
@@ -88,7 +106,7 @@ def add_gaps(rows: pd.DataFrame) -> pd.DataFrame:
 def _gaps(rows: pd.DataFrame) -> pd.DataFrame:
     """Return gap and ratio to the whole, both with interval, of parts that are large enough."""
     part, rest = _counts(rows)
-    share = part[1] / rows["all_counted"].to_numpy(float)
+    share = part[1] / (part[1] + rest[1])
     gap = part[0] / part[1] - rows["all_rate"].to_numpy(float)
     low, high = ((1 - share) * end for end in difference(part, rest))
     sure_low, sure_high = difference(part, rest, STANDS_OUT_LEVEL)

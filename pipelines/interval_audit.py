@@ -183,7 +183,7 @@ class Audit:
         result = milp(goal, constraints=fit, integrality=whole, bounds=within, options=options)
         if result.x is None:  # the true counts fit, so the search ran out of time
             return np.asarray(self.sums.values[block.free])
-        return np.rint(result.x).astype(np.int64)
+        return np.asarray(np.rint(result.x), np.int64)
 
     def _shown_in(self, block: _Block, hidden: Bools, prices: Floats) -> list[int]:
         """Return the shown variables that carry a price: those the bound is worked out from."""

@@ -187,7 +187,7 @@ def _check(measure: Measure) -> None:
         _one_of(where, "window", key, WINDOW_KEYS)
     _check_kind(measure)
     if not isinstance(measure.get("look_at", []), list):
-        raise DeclarationError(f"{where}: look_at must be a list, such as [\"dose: time, route\"].")
+        raise DeclarationError(f'{where}: look_at must be a list, such as ["dose: time, route"].')
     taken = set(measure.parameters) & {*WINDOW_KEYS, "target", "applies"}
     if taken:
         raise DeclarationError(

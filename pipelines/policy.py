@@ -46,6 +46,8 @@ def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> No
 
 def _check_value(where: str, key: str, value: object, default: object) -> None:
     is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if key in {"at_least", "at_most"} and not is_number:
+        raise DeclarationError(f"{where}: '{key}' must be a number of minutes.")
     if isinstance(default, bool) and not isinstance(value, bool):
         raise DeclarationError(f"{where}: '{key}' must be true or false, without quotes.")
     if isinstance(default, str) and not isinstance(value, str):
@@ -54,8 +56,6 @@ def _check_value(where: str, key: str, value: object, default: object) -> None:
         raise DeclarationError(f"{where}: '{key}' must be a number, without quotes.")
     if key == "target" and not (is_number and 0 <= float(str(value)) <= 1):
         raise DeclarationError(f"{where}: write the target as a share from 0 to 1, such as 0.9.")
-    if key in {"at_least", "at_most"} and not is_number:
-        raise DeclarationError(f"{where}: '{key}' must be a number of minutes.")
 
 
 def _check_changes(unit: Unit, file: str, measures: Mapping[str, Measure]) -> None:

@@ -1,5 +1,8 @@
 """The records someone may want to read: one row per newborn, all reasons together."""
 
+from collections import Counter
+from collections.abc import Sequence
+
 import pandas as pd
 
 from pipelines import wording
@@ -94,6 +97,18 @@ def _once(lists: pd.Series) -> list[str]:
     return list(dict.fromkeys(text for one in lists for text in one))
 
 
+def told_once(words: Sequence[str]) -> list[str]:
+    """Say what several observations of one newborn have in common once, with how often.
+
+    >>> told_once(["a", "b", "a"])
+    ['a (2 times)', 'b']
+    """
+    return [
+        f"{text} ({number} times)" if number > 1 else text
+        for text, number in Counter(words).items()
+    ]
+
+
 def records_to_read(data: ReviewData) -> pd.DataFrame:
     """Return one row per newborn worth reading, most urgent first.
 
@@ -106,8 +121,9 @@ def records_to_read(data: ReviewData) -> pd.DataFrame:
         return pd.DataFrame(columns=COLUMNS)
     keys = ["record_id", "urgency", "label"]
     lines = reasons.groupby(keys, sort=True)["words"].agg(list).reset_index()
-    lines["line"] = list(zip(lines["label"], lines["words"], strict=True))
     lines["reasons"] = lines["words"].map(len)
+    said_once = [told_once(words) for words in lines["words"]]
+    lines["line"] = pd.Series(list(zip(lines["label"], said_once, strict=True)), index=lines.index)
     records = (
         lines.groupby("record_id")
         .agg(urgency=("urgency", "min"), reasons=("reasons", "sum"), lines=("line", list))

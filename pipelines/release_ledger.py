@@ -28,6 +28,8 @@ _COLUMNS: Final = [*CELL, "column", "count"]
 class ReleaseRefused(LanugoError):
     """A release that would give small numbers away, or a ledger that cannot be trusted."""
 
+    kind = "release"
+
 
 @dataclass(frozen=True)
 class Entry:

@@ -6,7 +6,6 @@ Frame in, frame out. A row that is not offered is there because published number
 from collections.abc import Mapping
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
 from pipelines.counting import ALL_NEWBORNS as ALL
@@ -23,6 +22,10 @@ MOST_HIDDEN: Final = 0.25
 _STATES: Final = tuple(name for name in COUNTS if name != "not_in_numerator")
 _HEAD: Final = ["measure_id", "parent_id", "kind", "missing_left_out", "stratifier", "stratum"]
 SPAN: Final = ["measure_id", "stratifier", "stratum", "first_month", "last_month"]
+
+
+# For each kind of period: how many rates would be masked, and of how many.
+_Told = Mapping[str, tuple[int, int]]
 
 
 def month_number(dates: pd.Series) -> pd.Series:
@@ -91,14 +94,10 @@ def choose_grain(rows: pd.DataFrame, rule: Rule, period: str | None = None) -> p
     for (parent, stratifier), some in tally.groupby(["parent_id", "stratifier"], sort=False):
         counted = zip(some["period_kind"], some["hidden"], some["rates"], strict=True)
         by_kind = {str(kind): (int(hidden), int(rates)) for kind, hidden, rates in counted}
-        told = {kind: by_kind[kind] for kind in KINDS if kind in by_kind}
-        grain = period if period in told else _finest(told)
+        told: _Told = {kind: by_kind[kind] for kind in KINDS if kind in by_kind}
+        grain = period if period is not None and period in told else _finest(told)
         chosen.append([parent, stratifier, grain, _grain_words(told, grain, grain == period)])
     return pd.DataFrame(chosen, columns=["parent_id", "stratifier", "grain", "words"])
-
-
-# For each kind of period: how many rates would be masked, and of how many.
-_Told = Mapping[str, tuple[int, int]]
 
 
 def _finest(told: _Told) -> str:
@@ -152,14 +151,17 @@ def _levels(rows: pd.DataFrame, rule: Rule) -> pd.Series:
 
 
 def newborn_rows(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return rows that say how many newborns the widest population of each period has.
+    """Return rows that say how many newborns the measure with the widest population has.
 
-    A reader who knows them subtracts each measure's population; not for episodes and other events.
+    A reader who knows them subtracts the other measures' populations; not for episodes and
+    other events, of which a newborn may have several.
     """
     each = rows[~rows["kind"].isin(ITEM_KINDS) & (rows["level"] >= 1)]
-    keys = ["period_kind", "first_month", "last_month", "stratifier", "stratum"]
-    widest = each.groupby(keys, sort=False)["initial_population"].max().reset_index()
-    widest[["measure_id", "parent_id", "kind"]] = [NEWBORNS, NEWBORNS, "proportion"]
-    widest[[name for name in COUNTS if name != "initial_population"]] = 0
-    widest[["missing_left_out", "is_offered"]] = False
-    return widest.assign(level=1, target=np.nan)
+    if each.empty:
+        return each
+    widest = each.groupby("measure_id", sort=False)["initial_population"].sum().idxmax()
+    base = each[each["measure_id"] == widest].copy()
+    base[["measure_id", "parent_id", "kind"]] = [NEWBORNS, NEWBORNS, "proportion"]
+    base[[name for name in COUNTS if name != "initial_population"]] = 0
+    base[["missing_left_out", "is_offered"]] = False
+    return base.assign(level=1)

@@ -146,10 +146,8 @@ def _results(connection: duckdb.DuckDBPyConnection, side: str) -> pd.DataFrame:
 
 def _changed(results: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     """Pair the months that both stores have and keep those with a changed count."""
-    old, new = (
-        results[side].rename(columns=lambda name, side=side: _sided(name, side)) for side in _SIDES
-    )
-    both = old.merge(new, on=_KEYS)
+    both = results["old"].merge(results["new"], on=_KEYS, suffixes=("_old", "_new"))
+    both.columns = pd.Index([_sided(str(name)) for name in both.columns])
     differs = [both[f"old_{name}"] != both[f"new_{name}"] for name in _NUMBERS]
     both = both[pd.concat(differs, axis=1).any(axis=1)].reset_index(drop=True)
     both["changed"] = [

@@ -19,6 +19,7 @@ LABEL_DROP_PX: Final = 11
 MARK_DROP_PX: Final = 23
 FOOT_PX: Final = 8
 LETTER_PX: Final = 6
+SMALL_PX: Final = 420  # below this the short text stands at the right, where there is one
 
 
 @dataclass(frozen=True)
@@ -68,20 +69,25 @@ def _at_x(place: float | str) -> Any:
 def words(rows: Rows) -> list[alt.Chart]:
     """Return the headings, the label at the left of each row and what is told at its right."""
     # A long label gives way to the numbers; the table has it whole.
-    longest = int(rows.frame["told"].str.len().max()) * LETTER_PX + 12
-    room = alt.ExprRef(f"width - {longest}")
+    told = rows.frame["told"].str.len().max()
+    short = rows.frame["short"].str.len().max() if "short" in rows.frame else told
+    small = f"width < {SMALL_PX}"
+    room = alt.ExprRef(f"width - ({small} ? {short} : {told}) * {LETTER_PX} - 12")
+    choice = alt.ExprRef(f"{small} ? datum.short : datum.told")
+    right_text = {"text": choice} if "short" in rows.frame else {}
     left, right = _at_x(0), _at_x("width")
     lines: list[tuple[pd.DataFrame, Any, str, str, dict[str, Any], str]] = [
         (rows.headings, left, "y", "group:N", {"align": "left", "fontStyle": "italic"}, "quiet"),
         (rows.frame, left, "y_label", "label:N", {"align": "left", "limit": room}, "ink"),
-        (rows.frame, right, "y_label", "told:N", {"align": "right"}, "quiet"),
+        (rows.frame, right, "y_label", "told:N", {"align": "right", **right_text}, "quiet"),
     ]
     marks = []
     for frame, x, y, text, look, role in lines:
         # Paper behind the letters, so that a line through all rows does not strike them out.
         behind = _text(frame, **look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=5)
         before = _text(frame, **look, color=LIGHT[role])
-        marks += [one.encode(x=x, y=down(rows, y), text=text) for one in (behind, before)]
+        encoded = {"x": x, "y": down(rows, y), **({} if "text" in look else {"text": text})}
+        marks += [one.encode(**encoded) for one in (behind, before)]
     return marks
 
 

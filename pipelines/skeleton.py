@@ -5,7 +5,7 @@ import re
 from pathlib import Path
 
 from pipelines.errors import DeclarationError
-from pipelines.measures import GROUPS, MEASURES_DIR, STANDARD_EXCLUSIONS
+from pipelines.measures import GROUPS, KINDS, MEASURES_DIR, STANDARD_EXCLUSIONS
 
 _TEMPLATE = '''\
 /*
@@ -13,7 +13,7 @@ _TEMPLATE = '''\
 title = "{title}"
 question = "Which question does the unit ask?"
 group = "contact and feeding"    # one of: {groups}
-kind = "proportion"              # proportion, episode or bands
+kind = "proportion"              # one of: {kinds}
 direction = "higher"             # is higher, lower or neither better?
 population = "Live-born newborns born in the unit"
 numerator = "First bath at 6 hours or later"
@@ -88,6 +88,7 @@ def skeleton(measure_id: str) -> str:
         today=dt.date.today().isoformat(),
         title=measure_id.replace("_", " ").capitalize(),
         groups=", ".join(GROUPS),
+        kinds=", ".join(KINDS),
         exclusions=", ".join(STANDARD_EXCLUSIONS),
     )
 

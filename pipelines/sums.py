@@ -191,8 +191,11 @@ def _populations(rows: pd.DataFrame, found: _Collected) -> None:
     is_one_each = ~is_base & ~rows["kind"].isin(ITEM_KINDS) & (rows["level"] >= 1)
     base = rows.loc[is_base, keys].drop_duplicates()
     for _, parts in rows.loc[is_one_each, [*keys, "measure_id"]].groupby("measure_id"):
-        once = parts.drop_duplicates(keys)
-        _add_pairs(found, _paired(base, once, keys), ["initial_population"])
+        pairs = _paired(base, parts.drop_duplicates(keys), keys)
+        counts = rows["initial_population"].to_numpy()
+        # A population that is somewhere wider is no part of it.
+        if (counts[pairs["row"]] >= counts[pairs["row_part"]]).all():
+            _add_pairs(found, pairs, ["initial_population"])
 
 
 def _bands(rows: pd.DataFrame, found: _Collected) -> None:

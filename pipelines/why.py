@@ -146,7 +146,8 @@ def needing_attention(data: ReviewData) -> pd.DataFrame:
 def most_missed(data: ReviewData) -> pd.DataFrame:
     """Return the measures of care that the most newborns of the month missed."""
     rows = data.measures
-    chosen = (rows["direction"] == "higher") & (rows["kind"] != "minutes")
+    # What nobody met, or nobody wrote down, is a matter of the export or of policy: no split helps.
+    chosen = (rows["direction"] == "higher") & (rows["kind"] != "minutes") & (rows["numerator"] > 0)
     missed = (rows["denominator"] - rows["exception"] - rows["numerator"]).where(chosen, 0)
     return rows.assign(missed=missed)[missed > 0].nlargest(MOST_MISSED, "missed")
 

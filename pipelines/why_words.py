@@ -7,6 +7,7 @@ import pandas as pd
 from pipelines import cold, fair_words, why, wording
 from pipelines.cold import ColdData
 from pipelines.gaps import FEW
+from pipelines.measures import ITEM_KINDS
 from pipelines.why import WhyData
 from pipelines.wording import count, number_of, percent
 
@@ -51,6 +52,11 @@ def _verb(measure: wording.Row) -> str:
 def sentence(measure: wording.Row, levels: pd.DataFrame) -> str:
     """Say the largest difference with its interval, and that many splits are looked at."""
     compared = int(levels["difference"].notna().sum())
+    several = (
+        " Several of them may be of one newborn, so the interval is somewhat too narrow."
+        if measure.get("kind") in ITEM_KINDS
+        else ""
+    )
     found = why.largest(levels)
     if not compared:
         return f"Too few newborns to compare: each group needs {FEW}."
@@ -67,7 +73,7 @@ def sentence(measure: wording.Row, levels: pd.DataFrame) -> str:
         f"({percent(row['share'])}) against {percent(row['rest_share'])} in the rest, "
         f"{100 * row['difference']:.1f} points more "
         f"(95 % interval {100 * row['lower']:.1f} to {100 * row['upper']:.1f}). {looked}, and the "
-        "largest of many looks larger than it is. It shows where to look, not why."
+        f"largest of many looks larger than it is.{several} It shows where to look, not why."
     )
 
 

@@ -104,6 +104,7 @@ def _add_later_vaccine(
     rng: np.random.Generator,
     babies: pd.DataFrame,
     scenario: Scenario,
+    *,
     facts: dict[str, Any],
     small: Bools,
 ) -> None:
@@ -153,7 +154,7 @@ def doses(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int) -> pd
     other = np.where(vaccine["site"] == "left_thigh", "right_thigh", "left_thigh").astype(object)
     facts = _amounts(rng, babies, scenario, "hepatitis_b_immune_globulin")
     facts |= {"strength": None, "site": other}
-    _add_later_vaccine(rows, rng, babies, scenario, vaccine, small & ~exposed)
+    _add_later_vaccine(rows, rng, babies, scenario, facts=vaccine, small=small & ~exposed)
     rows.add(
         globulin & ~chance(rng, 0.02, n),
         kind="hepatitis_b_immune_globulin",

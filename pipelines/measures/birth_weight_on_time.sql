@@ -20,6 +20,7 @@ disagreement = "A unit that keeps the first hour for skin contact sets at_least 
 documentation_trap = "Weight, length and head share one time in the record. A weight without a time is unusable here, because nothing shows when it was taken; many come later from the birth certificate. A record shows a newborn as not stable only where some care or medicine was put off for that reason."
 caution = "This screens records. Weighing early must not break skin contact or cool the newborn: read it beside the balancing measures."
 balancing = ["skin_contact_sustained", "arrival_temperature"]
+look_at = ["admission: weight and when it was measured"]
 version = "1.0"
 
 [[history]]

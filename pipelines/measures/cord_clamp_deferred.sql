@@ -21,6 +21,7 @@ disagreement = "At term 30, 60 seconds or more are asked for: set term_seconds. 
 documentation_trap = "A chart that says only that clamping was deferred has no seconds and is unusable here. Seconds are often rounded to the half minute. Without a gestation the longer of the two times is asked for."
 caution = "This screens records. Waiting cools a newborn whom nobody keeps warm, and jaundice is somewhat more frequent after it. Local policy and the team at the birth decide."
 balancing = ["arrival_cold", "arrival_temperature", "warm_start_actions"]
+look_at = ["cord clamp: time or seconds, status, reason"]
 version = "1.0"
 
 [[history]]

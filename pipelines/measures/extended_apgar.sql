@@ -17,6 +17,7 @@ disagreement = "Some stop at the first total of 7 or more, some always score to 
 documentation_trap = "The total at 10 minutes often stays in the resuscitation note. A total at 5 minutes that is blank or unusable keeps the newborn out of this population; the pair of totals counts it."
 caution = "This screens records. Scores describe the response to help; they do not predict an outcome for one newborn."
 balancing = ["apgar_pair"]
+look_at = ["admission: Apgar at 5, 10, 15 and 20 minutes"]
 version = "1.0"
 
 [[history]]

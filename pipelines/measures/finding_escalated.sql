@@ -21,6 +21,7 @@ disagreement = "List, tiers and minutes are each unit's own (findings.toml holds
 documentation_trap = "Telling is mostly done by word of mouth and charted late or never. Findings written as free text are not seen here. A person told before the charted minute of the finding counts as told at once."
 caution = "This screens records and never judges a finding. The size of a fontanelle alone flags nothing. A miss in tier 1 deserves a look at the record the same day, not at the month's end."
 balancing = ["first_examination"]
+look_at = ["finding: what was found and when, whom the nurse told and when"]
 version = "1.0"
 
 [[history]]
@@ -166,7 +167,11 @@ with listed as (
     select
         event.newborn_id as newborn_id,
         row_number() over (
-            partition by event.newborn_id order by event.minutes nulls last, event.event_id
+            partition by event.newborn_id
+            -- By what was charted, so that the order of the lines in a file changes nothing.
+            order by
+                event.minutes nulls last, event.kind, event.detail, event.told_minutes,
+                event.told_role, event.unusable::varchar
         ) as item,
         event.minutes as found_minutes,
         event.told_minutes as told_minutes,

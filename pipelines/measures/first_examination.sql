@@ -18,6 +18,7 @@ disagreement = "Who counts as a provider differs: physician, nurse practitioner,
 documentation_trap = "The nurse's admission examination is not the provider's. A note signed the next day may describe an examination done on the first."
 caution = "This screens records. An examination in time may still miss a finding, and some findings show only later."
 balancing = ["finding_escalated"]
+look_at = ["examination: time, status"]
 version = "1.0"
 
 [[history]]

@@ -21,6 +21,7 @@ disagreement = "Some count breastfeeds alone, some any feed; the record does not
 documentation_trap = "An attempt and a feed that worked are often one entry. Feeding left out by order is set apart only where it is recorded as not done because not indicated."
 caution = "This screens records. A formula feed given to beat the clock is no gain; the family's choice of feed is theirs."
 balancing = ["skin_contact_sustained", "glucose_low_risk"]
+look_at = ["first feed: time, status, reason"]
 version = "1.0"
 
 [[history]]

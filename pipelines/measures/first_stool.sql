@@ -19,6 +19,7 @@ disagreement = "Published shares differ with gestation: of preterm newborns far 
 documentation_trap = "What happened in the birth room is often not charted, and a later one then passes for the first. No row is not documented: it does not say that there was none."
 caution = "This screens records. The published shares describe healthy newborns and are no target; most newborns who are late are well. Local policy decides when to look."
 balancing = ["no_stool_escalated"]
+look_at = ["first stool: time, status"]
 version = "1.0"
 
 [[history]]

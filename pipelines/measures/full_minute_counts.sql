@@ -19,6 +19,7 @@ disagreement = "Many units do not chart how a rate was counted. There, switch th
 documentation_trap = "A default in the flowsheet makes every count a full minute. A blank is not documented, not a short count."
 caution = "This screens records. Newborns breathe in bursts, so that a short count misleads; a full count takes longer handling. It says nothing about the newborn's condition."
 balancing = ["longest_observation_gap"]
+look_at = ["heart rate and respiratory rate: method of counting"]
 version = "1.0"
 
 [[history]]
@@ -78,7 +79,10 @@ no_value  | 1    | met
 select
     event.newborn_id as newborn_id,
     row_number() over (
-        partition by event.newborn_id order by event.minutes nulls last, event.event_id
+        partition by event.newborn_id
+        -- By what was charted, so that the order of the lines in a file changes nothing.
+        order by
+            event.minutes nulls last, event.kind, event.method, event.value, event.unusable::varchar
     ) as item,
     event.method is not null or coalesce(list_contains(event.unusable, 'method'), false)
         as is_documented,

@@ -22,6 +22,7 @@ disagreement = "The paediatric and the endocrine society differ on limits and sc
 documentation_trap = "A meter that does not send its results leaves nothing here. Whether a check came before a feed is not recorded. A blank answer on the mother's diabetes is read as none, and a blank gestation or weight can hide a risk."
 caution = "This screens records and knows no limit for treatment. More checks are more heel pricks, formula and time apart: read it beside the newborns at low risk."
 balancing = ["glucose_low_risk", "first_feed"]
+look_at = ["glucose: time, value", "admission: gestational age, weight, mother's diabetes"]
 version = "1.0"
 
 [[history]]

@@ -21,6 +21,7 @@ disagreement = "Units differ in whom they count as being at risk; set the two we
 documentation_trap = "No row is read as no check: a meter that does not send its results makes the rate look good. A cold or jittery newborn who was rightly checked counts here all the same."
 caution = "This screens records. Some of these checks were right: look at a rise, never at one newborn. It balances the checks of newborns at raised risk."
 balancing = ["glucose_check"]
+look_at = ["glucose: time", "admission: gestational age, weight, mother's diabetes"]
 version = "1.0"
 
 [[history]]

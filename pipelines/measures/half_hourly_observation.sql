@@ -21,6 +21,7 @@ disagreement = "Some teaching is hourly for 4 hours, some every 15 minutes durin
 documentation_trap = "A flowsheet that carries values forward makes sets that nobody took. A sign whose time or value is unusable makes no set, so that a gap may be a gap of the record. Respirations counted but not charted break every set. Signs charted more than 10 minutes apart are no set."
 caution = "This screens records. More observation is not always better: it disturbs skin contact, feeding and sleep. The ranges are for reading groups, never for judging one newborn."
 balancing = ["skin_contact_sustained", "first_feed", "longest_observation_gap"]
+look_at = ["temperature, heart rate, respiratory rate: times of each set"]
 version = "1.0"
 
 [[history]]

@@ -22,6 +22,7 @@ disagreement = "The older and the newer algorithm differ in limits and number of
 documentation_trap = "A result charted as passed without numbers lacks both saturations. Known heart disease, an echocardiogram done before, or oxygen given are set apart only where the screen is recorded as not done because not indicated. The result is the examination item heart_screen; a unit that charts none sets require_result to false."
 caution = "This screens records. A pass does not rule out heart disease. Oximeters read high on darker skin: read the results by group. Local policy decides about repeats."
 balancing = ["first_examination"]
+look_at = ["oxygen saturation: time, value, site", "heart screen: status, reason"]
 version = "1.0"
 
 [[history]]

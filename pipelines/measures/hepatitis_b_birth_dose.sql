@@ -318,6 +318,29 @@ neg_none  | exclusion      | individual decision by policy
 unknown   | met            |
 positive  | not_documented |
 """
+
+[[examples]]
+because = "the profile of the birth date holds, whatever the day of the run: the day before a change keeps the old one"
+given.admission = """
+record_id | birth_date | birth_month | weight_g | maternal_hepatitis_b
+day_15    | 2025-12-15 | 2025-12-01  | 3000     | negative
+day_16    | 2025-12-16 | 2025-12-01  | 3000     | negative
+day_mar17 | 2026-03-17 | 2026-03-01  | 3000     | negative
+"""
+expect = """
+record_id | state
+day_15    | not_documented
+day_16    | exclusion
+day_mar17 | not_documented
+"""
+
+[[examples.policy]]
+from = 2025-12-16
+universal_profile = false
+
+[[examples.policy]]
+from = 2026-03-17
+universal_profile = true
 */
 with doses as (
     select

@@ -24,6 +24,7 @@ disagreement = "Policy for these newborns has changed more than once since Decem
 documentation_trap = "The talk is seldom an entry of its own: it hides in a note, and the rate then looks low. A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable."
 caution = "This screens records and advises no care. It says nothing about the quality of the talk; look at it by language, and whether an interpreter was there."
 balancing = ["hepatitis_b_universal"]
+look_at = ["hepatitis B decision: time, status", "hepatitis B vaccine: time, status, reason"]
 version = "1.0"
 
 [[history]]

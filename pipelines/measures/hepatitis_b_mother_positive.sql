@@ -21,6 +21,7 @@ disagreement = "No disagreement was found for newborns of positive mothers; chan
 documentation_trap = "Vaccine and immune globulin often come from two feeds; a feed that was not sent looks like a missed dose. Two doses whose sites are recorded and the same are not met; a blank site is not judged here."
 caution = "This screens records and advises no care. Every miss deserves a look at the record at once, not at the month's end. Few newborns belong here: read records, not rates."
 balancing = ["route_and_site"]
+look_at = ["hepatitis B vaccine and immune globulin: time, status, reason, route", "admission: mother's hepatitis B status and when it was known"]
 version = "1.0"
 
 [[history]]

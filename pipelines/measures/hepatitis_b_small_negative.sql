@@ -21,6 +21,7 @@ disagreement = "A dose in the first days is not counted in the series at this we
 documentation_trap = "A newborn still in the unit without the vaccine is not yet due and is excluded; a record that was never closed looks like one. A vaccine given elsewhere is not in this record."
 caution = "This screens records and advises no care. Few newborns belong here: read records, not rates."
 balancing = ["hepatitis_b_decision"]
+look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
 version = "1.0"
 
 [[history]]

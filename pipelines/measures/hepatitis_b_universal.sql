@@ -24,6 +24,7 @@ disagreement = "Policy for these newborns has changed more than once since Decem
 documentation_trap = "A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable. A vaccine given elsewhere after discharge is not in this record. A refusal charted as put off counts against the rate."
 caution = "This screens records and advises no care. Look at refusals by language and payer: a difference can be a problem of consent. Never read months across a change of profile as one."
 balancing = ["hepatitis_b_decision"]
+look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
 version = "1.0"
 
 [[history]]

@@ -21,6 +21,7 @@ disagreement = "Whether immune globulin is due where the status is still not kno
 documentation_trap = "A status or weight that is blank or unusable decides where a newborn belongs: without it the newborn stands in the measure of protection at birth as unusable, not here. A blank status is read as not known. A result filed after the newborn went home may never reach this record. Weight is compared in grams, never in rounded kilograms."
 caution = "This screens records and advises no care. Every miss deserves a look at the record at once. A result between 10 and 12 hours leaves little time for what is then due."
 balancing = ["maternal_hepatitis_b_known", "route_and_site"]
+look_at = ["hepatitis B vaccine and immune globulin: time, status, reason", "admission: weight, mother's hepatitis B status and when it was known"]
 version = "1.0"
 
 [[history]]

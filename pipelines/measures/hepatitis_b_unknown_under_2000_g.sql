@@ -21,6 +21,7 @@ disagreement = "No disagreement was found for newborns of mothers whose status i
 documentation_trap = "A status or weight that is blank or unusable decides where a newborn belongs: without it the newborn stands in the measure of protection at birth as unusable, not here. A blank status is read as not known. Weight is compared in grams, never in rounded kilograms. The birth dose of so small a newborn is not counted in the series of vaccines."
 caution = "This screens records and advises no care. Every miss deserves a look at the record at once. Few newborns belong here: read records, not rates."
 balancing = ["maternal_hepatitis_b_known", "route_and_site"]
+look_at = ["hepatitis B vaccine and immune globulin: time, status, reason", "admission: weight, mother's hepatitis B status and when it was known"]
 version = "1.0"
 
 [[history]]

@@ -16,6 +16,7 @@ disagreement = "Some would stop at the minute the newborn settled; a fixed 4 hou
 documentation_trap = "A newborn without any complete set has no gap to measure: read the count of those beside the median. Values carried forward by a flowsheet shorten gaps that were real."
 caution = "This screens records. A long gap in a settled newborn asleep on its mother is not harm in itself."
 balancing = ["skin_contact_sustained", "first_feed"]
+look_at = ["temperature, heart rate, respiratory rate: times of each set"]
 version = "1.0"
 
 [[history]]

@@ -17,6 +17,7 @@ disagreement = "Some units ask for the status at birth: set at_most to 0."
 documentation_trap = "The result sits on the mother's chart and may not be linked: the newborn then counts as not documented. A status without a time is read as known before birth, minute 0. Recorded as not known is documented, and not met."
 caution = "This screens records and advises no care. A test needs the mother's consent. A result that comes between 10 and 12 hours leaves little time: list those newborns apart."
 balancing = ["hepatitis_b_mother_positive"]
+look_at = ["admission: mother's hepatitis B status and when it was known"]
 version = "1.0"
 
 [[history]]

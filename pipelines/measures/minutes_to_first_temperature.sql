@@ -16,6 +16,7 @@ disagreement = "No guideline was found that gives a number of minutes. The middl
 documentation_trap = "A newborn never measured has no minutes and cannot lengthen the median; the count of those without a reading stands beside it. Charting time may stand in for the time of the reading."
 caution = "This screens records. A short time says that a reading was charted, not that the newborn was warm."
 balancing = ["skin_contact_sustained", "warm_excess"]
+look_at = ["temperature: time of the first reading, site"]
 version = "1.0"
 
 [[history]]

@@ -19,6 +19,7 @@ disagreement = "A share above one in four suggests short counts; so do even numb
 documentation_trap = "This is a proxy for units that do not chart how they counted. Few rows say nothing: read the interval, and do not read it below 50 counts."
 caution = "This screens records, and of a whole month only: it says nothing about one count or one nurse."
 balancing = ["full_minute_counts"]
+look_at = ["respiratory rate: value, method of counting"]
 version = "1.0"
 
 [[history]]
@@ -95,7 +96,9 @@ one       | 2    | not_met
 select
     event.newborn_id as newborn_id,
     row_number() over (
-        partition by event.newborn_id order by event.minutes nulls last, event.event_id
+        partition by event.newborn_id
+        -- By what was charted, so that the order of the lines in a file changes nothing.
+        order by event.minutes nulls last, event.value, event.unusable::varchar
     ) as item,
     event.value is not null or coalesce(list_contains(event.unusable, 'value'), false)
         as is_documented,

@@ -21,6 +21,7 @@ disagreement = "Units set the limit at 24 or 48 hours: set limit_minutes. Tellin
 documentation_trap = "A stool nobody charted puts a healthy newborn here, and nobody was told because nothing was wrong: read each record before the rate. Whom the nurse told stands in the record as the finding no_stool. Where an export has no stool at all, switch the measure off for the unit (applies = false)."
 caution = "This screens records. It asks whether somebody was told, not what the stool means; most of these newborns are well."
 balancing = ["first_stool"]
+look_at = ["first stool: time", "finding: no stool, whom the nurse told and when"]
 version = "1.0"
 
 [[history]]

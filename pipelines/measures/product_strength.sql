@@ -15,6 +15,7 @@ disagreement = "Some units keep a single strength in the room and do not chart i
 documentation_trap = "Without a product code nobody can say: such a dose is unusable here, stays out of the rate and is shown in the bounds. A default product in the order proves nothing about the ampoule."
 caution = "This screens records: report it as a count, and look at each adult strength at once. It says nothing about the dose itself."
 balancing = ["vitamin_k_dose", "route_and_site"]
+look_at = ["each injection: strength, amount"]
 version = "1.0"
 
 [[history]]
@@ -66,7 +67,9 @@ still     | 1    | exclusion
 select
     newborn_id as newborn_id,
     row_number() over (
-        partition by newborn_id order by minutes nulls last, event_id
+        partition by newborn_id
+        -- By what was charted, so that the order of the lines in a file changes nothing.
+        order by minutes nulls last, kind, strength, unusable::varchar
     ) as item,
     true as is_documented,
     strength is not null as is_usable,

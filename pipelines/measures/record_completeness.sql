@@ -17,6 +17,7 @@ disagreement = "Which fields are needed differs with what a unit measures. Times
 documentation_trap = "A blank field is not documented; one that was flagged or on no recode list is unusable. Both must be filled or answered before the record counts. A default value makes a record look complete."
 caution = "This screens records, not care: a complete record can be wrong. It stands beside every other measure."
 balancing = []
+look_at = ["admission: the columns that are blank"]
 version = "1.0"
 
 [[history]]

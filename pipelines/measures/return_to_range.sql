@@ -22,6 +22,7 @@ disagreement = "Fast and slow rewarming have both been studied without a clear w
 documentation_trap = "A newborn who was warmed but not read again looks like one who stayed cold. A rise from cold to above the upper edge is not a return to range. Readings in one minute are one reading, and the lowest stands."
 caution = "This screens records. It does not say how to warm a newborn; a newborn who stays cold may be ill. Local policy decides what is done."
 balancing = ["warm_excess", "glucose_low_risk"]
+look_at = ["temperature: readings after the cold one, their times and sites"]
 version = "1.0"
 
 [[history]]

@@ -19,6 +19,7 @@ disagreement = "Where oral vitamin K is the rule, read the exceptions, not the r
 documentation_trap = "Route and site are often defaults of the order. A blank route is unusable, never a pass. Where both vaccine and immune globulin were given, a blank site is unusable. A feed of vaccines without sites makes all of these unusable."
 caution = "This screens records: report it as a count and look at each miss at once."
 balancing = ["vitamin_k_dose", "product_strength"]
+look_at = ["each medicine: route, site"]
 version = "1.0"
 
 [[history]]
@@ -113,7 +114,6 @@ still     | 1    | exclusion | stillborn
 with doses as (
     select
         newborn_id as newborn_id,
-        event_id as event_id,
         kind as kind,
         minutes as minutes,
         route as route,
@@ -141,7 +141,9 @@ routed as (
     select
         doses.newborn_id as newborn_id,
         row_number() over (
-            partition by doses.newborn_id order by doses.minutes nulls last, doses.event_id
+            partition by doses.newborn_id
+            -- By what was charted, so that the order of the lines in a file changes nothing.
+            order by doses.minutes nulls last, doses.kind, doses.route, doses.site
         ) as item,
         doses.kind as kind,
         doses.route as route,

@@ -21,6 +21,7 @@ disagreement = "Some ask for 60 minutes, some for 90 or until the first feed: se
 documentation_trap = "The end of contact is seldom charted; without it the newborn is unusable here, and a low rate may be a gap of the record. The record does not say whose skin it was."
 caution = "This screens records. Contact needs someone watching: newborns have collapsed and fallen. A break for a reason at the bedside is good care."
 balancing = ["first_temperature", "arrival_cold"]
+look_at = ["skin contact: start, end, status, reason"]
 version = "1.0"
 
 [[history]]

@@ -20,6 +20,7 @@ disagreement = "Some dose tables allow 0.5 to 1 mg from 1500 g on: set full_leas
 documentation_trap = "A dose charted in millilitres cannot be judged without the strength of the product and is unusable; so is one without a birth weight. A default amount in the order set makes every dose fit on paper."
 caution = "This screens records and never advises a dose. Look at each miss at once: a wrong amount may be a wrong product."
 balancing = ["product_strength"]
+look_at = ["vitamin K: amount, its unit", "admission: weight"]
 version = "1.0"
 
 [[history]]
@@ -141,7 +142,10 @@ with doses as (
         event.newborn_id as newborn_id,
         event.minutes as minutes,
         row_number() over (
-            partition by event.newborn_id order by event.minutes nulls last, event.event_id
+            partition by event.newborn_id
+            -- By what was charted, so that the order of the lines in a file changes nothing.
+            order by
+                event.minutes nulls last, event.amount, event.amount_unit, event.unusable::varchar
         ) as item,
         event.amount is not null or coalesce(list_contains(event.unusable, 'amount'), false)
             as is_documented,

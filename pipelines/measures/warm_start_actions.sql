@@ -21,6 +21,7 @@ disagreement = "Which actions belong to the list differs with gestation: caps of
 documentation_trap = "Tick lists default to yes: a month of 100 % deserves a walk to the bedside. Most units chart that a newborn was dried but not when; without a time an action is unusable. The later of the three decides the minute."
 caution = "This screens records. A tick is not warmth: read it beside the first temperature. Local policy decides who needs a bag."
 balancing = ["warm_excess", "skin_contact_start"]
+look_at = ["drying, head cover, plastic bag, warmer, skin contact: time, status"]
 version = "1.0"
 
 [[history]]

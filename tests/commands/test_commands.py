@@ -15,7 +15,11 @@ def run(capsys: pytest.CaptureFixture[str], *words: str | Path) -> tuple[int, st
 
 
 @pytest.mark.parametrize(
-    "verb", ["demo", "build", "review", "flags", "measures", "new-measure", "dictionary"]
+    "verb",
+    [
+        *("demo", "build", "review", "quality", "fair", "worklist", "flags", "release"),
+        *("restated", "measures", "new-measure", "dictionary"),
+    ],
 )
 def test_help_teaches(capsys: pytest.CaptureFixture[str], verb: str) -> None:
     with pytest.raises(SystemExit) as stop:

@@ -12,6 +12,7 @@ from typing import Any
 import duckdb
 
 from .engine import Member, Result, read_header, result_of
+from .measures import MEASURES
 from .reader import FlaggedCell, Row, UnitExport, read_contract
 
 TABLES = ("admission", "observation", "dose", "care", "finding")
@@ -104,12 +105,19 @@ def rejected_lines(store: Path, unit: str) -> set[tuple[str, int]]:
         )
 
 
+# The store has more measures than the oracle recomputes; these are the oracle's, and their bands.
+_OWN = (
+    "select measure_id from measure_info where parent_id in "
+    f"({', '.join(repr(name) for name in MEASURES)})"
+)
+
+
 def stored_members(store: Path, unit: str) -> list[Member]:
     """Return the store's membership of one unit."""
     with duckdb.connect(str(store), read_only=True) as connection:
         rows = connection.execute(
             "select record_id, measure_id, item, state, minutes, strftime(period, '%Y-%m') "
-            "from membership where unit = ?",
+            f"from membership where unit = ? and measure_id in ({_OWN})",
             [unit],
         ).fetchall()
     return [
@@ -214,7 +222,7 @@ def stored_results(store: Path, unit: str) -> dict[ResultKey, dict[str, Any]]:
         rows = connection.execute(
             "select measure_id, period_kind, strftime(period_start, '%Y-%m'), "
             f"{', '.join(columns)} from result "
-            "where unit = ? and stratifier = 'all newborns'",
+            f"where unit = ? and stratifier = 'all newborns' and measure_id in ({_OWN})",
             [unit],
         ).fetchall()
     return {

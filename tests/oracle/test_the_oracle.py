@@ -33,10 +33,12 @@ def _examples() -> list[Any]:
 def test_header_examples(measure_id: str, example: dict[str, Any]) -> None:
     """The oracle reads each header's prose as the header's own examples do."""
     header = read_header(measure_id)
-    policy = {"measure": measure_id, **example.get("policy", {})}
+    given = example.get("policy", {})
+    several = given if isinstance(given, list) else [given]
+    policies = [{"measure": measure_id, **one} for one in several]
     found: dict[tuple[str, str, int], Member] = {}
     for newborn in example_newborns(example["given"]):
-        setting = setting_for(header, {"policy": [policy]}, newborn)
+        setting = setting_for(header, {"policy": policies}, newborn)
         for facts in MEASURES[measure_id](newborn, setting):
             for member in members_of(header, setting, newborn, facts):
                 found[member.record_id, member.measure_id, member.item] = member

@@ -5,6 +5,7 @@ import time
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -98,6 +99,31 @@ def test_counts_are_recounted_from_membership(clean: Built) -> None:
     joined = ours.join(expected)
     assert (joined["numerator"] == joined["sum"]).all()
     assert (joined["counted"] == joined["size"]).all()
+
+
+def test_design_effect_is_that_of_a_library(clean: Built) -> None:
+    """Against cluster-robust variance of a mean (statsmodels OLS, cov_type cluster)."""
+    import statsmodels.api as sm
+
+    read = read_fair(clean.store, "quillmere")
+    found = read.strata.dropna(subset=["design"]).groupby("measure_id")["design"].first()
+    name = "full_minute_counts" if "full_minute_counts" in found else found.index[0]
+    with open_store(clean.store) as connection:
+        rows = connection.execute(
+            "select newborn_id, state = 'met' as met from membership "
+            "inner join measure_info using (measure_id) where unit = 'quillmere' "
+            "and measure_id = ? and state not in ('exclusion', 'exception') and period is not null "
+            "and not (missing = 'left_out' and state in ('not_documented', 'unusable'))",
+            [name],
+        ).df()
+    met = rows["met"].to_numpy(float)
+    fit = sm.OLS(met, np.ones(len(met))).fit(
+        cov_type="cluster", cov_kwds={"groups": rows["newborn_id"], "use_correction": False}
+    )
+    newborns = rows["newborn_id"].nunique()
+    clustered = float(fit.cov_params()[0, 0]) * newborns / (newborns - 1)
+    expected = clustered / (met.mean() * (1 - met.mean()) / len(met))
+    assert found[name] == pytest.approx(expected, rel=1e-6)
 
 
 def test_parts_sum_to_the_whole(data: FairData) -> None:

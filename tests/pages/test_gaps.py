@@ -138,3 +138,14 @@ def test_the_shown_interval_holds_the_true_gap_as_often_as_it_says() -> None:
     known = found["ratio_lower"].notna()
     held_ratio = (found["ratio_lower"] <= 1) & (found["ratio_upper"] >= 1)
     assert 0.94 < held_ratio[known].mean() < 0.98
+
+
+def test_rows_of_one_newborn_do_not_count_as_many() -> None:
+    """A design effect of 4 leaves the interval of a quarter of the newborns (Rao, Scott 1992)."""
+    clustered = gaps.add_gaps(row(224, 280, 416, 600).assign(design=4.0)).iloc[0]
+    single = gaps.add_gaps(row(56, 70, 104, 150)).iloc[0]
+    names = ["lower", "upper", "gap_lower", "gap_upper", "ratio_lower", "ratio_upper", "gap"]
+    assert list(clustered[names]) == pytest.approx(list(single[names]))
+    assert gaps.add_gaps(row(56, 70, 104, 150).assign(design=0.5)).iloc[0][
+        "lower"
+    ] == pytest.approx(single["lower"])

@@ -1,0 +1,211 @@
+"""What each verb of the command line does; ``cli.py`` says which words it takes."""
+
+import argparse
+import sys
+import time
+import webbrowser
+from collections.abc import Sequence
+from pathlib import Path
+
+from pipelines.caution import CLOSING
+from pipelines.errors import EXIT_CODES, LanugoError
+from pipelines.units import Unit
+
+DEMO_UNITS = ("quillmere", "tansy_ridge")
+
+
+class Clock:
+    """Says each step with the seconds since the start, on the error stream."""
+
+    def __init__(self) -> None:
+        self.start = time.monotonic()
+
+    def __call__(self, words: str) -> None:
+        print(f"{time.monotonic() - self.start:6.1f} s  {words}", file=sys.stderr, flush=True)
+
+
+def _sources(units: Sequence[str], folders: Sequence[Path]) -> list[tuple[Unit, Path]]:
+    from pipelines.units import find_unit
+
+    if len(units) != len(folders):
+        raise LanugoError(
+            f"{len(units)} --unit and {len(folders)} --exports were given; "
+            "give one folder of exports for each unit, in the same order."
+        )
+    return [(find_unit(unit), folder) for unit, folder in zip(units, folders, strict=True)]
+
+
+def build(args: argparse.Namespace) -> int:
+    import tempfile
+
+    from pipelines.build import build_store
+    from pipelines.summary import build_words
+
+    sources = _sources(args.unit, args.exports)
+    if args.dry_run:
+        with tempfile.TemporaryDirectory(prefix="lanugo-") as folder:
+            summary = build_store(sources, Path(folder) / "dry_run.duckdb", Clock())
+        print(build_words(summary))
+        print("\nDry run: no store was written.")
+    else:
+        summary = build_store(sources, args.store, Clock())
+        print(build_words(summary))
+        first = args.unit[0] if len(args.unit) == 1 else sources[0][0].id
+        print(f"\nStore: {args.store}\nNext: lanugo review --store {args.store} --unit {first}")
+    return EXIT_CODES["verdict"] if summary.not_judged else 0
+
+
+def review(args: argparse.Namespace) -> int:
+    from pipelines.pages import render_review
+
+    out = args.out or Path(f"review_{args.unit}_{args.month or 'latest'}.html")
+    return _page(args, render_review(args.store, args.unit, args.month, out, Clock()))
+
+
+def _demo_page(kind: str, unit: str, out: Path) -> Path:
+    from pipelines.pages import render_quality, render_review
+
+    page = out / "pages" / f"{kind}_{unit}.html"
+    if kind == "review":
+        return render_review(out / "lanugo.duckdb", unit, None, page)
+    return render_quality(out / "lanugo.duckdb", unit, page)
+
+
+def _demo_pages(out: Path, clock: Clock) -> list[Path]:
+    """Render every demo page, two at a time: each runs a notebook in a process of its own."""
+    from concurrent.futures import ProcessPoolExecutor
+    from multiprocessing import get_context
+
+    wanted = [(kind, unit) for kind in ("review", "quality") for unit in DEMO_UNITS]
+    with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
+        waiting = [(kind, unit, pool.submit(_demo_page, kind, unit, out)) for kind, unit in wanted]
+        pages = []
+        for kind, unit, page in waiting:
+            pages.append(page.result())
+            clock(f"wrote the {kind} page of {unit}")
+    return pages
+
+
+def demo(args: argparse.Namespace) -> int:
+    from pipelines.build import build_store
+    from pipelines.summary import build_words
+    from pipelines.units import find_unit
+    from synthetic_data import write_demo
+
+    clock, out = Clock(), args.out
+    clock("writing synthetic exports of two fictional units, 24 months")
+    write_demo(out, seed=args.seed, progress=clock)
+    sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
+    summary = build_store(sources, out / "lanugo.duckdb", clock)
+    clock("running the notebooks and writing four pages")
+    pages = _demo_pages(out, clock)
+    print(build_words(summary))
+    print("\nAll newborns here are synthetic. " + CLOSING)
+    print(f"\nExports: {out / 'exports'}\nStore:   {out / 'lanugo.duckdb'}")
+    for page in pages:
+        print(f"Page:    {page}")
+    if args.open:
+        webbrowser.open(pages[0].resolve().as_uri())
+    return EXIT_CODES["verdict"] if summary.not_judged else 0
+
+
+def quality(args: argparse.Namespace) -> int:
+    from pipelines.pages import render_quality
+
+    page = render_quality(args.store, args.unit, _page_path(args, "quality"), Clock())
+    return _page(args, page)
+
+
+def flags(args: argparse.Namespace) -> int:
+    from pipelines.answers import write_open_flags
+    from pipelines.store import open_store
+
+    with open_store(args.store) as store:
+        count = write_open_flags(store, args.unit, args.out)
+    print(
+        f"Wrote {count} open flags to {args.out}\nNext: fill in decision (confirmed or wrong), "
+        f'role and why; name the file in the unit file (answers = "{args.out.name}"); build again.'
+    )
+    return 0
+
+
+def measures(args: argparse.Namespace) -> int:
+    from pipelines.measures import read_measures
+    from pipelines.summary import measure_list, measure_words
+
+    measures = read_measures()
+    print(measure_words(measures, args.measure) if args.measure else measure_list(measures))
+    return 0
+
+
+def new_measure(args: argparse.Namespace) -> int:
+    from pipelines.skeleton import write_skeleton
+
+    path = write_skeleton(args.measure, args.folder)
+    print(f"Wrote {path}\nNext: edit it, then 'lanugo measures {args.measure}' runs its examples.")
+    return 0
+
+
+def dictionary(args: argparse.Namespace) -> int:
+    from pipelines.dictionary import dictionary_text
+
+    args.out.write_text(dictionary_text(), encoding="utf-8")
+    print(f"Wrote {args.out}")
+    return 0
+
+
+def worklist(args: argparse.Namespace) -> int:
+    from pipelines.worklist import write_worklist
+
+    count = write_worklist(args.store, args.unit, args.month, args.out, force=args.force)
+    print(f"Wrote {count} newborns to {args.out}. It lists records: keep it inside the unit.")
+    return 0
+
+
+def fair(args: argparse.Namespace) -> int:
+    from pipelines.pages import render_fair_care
+
+    return _page(args, render_fair_care(args.store, args.unit, _page_path(args, "fair"), Clock()))
+
+
+def release(args: argparse.Namespace) -> int:
+    from pipelines.disclosure import Rule
+    from pipelines.release import prepare_release
+    from pipelines.release_files import write_release
+
+    rule = Rule(args.threshold, not args.hide_zero, tuple(args.sensitive))
+    prepared = prepare_release(
+        args.store, args.unit, rule=rule, ledger=args.ledger, period=args.period
+    )
+    print("\n".join(prepared.words))
+    if args.dry_run:
+        print("\nDry run: nothing was written and the ledger is as it was.")
+        return 0
+    for path in write_release(prepared, args.out):
+        print(f"Wrote {path}")
+    return 0
+
+
+def restated(args: argparse.Namespace) -> int:
+    from pipelines import restated as again
+
+    if args.before is not None:
+        lines = again.restated_words(again.restated(args.store, args.before, args.unit))
+    elif args.ledger is not None:
+        found = again.restated_since_release(args.store, args.ledger, args.unit)
+        lines = [found.to_string(index=False)] if len(found) else again.restated_words(found)
+    else:
+        raise LanugoError("give --before STORE (an earlier store) or --ledger FOLDER (releases).")
+    print("\n".join(lines))
+    return 0
+
+
+def _page_path(args: argparse.Namespace, kind: str) -> Path:
+    return args.out or Path(f"{kind}_{args.unit}.html")
+
+
+def _page(args: argparse.Namespace, page: Path) -> int:
+    print(f"Page: {page}")
+    if args.open:
+        webbrowser.open(page.resolve().as_uri())
+    return 0

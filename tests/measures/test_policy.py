@@ -1,0 +1,143 @@
+"""A unit's policy holds by birth date, and a mistake in it is told in words.
+
+Source: our own requirement. The dates are those of the hepatitis B timeline of 2025 and 2026
+(CDC adoption on 2025-12-16, court ruling on 2026-03-16); which profile holds is invented here,
+for nothing in this project claims what is in force.
+"""
+
+import datetime as dt
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipelines.errors import DeclarationError
+from pipelines.measures import read_measures
+from pipelines.policy import check_policies, periods
+from pipelines.units import EARLIEST, Policy, find_unit
+
+from .small_stores import small_store
+
+BIRTH_DOSE = "hepatitis_b_birth_dose"
+READINGS = ("hepatitis_b_universal", "hepatitis_b_decision")
+BIRTHS = {"b15": "12/15/2025", "b16": "12/16/2025", "b17": "03/17/2026"}
+ALWAYS = [(EARLIEST, True)]
+NEVER = [(EARLIEST, False)]
+CHANGING = [(dt.date(2025, 12, 16), False), (dt.date(2026, 3, 17), True)]
+
+
+def store_under(folder: Path, profile: list[tuple[dt.date, bool]]) -> duckdb.DuckDBPyConnection:
+    unit = replace(
+        find_unit("quillmere"),
+        policies=tuple(
+            Policy(BIRTH_DOSE, start, {"universal_profile": value}) for start, value in profile
+        ),
+    )
+    newborns = ["Study key,Born at,Outcome,Weight g,Mother HBsAg"]
+    newborns += [f"{key},{day} 08:00,live birth,3200,neg" for key, day in BIRTHS.items()]
+    talks = ["Study key,Care item,Start,End,Done"]
+    talks += [f"{key},hep B talk,{day} 09:00,,Y" for key, day in BIRTHS.items()]
+    return small_store(folder, unit, {"newborns.csv": newborns, "care.csv": talks})
+
+
+@pytest.mark.parametrize(
+    ("profile", "individual"),
+    [(ALWAYS, set()), (NEVER, {"b15", "b16", "b17"}), (CHANGING, {"b16"})],
+    ids=["universal", "individual decision", "changing"],
+)
+def test_profile_is_chosen_by_birth_date(
+    tmp_path: Path, profile: list[tuple[dt.date, bool]], individual: set[str]
+) -> None:
+    store = store_under(tmp_path, profile)
+    found = store.execute(
+        "select record_id, measure_id, state, reason from membership where measure_id in (?, ?, ?)",
+        [BIRTH_DOSE, *READINGS],
+    ).fetchall()
+    said = {(record, measure): (state, reason) for record, measure, state, reason in found}
+    for record in BIRTHS:
+        is_individual = record in individual
+        expected = (
+            ("exclusion", "individual decision by policy")
+            if is_individual
+            else ("not_documented", None)
+        )
+        assert said[record, BIRTH_DOSE] == expected, record
+        # Both readings are computed side by side, whatever the profile.
+        assert said[record, READINGS[0]] == ("not_documented", None)
+        assert said[record, READINGS[1]] == ("met", None)
+        leads = dict(
+            store.execute(
+                "select policy.measure_id, policy.value = 'true' from policy "
+                "inner join newborn on newborn.birth_date >= policy.valid_from "
+                "and newborn.birth_date < policy.valid_before "
+                "where policy.name = 'headline' and newborn.record_id = ?",
+                [record],
+            ).fetchall()
+        )
+        assert leads == {READINGS[0]: not is_individual, READINGS[1]: is_individual}
+
+
+def test_charts_break_where_the_profile_changes(tmp_path: Path) -> None:
+    store = store_under(tmp_path, CHANGING)
+    breaks = store.execute(
+        "select measure_id, start_on, words from policy_break order by measure_id, start_on"
+    ).fetchall()
+    words = {
+        dt.date(2025, 12, 16): "local policy: universal_profile from true to false",
+        dt.date(2026, 3, 17): "local policy: universal_profile from false to true",
+    }
+    assert breaks == [
+        (measure_id, start, words[start])
+        for measure_id in sorted((BIRTH_DOSE, *READINGS))
+        for start in sorted(words)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("measure_id", "numbers"),
+    [
+        ("eye_ointment", {"policy_given": False, "at_most": 1440}),
+        ("vitamin_k", {"at_least": 60, "at_most": 360}),
+        ("cord_clamp_deferred", {"preterm_seconds": 60, "term_seconds": 30}),
+        ("arrival_temperature", {"upper_edge_c": 37.4}),
+        ("return_to_range", {"upper_edge_c": 37.4}),
+        ("cold_recheck", {"at_most": 15}),
+        ("first_stool", {"applies": False}),
+        (BIRTH_DOSE, {"universal_profile": False}),
+    ],
+)
+def test_a_unit_may_set(measure_id: str, numbers: Mapping[str, float | bool]) -> None:
+    measures = read_measures()
+    start = dt.date(2026, 1, 1)
+    unit = replace(find_unit("quillmere"), policies=(Policy(measure_id, start, numbers),))
+    check_policies([unit], measures)
+    (_, _, before), (begins, _, after) = periods(unit, measures[measure_id])
+    assert begins == start
+    assert {key: after[key] for key in numbers} == dict(numbers)
+    assert {key: value for key, value in after.items() if key not in numbers} == {
+        key: value for key, value in before.items() if key not in numbers
+    }
+
+
+@pytest.mark.parametrize(
+    ("measure_id", "numbers", "message"),
+    [
+        ("vitamin_kk", {"at_most": 360}, "Did you mean 'vitamin_k'"),
+        ("vitamin_k", {"atmost": 360}, "Did you mean 'at_most'"),
+        ("vitamin_k", {"at_most": "6 h"}, "must be a number of minutes"),
+        ("eye_ointment", {"policy_given": "no"}, "must be true or false"),
+        ("finding_escalated", {"told_roles": 3}, "must be words in quotes"),
+        ("arrival_temperature", {"upper_edge_c": "37.4"}, "must be a number"),
+        ("vitamin_k", {"target": 95}, "a share from 0 to 1"),
+        (READINGS[0], {"universal_profile": False}, f"under measure = '{BIRTH_DOSE}'"),
+    ],
+)
+def test_a_mistake_names_file_and_key(
+    measure_id: str, numbers: Mapping[str, float | bool | str], message: str
+) -> None:
+    unit = replace(find_unit("quillmere"), policies=(Policy(measure_id, EARLIEST, numbers),))
+    with pytest.raises(DeclarationError, match=message) as raised:
+        check_policies([unit], read_measures())
+    assert "quillmere.toml policy[1]" in str(raised.value)
