@@ -36,12 +36,14 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
         for line, cells in enumerate(pipe_rows(given[table]), start=1):
             row = Row(table, "example", cells.pop("record_id"), "example", line, 1)
             masked = cells.pop("unusable", "").replace(",", " ").split()
+            # Not a column of the contract: the stage typed gives it, and it chooses the policy.
+            born_on = dt.date.fromisoformat(cells.pop("birth_date", "2026-01-01"))
             columns = contract[table]["columns"]
             row.cells = {name: _typed(columns[name], text) for name, text in cells.items()}
             for column in masked:
                 row.mask(column)
             if table == "admission":
-                newborns[row.record_id] = Newborn(row, dt.date(2026, 1, 1))
+                newborns[row.record_id] = Newborn(row, born_on)
             else:
                 newborns[row.record_id].events.append(row)
     return list(newborns.values())
