@@ -191,22 +191,24 @@ def run_measure(
     ``stated``. Raises DeclarationError where the select does not fit, or gives a newborn twice.
     """
     create_setting(connection, units, measure)
-    connection.execute(f"create or replace temp table facts as {_facts(connection, measure)}")
-    _check_grain(connection, measure)
+    # Only the facts of several bands are read more than once.
+    relation = "table" if measure.bands else "view"
+    connection.execute(f"create or replace temp {relation} facts as {_facts(connection, measure)}")
     bands: Sequence[Band | None] = measure.bands or (None,)
     for measure_id, band in zip(measure.result_ids, bands, strict=True):
         connection.execute(f"create or replace temp table stated as {_states(measure, band)}")
+        _check_grain(connection, measure)
         connection.execute(
             f"insert into measure.membership select newborn_id, {quote(measure_id)}, "
             "item, state, minutes, due_minutes, reason from stated"
         )
         count(measure, measure_id)
-    connection.execute("drop table facts; drop table stated")
+    connection.execute(f"drop {relation} facts; drop table stated")
 
 
 def _check_grain(connection: duckdb.DuckDBPyConnection, measure: Measure) -> None:
     key = "newborn_id::bigint * 4294967296 + item"
-    row = connection.execute(f"select count(*) - count(distinct {key}) from facts").fetchone()
+    row = connection.execute(f"select count(*) - count(distinct {key}) from stated").fetchone()
     if row and row[0]:
         raise DeclarationError(
             f"{measure.where}: {row[0]} rows repeat a newborn and item; "

@@ -50,7 +50,11 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         raise StoreError(f"{path.parent}: cannot write here ({error.strerror}).") from None
     try:
         built = scratch / "store.duckdb"
-        connection = duckdb.connect(str(built), config={"temp_directory": str(scratch / "spill")})
+        # One checkpoint at the end: nobody reads a store that is half built.
+        connection = duckdb.connect(
+            str(built),
+            config={"temp_directory": str(scratch / "spill"), "checkpoint_threshold": "1TB"},
+        )
         try:
             connection.execute(
                 f"attach '{str(scratch / 'raw.duckdb').replace(chr(39), chr(39) * 2)}' as raw"
