@@ -28,6 +28,7 @@ from pipelines.rows import (
     reject_repeats,
     reject_unusable_rows,
 )
+from pipelines.since_last import note_restated
 from pipelines.store import STORE_VERSION, new_store
 from pipelines.tiers import fill_tiers
 from pipelines.typed import (
@@ -83,11 +84,14 @@ def build_store(
         _judge(connection, units, measures)
         _run_stage(connection, "mart", MART, progress)
         create_measure_tables(connection)
-        describe_store(connection, units, measures, _build_info())
+        build_info = _build_info()
+        describe_store(connection, units, measures, build_info)
         run_measures(connection, units, measures, progress)
         progress("measures with flagged values as recorded")
         compare_as_recorded(connection, units, measures)
         connection.execute(sql_file("measure", "public"))
+        progress("comparing with the store before")
+        note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))
         return _summary(connection, store, len(measures))
 
 

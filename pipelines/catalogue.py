@@ -111,7 +111,8 @@ def _policy_rows(
                 changed = [
                     f"{key} from {_plain(before[key])} to {_plain(value)}"
                     for key, value in numbers.items()
-                    if start != EARLIEST and before.get(key) != value
+                    # Who reads a record changes no number, so no chart breaks there.
+                    if start != EARLIEST and key != "listed" and before.get(key) != value
                 ]
                 if changed:
                     breaks += [

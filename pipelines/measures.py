@@ -82,6 +82,7 @@ _KNOWN = _NEEDED | {
     "caution",
     "balancing",
     "look_at",
+    "listed",
     "history",
     "bands",
     "follows",
@@ -154,7 +155,8 @@ class Measure:
         window = {key: self.window.get(key) for key in WINDOW_KEYS}
         # One target cannot serve several bands, so a file of bands has none.
         target = {} if self.bands else {"target": self.get("target")}
-        return {**window, **target, "applies": True, **self.parameters}
+        listed = bool(self.get("listed", True))
+        return {**window, **target, "applies": True, "listed": listed, **self.parameters}
 
     @property
     def result_ids(self) -> list[str]:
@@ -188,7 +190,12 @@ def _check(measure: Measure) -> None:
     _check_kind(measure)
     if not isinstance(measure.get("look_at", []), list):
         raise DeclarationError(f'{where}: look_at must be a list, such as ["dose: time, route"].')
-    taken = set(measure.parameters) & {*WINDOW_KEYS, "target", "applies"}
+    if not isinstance(measure.get("listed", True), bool):
+        raise DeclarationError(
+            f"{where}: listed must be true (a miss puts the newborn on the worklist) or false "
+            "(it is a matter for the unit)."
+        )
+    taken = set(measure.parameters) & {*WINDOW_KEYS, "target", "applies", "listed"}
     if taken:
         raise DeclarationError(
             f"{where}: parameter '{min(taken)}' is the engine's own; choose another name."

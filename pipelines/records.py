@@ -7,11 +7,25 @@ import pandas as pd
 
 from pipelines import wording
 from pipelines.review import ReviewData
+from pipelines.standing import SMALL
 from pipelines.wording import column, is_missing
 
 # What comes first: harm that was recorded, then what was not done, then what nobody wrote
 # down, then what came late, then values that cannot be used or are unlikely.
 _URGENCY = {"met": 0, "not_done": 1, "not_met": 1, "not_documented": 2, "late": 3, "unusable": 4}
+# Urgency -> its words.
+URGENCY = {
+    0: "harm recorded",
+    1: "not done or not met",
+    2: "not documented",
+    3: "late",
+    4: "value cannot be used",
+    5: "value unlikely",
+}
+
+# A measure that more than this share of its newborns miss says something about the unit, not
+# about one record; listing them all would hide the others. Own choice, no published source.
+UNIT_SHARE = 0.5
 COLUMNS = ["record_id", "urgency", "reasons", "lines", "look_at", "minutes_late"]
 _FLAG_URGENCY = {"error": 4, "query": 5}
 
@@ -51,11 +65,40 @@ def _flag_words(row: wording.Row) -> str:
     return f"{text} Suggestion: {str(row['suggestion']).rstrip('.')}."
 
 
+def unit_matters(data: ReviewData) -> pd.DataFrame:
+    """Return the measures whose misses list no record of this month, the most missed first.
+
+    Rows of ``data.measures`` with missed (rows that would have been listed), share (of the
+    denominator) and because: ``listed`` (the measure or the unit's policy says so) or
+    ``more_than_half`` (of at least 20). Harm is always listed, so only its unknowns count here.
+    """
+    quiet = data.record_measures[data.record_measures["state"] != "met"]
+    missed = quiet.groupby("measure_id").size().rename("missed")
+    rows = data.measures.merge(missed, on="measure_id")
+    rows["share"] = rows["missed"] / rows["denominator"]
+    said = data.left_to_unit.set_index("measure_id")["because"]
+    rows["because"] = rows["measure_id"].map(said)
+    often = (rows["share"] > UNIT_SHARE) & (rows["denominator"] >= SMALL)
+    rows["because"] = rows["because"].mask(rows["because"].isna() & often, "more_than_half")
+    rows = rows[rows["because"].isin(["listed", "more_than_half"])]
+    return rows.sort_values(["share", "position"], ascending=[False, True], ignore_index=True)
+
+
+def _listed(data: ReviewData) -> pd.DataFrame:
+    """Return the measures' rows that put a record on the list, with their measure's rarity."""
+    rows = data.record_measures
+    rows = rows.reindex(columns=rows.columns.union(["due_minutes"]))
+    rows = rows[~rows["measure_id"].isin(data.left_to_unit["measure_id"])]
+    often = unit_matters(data)["measure_id"]
+    rows = rows[(rows["state"] == "met") | ~rows["measure_id"].isin(often)].copy()
+    among = rows["measure_id"].map(data.measures.set_index("measure_id")["denominator"])
+    rows["often"] = rows.groupby(["measure_id", "state"])["state"].transform("size") / among
+    return rows.reset_index(drop=True)
+
+
 def _reasons(data: ReviewData) -> pd.DataFrame:
-    """Return one row per reason: record_id, urgency, label, words."""
-    measures = data.record_measures.reindex(
-        columns=data.record_measures.columns.union(["due_minutes"])
-    )
+    """Return one row per reason: record_id, urgency, label, words, look_at, often."""
+    measures = _listed(data)
     flags = data.record_flags
     late = measures["minutes"] - measures["due_minutes"]
     told = pd.DataFrame(
@@ -66,6 +109,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
             "words": [_measure_words(row) for row in measures.to_dict("records")],
             "look_at": _look_at(data, measures["measure_id"]),
             "minutes_late": late.where(measures["state"] == "late"),
+            "often": measures["often"],
         }
     )
     flagged = pd.DataFrame(
@@ -79,6 +123,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
                 for table, name in zip(flags["table_name"], flags["column_name"], strict=True)
             ],
             "minutes_late": float("nan"),
+            "often": 0.0,
         }
     )
     return pd.concat([told, flagged], ignore_index=True)
@@ -110,7 +155,7 @@ def told_once(words: Sequence[str]) -> list[str]:
 
 
 def records_to_read(data: ReviewData) -> pd.DataFrame:
-    """Return one row per newborn worth reading, most urgent first.
+    """Return one row per newborn worth reading, most urgent first, then what is rare.
 
     Columns: record_id, urgency (0 first), reasons (how many), lines: a list of
     (label, list of words), in order of urgency, look_at: what to check in the record, each
@@ -132,5 +177,8 @@ def records_to_read(data: ReviewData) -> pd.DataFrame:
     ordered = reasons.sort_values("urgency", kind="stable").groupby("record_id")
     records = records.join(ordered["look_at"].agg(_once), on="record_id")
     records = records.join(ordered["minutes_late"].max(), on="record_id")
-    order = ["urgency", "reasons", "record_id"]
-    return records.sort_values(order, ascending=[True, False, True], ignore_index=True)
+    first = reasons.merge(records[["record_id", "urgency"]], on=["record_id", "urgency"])
+    records = records.join(first.groupby("record_id")["often"].min(), on="record_id")
+    order = ["urgency", "often", "reasons", "record_id"]
+    records = records.sort_values(order, ascending=[True, True, False, True], ignore_index=True)
+    return records[COLUMNS]

@@ -25,6 +25,7 @@ CAUSES: Final[Mapping[str, str]] = {
     "newborns_added": "late entries: newborns added",
     "events_added": "late entries: events added",
     "corrected": "corrected values",
+    "events_gone": "entries no longer in the export",
     "newborns_gone": "newborns no longer in the export",
     "new_rule": "new rule",
     "answered": "flags answered",
@@ -56,11 +57,22 @@ def restated(new_store: Path, old_store: Path, unit: str) -> pd.DataFrame:
             _check(path, unit)
             attached = str(path.resolve()).replace("'", "''")
             connection.execute(f"attach '{attached}' as {side} (read_only)")
-            _take(connection, side, unit)
-        _compare_builds(connection, unit)
-        causes = connection.execute(sql_file("restated", "causes")).df()
-        titles = connection.execute("select measure_id, title from new_measure").df()
-        results = {side: _results(connection, side) for side in sides}
+        return compare_attached(connection, unit, {"old": "old", "new": "new"})
+
+
+def compare_attached(
+    connection: duckdb.DuckDBPyConnection, unit: str, catalogs: Mapping[str, str]
+) -> pd.DataFrame:
+    """As ``restated``, of two stores attached to a connection; ``catalogs``: old and new.
+
+    The newborns of both stores are copied into temporary tables, which stay until the next call.
+    """
+    for side in _SIDES:
+        _take(connection, side, catalogs[side], unit)
+    _compare_builds(connection, unit, catalogs)
+    causes = connection.execute(sql_file("restated", "causes")).df()
+    titles = connection.execute("select measure_id, title from new_measure").df()
+    results = {side: _results(connection, side) for side in _SIDES}
     return _said(_changed(results), causes, titles)
 
 
@@ -71,62 +83,65 @@ def _check(path: Path, unit: str) -> None:
         raise StoreError(f"{path}: has no unit '{unit}'.{nearest(unit, units)}")
 
 
-def _take(connection: duckdb.DuckDBPyConnection, side: str, unit: str) -> None:
+def _take(connection: duckdb.DuckDBPyConnection, side: str, catalog: str, unit: str) -> None:
     """Copy what is compared of one store into temporary tables <side>_<name>."""
     of_unit = f"where unit = {quote(unit)}"
     selects = {
         "state": f"measure_id, record_id, item, period, state::varchar as state "
-        f"from {side}.membership {of_unit} and period is not null",
-        "newborn": f"distinct record_id from {side}.newborn {of_unit}",
-        "month": f"distinct birth_month as period from {side}.newborn {of_unit}",
+        f"from {catalog}.membership {of_unit} and period is not null",
+        "newborn": f"distinct record_id from {catalog}.newborn {of_unit}",
+        "month": f"distinct birth_month as period from {catalog}.newborn {of_unit}",
         "flag": "record_id, table_name, column_name, rule_id, severity, recorded_value "
-        f"from {side}.flag {of_unit} and record_id is not null",
+        f"from {catalog}.flag {of_unit} and record_id is not null",
         "answer": f"record_id, table_name, column_name, rule_id, answer "
-        f"from {side}.flag {of_unit} and answer is not null",
-        "measure": f"measure_id, title, version, missing from {side}.measure_info",
+        f"from {catalog}.flag {of_unit} and answer is not null",
+        "measure": f"measure_id, title, version, missing from {catalog}.measure_info",
         "policy": "measure_id, name, value::varchar as value, valid_from, valid_before "
-        f"from {side}.policy {of_unit}",
-        "content": _content(connection, side, unit),
+        f"from {catalog}.policy {of_unit}",
+        "content": _content(connection, catalog, unit),
     }
     for name, select in selects.items():
-        connection.execute(f"create temp table {side}_{name} as select {select}")
+        connection.execute(f"create or replace temp table {side}_{name} as select {select}")
     connection.execute(
-        f"create temp table {side}_result as select * from {side}.result {of_unit} "
+        f"create or replace temp table {side}_result as select * from {catalog}.result {of_unit} "
         "and period_kind = 'month' and stratifier = 'all newborns'"
     )
 
 
-def _content(connection: duckdb.DuckDBPyConnection, side: str, unit: str) -> str:
+def _content(connection: duckdb.DuckDBPyConnection, catalog: str, unit: str) -> str:
     """Select what the export said of each newborn, one hash per row; masks play no part."""
     parts = [
         f"select record_id, {quote(table)} as table_name, hash({', '.join(names)}) as content "
-        f"from {side}.typed.{table} where unit = {quote(unit)}"
+        f"from {catalog}.typed.{table} where unit = {quote(unit)}"
         for table in read_contract()
-        if (names := _recorded_columns(connection, side, table))
+        if (names := _recorded_columns(connection, catalog, table))
     ]
     return f"* from ({' union all '.join(parts)})"
 
 
-def _recorded_columns(connection: duckdb.DuckDBPyConnection, side: str, table: str) -> list[str]:
+def _recorded_columns(connection: duckdb.DuckDBPyConnection, catalog: str, table: str) -> list[str]:
     """Columns that both the contract and the store have, by name."""
-    described = connection.execute(f"describe {side}.typed.{table}").fetchall()
+    described = connection.execute(f"describe {catalog}.typed.{table}").fetchall()
     known = {*read_contract()[table].columns, "birth_month", "birth_date", "birth_hour"}
     return sorted({row[0] for row in described} & (known | {"unreadable"}) - _NOT_CONTENT)
 
 
-def _compare_builds(connection: duckdb.DuckDBPyConnection, unit: str) -> None:
+def _compare_builds(
+    connection: duckdb.DuckDBPyConnection, unit: str, catalogs: Mapping[str, str]
+) -> None:
+    old, new = catalogs["old"], catalogs["new"]
     connection.execute(
         f"""
-        create temp table build as
+        create or replace temp table build as
         select
             bool_or(key = 'rules_hash' and old_info.value <> new_info.value) as is_new_rule,
             bool_or(key = 'measures_hash' and old_info.value <> new_info.value)
                 as is_new_measure_file,
-            (select unit_file_hash from old.unit_info where unit = {quote(unit)})
-                <> (select unit_file_hash from new.unit_info where unit = {quote(unit)})
+            (select unit_file_hash from {old}.unit_info where unit = {quote(unit)})
+                <> (select unit_file_hash from {new}.unit_info where unit = {quote(unit)})
                 as is_new_unit_file,
-        from old.build_info as old_info
-        inner join new.build_info as new_info using (key)
+        from {old}.build_info as old_info
+        inner join {new}.build_info as new_info using (key)
         """
     )
 

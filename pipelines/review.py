@@ -12,28 +12,20 @@ import pandas as pd
 
 from pipelines import standing
 from pipelines.errors import LanugoError, StoreError
+from pipelines.measures import GROUPS
 from pipelines.queries import query, unit_title
 from pipelines.store import open_store
 
-# The reading order of a page: as the nurse works.
-GROUPS = (
-    "warmth",
-    "first observations",
-    "measuring",
-    "identity",
-    "protection",
-    "contact and feeding",
-    "screening",
-    "telling the provider",
-)
 _FRAMES = (
     "series",
     "changes",
     "record_measures",
+    "left_to_unit",
     "record_flags",
     "flag_rules",
     "rejected",
     "unjudged",
+    "restated",
 )
 
 
@@ -50,11 +42,13 @@ class ReviewData:
     series: pd.DataFrame  # one row per measure and month
     changes: pd.DataFrame  # one row per change or policy date and measure
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
+    left_to_unit: pd.DataFrame  # one row per measure whose misses list no record
     record_flags: pd.DataFrame  # one row per flagged value of the month's newborns
     flag_rules: pd.DataFrame  # one row per rule and column
     loads: pd.DataFrame  # one row per export file
     rejected: pd.DataFrame  # one row per export file and reason
     unjudged: pd.DataFrame  # one row per check that could not be judged
+    restated: pd.DataFrame  # one row per number of a month shown otherwise before, and build
     build: Mapping[str, str]
 
 

@@ -106,5 +106,20 @@ def trust(data: ReviewData) -> str:
         f"{share} of the needed values are documented and usable ({count(usable)} of "
         f"{count(needed)}){_most_missing(data)}. {number_of(errors, 'value')} of this month "
         f"cannot be right and {'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
-        f"{number_of(rows_in, 'export row')} were rejected; {judged}."
+        f"{number_of(rows_in, 'export row')} were rejected; {judged}.{_restated(data)}"
     )
+
+
+def _restated(data: ReviewData) -> str:
+    """Say that numbers of earlier months moved at the last build; empty where none did."""
+    last = last_restated(data)
+    if last.empty:
+        return ""
+    months = number_of(last["period_start"].nunique(), "earlier month")
+    return f" {number_of(len(last), 'number')} of {months} changed since last time."
+
+
+def last_restated(data: ReviewData) -> pd.DataFrame:
+    """Return the restated numbers that the build of this store itself noticed."""
+    built = pd.to_datetime(data.build.get("built_at", "").removesuffix(" UTC"), errors="coerce")
+    return data.restated[data.restated["noticed_at"] == built]

@@ -12,7 +12,8 @@ import duckdb
 from pipelines.errors import StoreError
 
 # Raised whenever the public views change shape, so that an old store is refused in words.
-STORE_VERSION = "1"
+STORE_VERSION = "2"
+PREVIOUS = "previous"  # the name under which a build sees the store it will replace
 _SCRATCH_PREFIX = ".building-"
 
 
@@ -38,8 +39,9 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
     """Build a store beside ``path`` and put it in place only when the block succeeds.
 
     Gives a connection with the scratch database ``raw`` attached; the scratch holds clock
-    times and goes whether the build succeeds or not. ``readable`` are the folders the build
-    may read. Raises StoreError where the folder cannot be written.
+    times and goes whether the build succeeds or not. A store that is there already and can be
+    read is attached as ``previous``. ``readable`` are the folders the build may read. Raises
+    StoreError where the folder cannot be written.
     """
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
@@ -56,9 +58,9 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
             config={"temp_directory": str(scratch / "spill"), "checkpoint_threshold": "1TB"},
         )
         try:
-            connection.execute(
-                f"attach '{str(scratch / 'raw.duckdb').replace(chr(39), chr(39) * 2)}' as raw"
-            )
+            connection.execute(f"attach {_quoted(scratch / 'raw.duckdb')} as raw")
+            if _can_be_read(path):
+                connection.execute(f"attach {_quoted(path)} as {PREVIOUS} (read_only)")
             _harden(connection, [scratch, *readable])
             yield connection
             connection.execute("detach raw")
@@ -68,6 +70,19 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         built.replace(path)  # os.replace: readers see the old store or the new, never a part
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _quoted(path: Path) -> str:
+    return "'" + str(path).replace("'", "''") + "'"
+
+
+def _can_be_read(path: Path) -> bool:
+    """Return whether ``path`` holds a store of this version that nobody is writing."""
+    try:
+        open_store(path).close()
+    except StoreError:
+        return False
+    return True
 
 
 def clear_left_behind(folder: Path) -> None:

@@ -13,11 +13,12 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
 from pipelines import sentences, small_marks, theme, wording
 from pipelines.caution import CLOSING
-from pipelines.records import records_to_read
+from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
 from pipelines.standing import NO_NEWBORNS
 
 FIRST_RECORDS: Final = 20
+FIRST_RESTATED: Final = 12
 
 
 @dataclass(frozen=True)
@@ -93,6 +94,7 @@ def first_screen(data: ReviewData) -> Part:
             ("over-time", "Over time"),
             ("why", "Why it was missed"),
             ("records", f"{records} to look at"),
+            ("restated", "What changed since last time"),
             ("quality", "Data quality"),
             ("about", "About these figures"),
         ],
@@ -230,14 +232,67 @@ def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part
 def record_list(data: ReviewData) -> Part:
     """Return the records to look at, most urgent first, with every reason."""
     records = rows_of(records_to_read(data))
+    has = "has" if len(records) == 1 else "have"
     intro = (
         f"{wording.number_of(len(records), 'record')} of "
         f"{wording.number_of(data.newborns, 'newborn')} of {wording.month_name(data.month)} "
-        f"{'has' if len(records) == 1 else 'have'} something to look at. First what was harmful "
-        "or not done, then what is not documented, then what came late, then values that cannot "
-        "be used or are unlikely."
+        f"{has} something to look at. First what was harmful or not done, then what is not "
+        "documented, then what came late, then values that cannot be used or are unlikely; "
+        "within each, what is rare in the month comes first."
     )
-    return part("records", records=records, intro=intro, first=FIRST_RECORDS)
+    by_urgency = pd.Series([row["urgency"] for row in records], dtype="int64").value_counts()
+    return part(
+        "records",
+        records=records,
+        intro=intro,
+        counts=[
+            (words, by_urgency[place]) for place, words in URGENCY.items() if place in by_urgency
+        ],
+        matters=[
+            (row["title"], wording.missed(row), row["because"] == "more_than_half")
+            for row in rows_of(unit_matters(data))
+        ],
+        first=FIRST_RECORDS,
+    )
+
+
+def restated(data: ReviewData) -> Part:
+    """Return the numbers of earlier months that are no longer what was shown, and why."""
+    intro = (
+        "Months that an earlier store showed in whole are counted again at each build. "
+        "Numbers that are no longer the same stand here with the reason, so that nobody is "
+        "surprised by a figure they remember otherwise."
+    )
+    if data.restated.empty:
+        intro += " No number of an earlier month has changed."
+    return part(
+        "restated",
+        intro=intro,
+        builds=[
+            _restated_build(rows) for _, rows in data.restated.groupby("noticed_at", sort=False)
+        ],
+        first=FIRST_RESTATED,
+    )
+
+
+def _restated_build(rows: pd.DataFrame) -> dict[str, Any]:
+    months = wording.number_of(rows["period_start"].nunique(), "month")
+    noticed, shown = rows["noticed_at"].iloc[0], rows["shown_at"].max()
+    return {
+        "title": f"Noticed on {noticed:%d %B %Y, %H:%M} UTC",
+        "words": f"{wording.number_of(len(rows), 'number')} of {months} differ from the store "
+        f"whose exports were loaded on {shown:%d %B %Y, %H:%M} UTC.",
+        "rows": [
+            {
+                "month": f"{row['period_start']:%b %y}",
+                "title": row["title"],
+                "was": wording.restated_side(row, "old"),
+                "now": wording.restated_side(row, "new"),
+                "why": row["why"],
+            }
+            for row in rows_of(rows)
+        ],
+    }
 
 
 def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:

@@ -10,6 +10,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines import standing
+from pipelines.measures import KINDS
 
 Row = Mapping[Any, Any]
 SPACE: Final = "\N{NO-BREAK SPACE}"
@@ -125,7 +126,8 @@ def intervals(rows: pd.DataFrame) -> list[str]:
 
 
 def noun(row: Row) -> str:
-    return "episodes" if row["kind"] == "episode" else "newborns"
+    """Say what the rows of a measure are: newborns, or episodes, doses, findings of newborns."""
+    return KINDS[str(row["kind"])][1]
 
 
 def column(name: str) -> str:
@@ -217,6 +219,18 @@ def reading(row: Row) -> str:
     return (
         f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({percent(row['rate'])})"
     )
+
+
+def missed(row: Row) -> str:
+    """Say how many rows of a measure would have been listed: "106 of 246 newborns (43 %)"."""
+    of = f"{count(row['missed'])} of {count(row['denominator'])} {noun(row)}"
+    return f"{of} ({percent(row['share'])})"
+
+
+def restated_side(row: Row, side: str) -> str:
+    """Say one side ("old", "new") of a restated number: "212 of 236 (90 %)"."""
+    met, counted = count(row[f"{side}_numerator"]), count(row[f"{side}_counted"])
+    return f"{met} of {counted} ({percent(row[f'{side}_rate'])})"
 
 
 def _missing_sentence(row: Row) -> str:

@@ -11,20 +11,11 @@ import pandas as pd
 
 from pipelines.answers import safe_cell
 from pipelines.errors import StoreError
-from pipelines.records import records_to_read
+from pipelines.records import URGENCY, records_to_read
 from pipelines.review import ReviewData, read_review
 from pipelines.tables import rows_of
 
 COLUMNS: Final = ("record_id", "urgency", "reasons", "minutes_late", "check_in_record")
-# Urgency of ``records`` -> its words.
-URGENCY: Final = {
-    0: "harm recorded",
-    1: "not done or not met",
-    2: "not documented",
-    3: "late",
-    4: "value cannot be used",
-    5: "value unlikely",
-}
 
 
 def _line(row: dict[Any, Any]) -> list[str]:

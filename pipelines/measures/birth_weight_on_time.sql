@@ -21,6 +21,7 @@ documentation_trap = "Weight, length and head share one time in the record. A we
 caution = "This screens records. Weighing early must not break skin contact or cool the newborn: read it beside the balancing measures."
 balancing = ["skin_contact_sustained", "arrival_temperature"]
 look_at = ["admission: weight and when it was measured"]
+listed = false
 version = "1.0"
 
 [[history]]

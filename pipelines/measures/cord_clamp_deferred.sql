@@ -22,6 +22,7 @@ documentation_trap = "A chart that says only that clamping was deferred has no s
 caution = "This screens records. Waiting cools a newborn whom nobody keeps warm, and jaundice is somewhat more frequent after it. Local policy and the team at the birth decide."
 balancing = ["arrival_cold", "arrival_temperature", "warm_start_actions"]
 look_at = ["cord clamp: time or seconds, status, reason"]
+listed = false
 version = "1.0"
 
 [[history]]

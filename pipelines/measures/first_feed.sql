@@ -22,6 +22,7 @@ documentation_trap = "An attempt and a feed that worked are often one entry. Fee
 caution = "This screens records. A formula feed given to beat the clock is no gain; the family's choice of feed is theirs."
 balancing = ["skin_contact_sustained", "glucose_low_risk"]
 look_at = ["first feed: time, status, reason"]
+listed = false
 version = "1.0"
 
 [[history]]

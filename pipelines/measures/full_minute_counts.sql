@@ -20,6 +20,7 @@ documentation_trap = "A default in the flowsheet makes every count a full minute
 caution = "This screens records. Newborns breathe in bursts, so that a short count misleads; a full count takes longer handling. It says nothing about the newborn's condition."
 balancing = ["longest_observation_gap"]
 look_at = ["heart rate and respiratory rate: method of counting"]
+listed = false
 version = "1.0"
 
 [[history]]

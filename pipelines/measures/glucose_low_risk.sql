@@ -22,6 +22,7 @@ documentation_trap = "No row is read as no check: a meter that does not send its
 caution = "This screens records. Some of these checks were right: look at a rise, never at one newborn. It balances the checks of newborns at raised risk."
 balancing = ["glucose_check"]
 look_at = ["glucose: time", "admission: gestational age, weight, mother's diabetes"]
+listed = false
 version = "1.0"
 
 [[history]]

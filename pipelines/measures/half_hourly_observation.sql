@@ -22,6 +22,7 @@ documentation_trap = "A flowsheet that carries values forward makes sets that no
 caution = "This screens records. More observation is not always better: it disturbs skin contact, feeding and sleep. The ranges are for reading groups, never for judging one newborn."
 balancing = ["skin_contact_sustained", "first_feed", "longest_observation_gap"]
 look_at = ["temperature, heart rate, respiratory rate: times of each set"]
+listed = false
 version = "1.0"
 
 [[history]]

@@ -23,6 +23,7 @@ documentation_trap = "The mother's result sits on her chart and may not be linke
 caution = "This screens records and advises no care. Every miss where the mother is positive or not known deserves a look at the record at once, not at the month's end. A positive result shortly before 12 hours leaves little time: list those newborns apart. Local policy, current public health advice and the family decide."
 balancing = ["skin_contact_start"]
 look_at = ["hepatitis B vaccine: time, status, reason, route", "admission: mother's hepatitis B status, weight"]
+listed = false
 version = "1.0"
 
 [[history]]

@@ -18,6 +18,7 @@ documentation_trap = "A blank field is not documented; one that was flagged or o
 caution = "This screens records, not care: a complete record can be wrong. It stands beside every other measure."
 balancing = []
 look_at = ["admission: the columns that are blank"]
+listed = false
 version = "1.0"
 
 [[history]]

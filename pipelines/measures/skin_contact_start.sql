@@ -24,6 +24,7 @@ documentation_trap = "The record does not say whose skin it was: contact with an
 caution = "This screens records. Skin contact needs someone watching: newborns have collapsed and fallen, and cooled at caesarean births where nothing warmed them. Local policy decides who is fit for it."
 balancing = ["arrival_cold", "arrival_temperature", "first_temperature"]
 look_at = ["skin contact: start, status, reason"]
+listed = false
 version = "1.0"
 
 [[history]]

@@ -22,6 +22,7 @@ documentation_trap = "The end of contact is seldom charted; without it the newbo
 caution = "This screens records. Contact needs someone watching: newborns have collapsed and fallen. A break for a reason at the bedside is good care."
 balancing = ["first_temperature", "arrival_cold"]
 look_at = ["skin contact: start, end, status, reason"]
+listed = false
 version = "1.0"
 
 [[history]]

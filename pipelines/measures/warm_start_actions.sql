@@ -22,6 +22,7 @@ documentation_trap = "Tick lists default to yes: a month of 100 % deserves a wal
 caution = "This screens records. A tick is not warmth: read it beside the first temperature. Local policy decides who needs a bag."
 balancing = ["warm_excess", "skin_contact_start"]
 look_at = ["drying, head cover, plastic bag, warmer, skin contact: time, status"]
+listed = false
 version = "1.0"
 
 [[history]]

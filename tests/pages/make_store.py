@@ -245,8 +245,20 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
         create table policy_break as
             select '{UNIT}' as unit, 'hepatitis_b_negative' as measure_id,
                 date '{BREAK_ON}' as start_on, 'Policy: individual decision' as words;
+        create table policy as
+            select '{UNIT}' as unit, 'half_hourly' as measure_id, 'listed' as name,
+                'false' as value, date '1900-01-01' as valid_from,
+                date '9999-12-31' as valid_before, true as is_default;
+        create table restated as
+            select '{UNIT}' as unit, 'vitamin_k' as measure_id, date '2026-02-01' as period_start,
+                timestamp '2026-05-04 06:11:02' as noticed_at,
+                timestamp '2026-04-03 06:00:00' as shown_at, 50::bigint as old_numerator,
+                52::bigint as new_numerator, 58::bigint as old_counted,
+                58::bigint as new_counted, 50 / 58 as old_rate, 52 / 58 as new_rate,
+                'numerator 50 to 52' as changed,
+                'late entries: events added (2) {HOSTILE.replace("'", "''")}' as why;
         create table build_info as select * from (values
-            ('store_version', '1'), ('software_version', '0.1.0'),
+            ('store_version', '2'), ('software_version', '0.1.0'),
             ('built_at', '2026-05-04 06:11:02'),
             ('contract_hash', '91d2aa00ff'), ('rules_hash', '77ee01bc9a'))
             as t(key, value);

@@ -11,6 +11,7 @@ import pytest
 from pipelines import pages
 from pipelines.caution import CLOSING
 from pipelines.errors import StoreError
+from pipelines.store import STORE_VERSION
 
 from .make_store import HOSTILE, UNIT
 
@@ -128,7 +129,9 @@ def test_chart_that_fails_while_displayed_stops_the_page() -> None:
 def test_store_of_another_shape_is_refused_in_words(tmp_path: Path) -> None:
     path = tmp_path / "old.duckdb"
     with duckdb.connect(str(path)) as store:
-        store.execute("create table build_info as select 'store_version' as key, '1' as value")
+        store.execute(
+            f"create table build_info as select 'store_version' as key, '{STORE_VERSION}' as value"
+        )
     with pytest.raises(StoreError, match="does not fit"):
         pages.render_review(path, UNIT, None, tmp_path / "page.html")
     assert not (tmp_path / "page.html").exists()

@@ -1,13 +1,15 @@
 """The worklist as a file: every newborn of the page's list, safe to open, never overwritten."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import duckdb
+import pandas as pd
 import pytest
 
 from pipelines.errors import StoreError
-from pipelines.records import records_to_read
+from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import read_review
 from pipelines.worklist import COLUMNS, write_worklist
 from tests.conftest import Built
@@ -35,6 +37,8 @@ def test_minutes_late_are_the_largest_and_what_to_check_is_said(
 ) -> None:
     data = read_review(clean.store, "quillmere")
     late = data.record_measures[data.record_measures["state"] == "late"]
+    late = late[~late["measure_id"].isin(data.left_to_unit["measure_id"])]
+    late = late[~late["measure_id"].isin(unit_matters(data)["measure_id"])]
     most = (late["minutes"] - late["due_minutes"]).groupby(late["record_id"]).max().dropna()
     write_worklist(clean.store, "quillmere", None, tmp_path / "list.csv")
     rows = {row["record_id"]: row for row in read(tmp_path / "list.csv")}
@@ -76,3 +80,41 @@ def test_an_existing_file_is_kept_unless_forced(fake_store: Path, tmp_path: Path
     assert out.read_text(encoding="utf-8") == "notes"
     assert write_worklist(fake_store, UNIT, None, out, force=True) > 0
     assert out.read_text(encoding="utf-8").startswith("record_id,")
+
+
+def test_a_matter_for_the_unit_lists_no_record_but_is_told(fake_store: Path) -> None:
+    data = read_review(fake_store, UNIT)
+    matters = unit_matters(data).set_index("measure_id")
+    assert matters.loc["half_hourly", "because"] == "listed"
+    rows = data.record_measures
+    of_it = rows[(rows["measure_id"] == "half_hourly") & (rows["state"] != "met")]
+    assert matters.loc["half_hourly", "missed"] == len(of_it) > 0
+    title = data.measures.set_index("measure_id").loc["half_hourly", "title"]
+    listed = records_to_read(data)
+    assert not any(title in text for lines in listed["lines"] for _, all in lines for text in all)
+
+
+def test_what_more_than_half_miss_is_a_matter_for_the_unit(fake_store: Path) -> None:
+    """At 20 newborns or more, and never for a harm that happened."""
+    data = read_review(fake_store, UNIT)
+    row = data.measures.set_index("measure_id").loc["first_temperature"]
+    assert "first_temperature" not in set(unit_matters(data)["measure_id"])
+    more = data.record_measures[data.record_measures["measure_id"] == "vitamin_k"].head(1)
+    many = pd.concat([more.assign(measure_id="first_temperature", record_id=f"N{number}")
+                      for number in range(int(row["denominator"] / 2) + 1)])  # fmt: skip
+    often = replace(data, record_measures=pd.concat([data.record_measures, many]))
+    assert "first_temperature" in set(unit_matters(often)["measure_id"])
+    assert "N1" not in set(records_to_read(often)["record_id"])
+    harmed = replace(data, record_measures=pd.concat(
+        [data.record_measures, many.assign(measure_id="warm_excess", state="met")]))  # fmt: skip
+    assert "warm_excess" not in set(unit_matters(harmed)["measure_id"])
+    assert "N1" in set(records_to_read(harmed)["record_id"])
+
+
+def test_the_demo_month_lists_the_rare_first(clean: Built) -> None:
+    """A list that names everybody names nobody: most newborns of a month must not be on it."""
+    data = read_review(clean.store, "quillmere")
+    listed = records_to_read(data)
+    assert len(listed) < 0.8 * data.newborns
+    assert listed["urgency"].is_monotonic_increasing
+    assert set(listed["urgency"]) <= set(URGENCY)

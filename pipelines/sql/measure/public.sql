@@ -78,3 +78,5 @@ create view policy as select * from measure.policy;
 create view policy_break as select * from measure.policy_break;
 
 create view build_info as select * from measure.build_info;
+
+create view restated as select * from measure.restated;

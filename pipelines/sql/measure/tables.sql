@@ -137,3 +137,20 @@ create or replace table measure.build_info (
     key varchar,
     value varchar
 );
+
+-- Numbers of whole months that a store showed earlier and this one counts differently.
+create or replace table measure.restated (
+    unit varchar,
+    measure_id varchar,
+    period_start date,
+    noticed_at timestamp,
+    shown_at timestamp,
+    old_numerator bigint,
+    new_numerator bigint,
+    old_counted bigint,
+    new_counted bigint,
+    old_rate double,
+    new_rate double,
+    changed varchar,
+    why varchar
+);

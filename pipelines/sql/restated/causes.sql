@@ -67,7 +67,8 @@ select
         when new_newborn.record_id is null then 'newborns_gone'
         when (added_row.record_id is not null or gone_row.record_id is not null)
             and (measure_in_both.is_new_version or measure_in_both.is_new_policy) then 'not_told'
-        when gone_row.record_id is not null then 'corrected'
+        when gone_row.record_id is not null and added_row.record_id is not null then 'corrected'
+        when gone_row.record_id is not null then 'events_gone'
         when added_row.record_id is not null then 'events_added'
         when measure_in_both.is_new_version and measure_in_both.is_new_policy then 'not_told'
         when measure_in_both.is_new_version then 'new_version'
