@@ -1,13 +1,13 @@
 """Writing pages: run a notebook with its parameters and keep what it shows in one file."""
 
 import os
-import re
 import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
 from pipelines import tables, theme
+from pipelines.drawing import script
 from pipelines.errors import StoreError
 from pipelines.fair import read_fair
 from pipelines.quality import read_quality
@@ -90,15 +90,6 @@ def _failed(cell: Any) -> bool:
     return any(output.output_type == "error" for output in cell.get("outputs", []))
 
 
-def _script() -> str:
-    """Return the chart library and the drawing code, safe inside a script element."""
-    import vl_convert
-
-    library = vl_convert.javascript_bundle("window.vegaEmbed=vegaEmbed;")
-    drawing = (theme.PAGE_DIR / "draw.js").read_text(encoding="utf-8")
-    return re.sub(r"</(script)", r"<\\/\1", f"{library}\n{drawing}", flags=re.IGNORECASE)
-
-
 def to_html(notebook: Any, title: str) -> str:
     """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
     from nbconvert import HTMLExporter
@@ -112,7 +103,7 @@ def to_html(notebook: Any, title: str) -> str:
         "title": title,
         "style": theme.stylesheet(),
         "hatching": tables.hatching(),
-        "script": _script(),
+        "script": script(),
     }
     text, _ = exporter.from_notebook_node(notebook, resources={"page": page})
     return str(text)

@@ -28,6 +28,12 @@ def _for_notebook(spec: dict[str, Any], **_: Any) -> tuple[dict[str, Any], dict[
     }
 
 
+def chart_markup(chart: alt.LayerChart) -> tables.Part:
+    """Return a chart as its box in a page, for a page that no notebook makes."""
+    with alt.theme.enable("lanugo"):
+        return tables.Part(_for_page(chart.to_dict())["text/html"])
+
+
 def _for_page(spec: dict[str, Any], **_: Any) -> dict[str, str]:
     """Give the page a box with the specification as data; ``<`` can start no markup in it."""
     inert = {key: value for key, value in spec.items() if key != "$schema"}

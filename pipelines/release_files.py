@@ -40,8 +40,9 @@ class Release:
 def write_release(release: Release, folder: Path, now: dt.datetime | None = None) -> list[Path]:
     """Enter the release in its ledger, then put its files into a new folder; return them.
 
-    Files: results.csv, strata.csv, measures.csv, about.json, README.txt. Raises ReleaseRefused
-    where the folder holds something already, or the ledger has grown since it was prepared.
+    Files: page.html, results.csv, strata.csv, measures.csv, about.json, README.txt. Raises
+    ReleaseRefused where the folder holds something already, or the ledger has grown since it
+    was prepared.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise ReleaseRefused(f"{folder}: holds something already; name a new folder.")
@@ -73,6 +74,11 @@ def _write_files(release: Release, folder: Path, line: Mapping[str, Any]) -> lis
             rows = frame.to_numpy(object).tolist()
             write_whole(folder / f"{name}.csv", csv_text([*frame.columns], rows))
             names.append(f"{name}.csv")
+    # Imported here: drawing takes a second, and a dry run needs none of it.
+    from pipelines.release_page import release_page
+
+    write_whole(folder / "page.html", release_page(release, str(line["released_at"])))
+    names.append("page.html")
     files = {name: file_hash(folder / name) for name in names}
     about = {**line, "hidden_words": hidden_words(release.rule.threshold), "files": files}
     write_whole(folder / "about.json", json.dumps(about, indent=2, sort_keys=True) + "\n")

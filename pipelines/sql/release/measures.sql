@@ -4,6 +4,7 @@ select
     parent_id,
     title,
     question,
+    kind,
     direction,
     population,
     numerator as numerator_words,

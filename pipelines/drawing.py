@@ -1,0 +1,14 @@
+"""What a page needs to draw its charts: the library and the drawing code, both inside the file."""
+
+import re
+
+from pipelines.theme import PAGE_DIR
+
+
+def script() -> str:
+    """Return the chart library and the drawing code, safe inside a script element."""
+    import vl_convert
+
+    library = vl_convert.javascript_bundle("window.vegaEmbed=vegaEmbed;")
+    drawing = (PAGE_DIR / "draw.js").read_text(encoding="utf-8")
+    return re.sub(r"</(script)", r"<\\/\1", f"{library}\n{drawing}", flags=re.IGNORECASE)
