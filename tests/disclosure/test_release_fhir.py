@@ -1,0 +1,80 @@
+"""The FHIR reports: valid R4, equal to the table, and silent about what is masked.
+
+Validity is judged by the general library fhir.resources (release R4B, whose MeasureReport is
+that of R4), an independent reading of the HL7 definitions.
+"""
+
+import csv
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from fhir.resources.R4B.bundle import Bundle
+
+from pipelines.release import prepare_release
+from pipelines.release_files import write_release
+from tests.disclosure.conftest import UNIT, Loads
+
+
+@pytest.fixture(scope="module")
+def folder(loads: Loads, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("fhir") / "release"
+    write_release(prepare_release(loads.now, UNIT), out)
+    return out
+
+
+@pytest.fixture(scope="module")
+def reports(folder: Path) -> list[dict[str, Any]]:
+    bundle = json.loads((folder / "measure_reports.json").read_text(encoding="utf-8"))
+    return [entry["resource"] for entry in bundle["entry"]]
+
+
+def test_an_independent_reader_of_fhir_accepts_it(folder: Path) -> None:
+    text = (folder / "measure_reports.json").read_text(encoding="utf-8")
+    bundle = Bundle.model_validate_json(text)
+    assert len(bundle.entry) > 100
+    assert {one.resource.type for one in bundle.entry} == {"summary"}  # never a single newborn
+    spoiled = text.replace('"complete"', '"done"', 1).replace('"summary"', "5", 1)
+    with pytest.raises(ValueError, match="type"):
+        Bundle.model_validate_json(spoiled)
+
+
+def counts(report: dict[str, Any]) -> dict[str, int | None]:
+    return {
+        one["code"]["coding"][0]["code"]: one.get("count")
+        for one in report["group"][0]["population"]
+    }
+
+
+def test_counts_and_scores_come_back_as_the_table_has_them(
+    folder: Path, reports: list[dict[str, Any]]
+) -> None:
+    with (folder / "results.csv").open(newline="", encoding="utf-8") as stream:
+        table = {
+            (row["measure_id"], row["period_start"], row["period_end"], row["period_kind"]): row
+            for row in csv.DictReader(stream)
+        }
+    hidden = 0
+    for report in reports:
+        name = report["measure"].removeprefix("urn:lanugo:measure:").split("|")[0]
+        kind = next(kind for kind in ("month", "quarter", "all") if f"-{kind}-" in report["id"])
+        row = table[name, report["period"]["start"], report["period"]["end"], kind]
+        found, group = counts(report), report["group"][0]
+        if row["is_hidden"] == "True":
+            hidden += 1
+            assert "measureScore" not in group
+            assert found["denominator"] is None
+            assert "masked" in json.dumps(group["population"])
+        else:
+            assert found["numerator"] == int(row["numerator"])
+            assert found["denominator"] == found["numerator"] + int(row["not_in_numerator"])
+        if "measureScore" in group:
+            assert group["measureScore"]["value"] == pytest.approx(float(row["rate"]), abs=1e-4)
+    assert hidden > 10
+
+
+def test_no_small_count_is_in_a_report(reports: list[dict[str, Any]]) -> None:
+    told = [count for report in reports for count in counts(report).values() if count is not None]
+    assert len(told) > 200
+    assert not [count for count in told if 1 <= count < 11]
