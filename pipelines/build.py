@@ -87,7 +87,7 @@ def build_store(
         build_info = _build_info()
         describe_store(connection, units, measures, build_info)
         run_measures(connection, units, measures, progress)
-        progress("measures with flagged values as recorded")
+        progress("again: the measures of newborns with a flagged value, as recorded")
         compare_as_recorded(connection, units, measures)
         connection.execute(sql_file("measure", "public"))
         progress("comparing with the store before")

@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.cause_reviews import causes
-from pipelines.gaps import ratio
 from pipelines.standing import SMALL
+from pipelines.statistics.intervals import ratio
 
 # The numbers of the factors: local choices, said on the page beside each factor. Days and grams
 # are the usual bounds of early (37 weeks) and low birth weight (2500 g; WHO).

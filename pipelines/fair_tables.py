@@ -18,6 +18,7 @@ LINKS: Final = (
     ("consent", "Declined, by family"),
     ("birth", "Gaps by birth and shift"),
     ("each", "Each measure"),
+    ("beside", "Units and groups"),
     ("about", "About these figures"),
 )
 

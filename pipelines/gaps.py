@@ -15,40 +15,17 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipelines.statistics.intervals import difference, ratio, wilson
+from pipelines.statistics.many import expected_by_chance
+
+__all__ = ("FEW", "add_gaps", "by_chance", "difference", "ratio")
+
 FEW: Final = 30  # below this, in the part or the rest, no gap is given
 # A gap stands out where its 99 % interval leaves out 0: of n comparisons with nothing going
 # on, about n/100 do so by chance. What is shown is the usual 95 % interval.
-STANDS_OUT_LEVEL: Final = 0.01
-SHOWN_LEVEL: Final = 0.05
+STANDS_OUT_BY_CHANCE: Final = 0.01
 
 _Pair = tuple[np.ndarray, np.ndarray]
-
-
-def difference(part: _Pair, rest: _Pair, level: float = SHOWN_LEVEL) -> _Pair:
-    """Return lower and upper of part less rest, as shares.
-
-    ``part``, ``rest``: (how many, of how many). Newcombe's hybrid score interval (Newcombe,
-    Stat Med 1998;17:873, method 10), as in statsmodels.
-    """
-    from statsmodels.stats.proportion import confint_proportions_2indep
-
-    lower, upper = confint_proportions_2indep(
-        *part, *rest, method="newcomb", compare="diff", alpha=level
-    )
-    return np.asarray(lower), np.asarray(upper)
-
-
-def ratio(part: _Pair, rest: _Pair, level: float = SHOWN_LEVEL) -> _Pair:
-    """Return lower and upper of part over rest; nan where either has none.
-
-    On the log scale (Katz et al., Biometrics 1978;34:469), as in statsmodels.
-    """
-    from statsmodels.stats.proportion import confint_proportions_2indep
-
-    can = (part[0] > 0) & (rest[0] > 0)
-    safe = [np.where(can, counts, 1.0) for counts in (*part, *rest)]
-    lower, upper = confint_proportions_2indep(*safe, method="log", compare="ratio", alpha=level)
-    return np.where(can, lower, np.nan), np.where(can, upper, np.nan)
 
 
 def _counts(rows: pd.DataFrame) -> tuple[_Pair, _Pair]:
@@ -79,17 +56,11 @@ def add_gaps(rows: pd.DataFrame) -> pd.DataFrame:
     all_rate, is_few, gap, gap_lower, gap_upper (shares), ratio, ratio_lower, ratio_upper,
     rest_rate, and ``stands_out``: higher, lower or blank.
     """
-    from statsmodels.stats.proportion import proportion_confint
-
     rows = rows.copy()
     counted = rows["counted"].where(rows["counted"] > 0)
     rows["rate"] = rows["numerator"] / counted
     design = _design(rows)
-    rows["lower"], rows["upper"] = proportion_confint(
-        (rows["numerator"] / design).to_numpy(float),
-        (counted / design).to_numpy(float),
-        method="wilson",
-    )
+    rows["lower"], rows["upper"] = wilson(rows["numerator"] / design, counted / design)
     rows["all_rate"] = rows["all_numerator"] / rows["all_counted"].where(rows["all_counted"] > 0)
     rest = rows["all_counted"] - rows["counted"]
     rows["is_few"] = (rows["counted"] / design < FEW) | (rest / design < FEW)
@@ -109,7 +80,7 @@ def _gaps(rows: pd.DataFrame) -> pd.DataFrame:
     share = part[1] / (part[1] + rest[1])
     gap = part[0] / part[1] - rows["all_rate"].to_numpy(float)
     low, high = ((1 - share) * end for end in difference(part, rest))
-    sure_low, sure_high = difference(part, rest, STANDS_OUT_LEVEL)
+    sure_low, sure_high = difference(part, rest, 1 - STANDS_OUT_BY_CHANCE)
     ratio_low, ratio_high = (_to_whole(share, end) for end in ratio(part, rest))
     has_ratio = (part[0] > 0) & (rows["all_numerator"].to_numpy(float) > 0)
     whole_rate = np.where(has_ratio, rows["all_rate"].to_numpy(float), 1.0)
@@ -140,4 +111,4 @@ def by_chance(comparisons: int) -> float:
     >>> by_chance(350)
     3.5
     """
-    return comparisons * STANDS_OUT_LEVEL
+    return expected_by_chance(STANDS_OUT_BY_CHANCE, comparisons)

@@ -92,6 +92,7 @@ def first_screen(data: ReviewData) -> Part:
         links=[
             ("measures", "Measures"),
             ("over-time", "Over time"),
+            ("how-long", "How long it took"),
             ("why", "Why it was missed"),
             ("records", f"{records} to look at"),
             ("restated", "What changed since last time"),

@@ -18,7 +18,7 @@ from synthetic_data import write_demo
 class StageClock:
     """Adds the seconds between progress lines to the stage that the earlier line began."""
 
-    STAGES = ("reading", "typing", "judging", "mart", "closing")
+    STAGES = ("reading", "typing", "judging", "mart", "again", "comparing", "closing")
 
     def __init__(self) -> None:
         self.seconds: dict[str, float] = {}

@@ -1,0 +1,64 @@
+"""The section of units and groups side by side, and how its funnels are shown."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from IPython.display import display
+
+from pipelines import compare_charts, compare_words, wording
+from pipelines.compare import KINDS, CompareData, Funnel
+from pipelines.tables import Part, part, rows_of
+
+
+def _show(shown: Any, **metadata: Any) -> None:
+    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
+
+
+def intro(data: CompareData) -> Part:
+    """Return what the funnels say and cannot say."""
+    words = compare_words.intro(data)
+    return part("compare/intro", words=words, standardised=compare_words.STANDARDISED)
+
+
+def _line(data: CompareData, row: wording.Row) -> dict[str, Any]:
+    return {
+        "kind": KINDS[str(row["kind"])],
+        "name": compare_words.name_of(data, str(row["kind"]), str(row["name"])),
+        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+        "percent": wording.percent(row["rate"]),
+        "interval": wording.interval(row["lower"], row["upper"]),
+        "limits": wording.interval(row["limit_low"], row["limit_high"]),
+        "direct": compare_words.direct_words(row),
+        "against": compare_words.against_words(row),
+        "words": compare_words.point_words(row),
+    }
+
+
+def _show_one(data: CompareData, one: Funnel) -> None:
+    head = part(
+        "compare/head",
+        title=one.title,
+        measure_id=one.measure_id,
+        finding=compare_words.finding(data, one),
+    )
+    _show(head, panel="open")
+    if not one.is_flat and len(compare_charts.drawn(one)):
+        _show(compare_charts.funnel_chart(data, one))
+    lines = [_line(data, row) for row in rows_of(one.points)]
+    side = "Not met" if one.counts_missed else "Met"
+    _show(part("compare/foot", title=one.title, lines=lines, side=side), panel="close")
+
+
+def _outside(funnels: Sequence[Funnel]) -> int:
+    return sum(int(one.points["lies"].isin(["above", "below"]).sum()) for one in funnels)
+
+
+def show_funnels(data: CompareData) -> None:
+    """Display the funnels, one block to open for each group of measures."""
+    for name, found in groupby(data.funnels, key=lambda one: one.group_name):
+        funnels = list(found)
+        _show(part("compare/open", group=name, number=len(funnels), outside=_outside(funnels)))
+        for one in funnels:
+            _show_one(data, one)
+        _show(part("compare/close"))

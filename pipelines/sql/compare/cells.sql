@@ -1,0 +1,23 @@
+-- one row per measure, unit and kind of birth: newborns counted and met over the page's months;
+-- not for measures with several rows to a newborn, whose limits would be too narrow
+select
+    membership.measure_id,
+    membership.unit,
+    coalesce(newborn.gestation_band, 'not recorded') as gestation_band,
+    coalesce(newborn.mode_of_birth, 'not recorded') as mode_of_birth,
+    coalesce(newborn.shift, 'not recorded') as shift,
+    count(*) as counted,
+    count(*) filter (where membership.state = 'met') as numerator,
+from membership
+inner join measure_info on measure_info.measure_id = membership.measure_id
+inner join newborn_now as newborn on newborn.newborn_id = membership.newborn_id
+where
+    membership.period between $first and $last
+    and measure_info.kind in ('proportion', 'bands')
+    and membership.state not in ('exclusion', 'exception')
+    and not (
+        measure_info.missing = 'left_out'
+        and membership.state in ('not_documented', 'unusable')
+    )
+group by all
+order by all
