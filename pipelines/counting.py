@@ -8,6 +8,7 @@ import duckdb
 import pandas as pd
 
 from pipelines.expressions import quote
+from pipelines.statistics.intervals import wilson
 from pipelines.typed import sql_file
 
 ALL_NEWBORNS = "all newborns"
@@ -165,21 +166,16 @@ def with_rates(counts: pd.DataFrame) -> pd.DataFrame:
 
     rate: numerator / (denominator - exception), less not_documented and unusable where
     ``missing_left_out``; null where nobody is left. lower, upper: Wilson score interval at
-    95 % (Wilson 1927, as in statsmodels). if_none_met and if_all_met: the rate if none, and if
+    95 % (Wilson 1927). if_none_met and if_all_met: the rate if none, and if
     all, of the undocumented and unusable newborns had met the measure.
     """
-    from statsmodels.stats.proportion import proportion_confint
-
     counts = counts.copy()
     unknown = counts["not_documented"] + counts["unusable"]
     eligible = counts["denominator"] - counts["exception"]
     among = (eligible - unknown).where(counts["missing_left_out"], eligible)
     safe = among.where(among > 0)
     counts["rate"] = counts["numerator"] / safe
-    lower, upper = proportion_confint(
-        counts["numerator"].to_numpy(float), safe.to_numpy(float), method="wilson"
-    )
-    counts["lower"], counts["upper"] = lower, upper
+    counts["lower"], counts["upper"] = wilson(counts["numerator"], safe)
     everyone = eligible.where(eligible > 0)
     counts["if_none_met"] = counts["numerator"] / everyone
     counts["if_all_met"] = (counts["numerator"] + unknown) / everyone

@@ -12,9 +12,10 @@ import pandas as pd
 
 from pipelines import cold
 from pipelines.cold import ColdData
-from pipelines.gaps import FEW, difference
+from pipelines.gaps import FEW
 from pipelines.queries import complete_view, query
 from pipelines.review import ReviewData
+from pipelines.statistics.intervals import difference
 from pipelines.store import open_store
 
 # Split -> its words, in reading order.
