@@ -1,30 +1,37 @@
-"""Charts: a frame and what the measure is in, an ``alt.LayerChart`` out. No SQL, no files.
+"""Charts over time: a frame and what the measure is in, an ``alt.LayerChart`` out.
 
-The grammar of every time series: dots joined by a thin line are months; open dots are months
-with few newborns; short dashes are the target; a vertical rule is a recorded change or a date
-of policy; the strip beneath is the share not documented on the same months.
+The grammar of every time series: dots joined by a thin line are months, open where few newborns
+count; the pale area is what chance allows about the thin centre line; short dashes are the
+target; a diamond lies outside the limits, a triangle is where a rule about several months first
+spoke, each with its words; a vertical rule is a recorded change or a date of policy, and limits
+begin anew there; the strip beneath is the share not documented on the same months.
 """
 
-from typing import Final, cast
+from typing import Any, Final, cast
 
 import altair as alt
 import pandas as pd
 
 from pipelines import wording
 from pipelines.standing import SMALL
+from pipelines.statistics import rules
+from pipelines.statistics.over_time import OverTime
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
 
 LANE_PX: Final = 17  # one line of text above the plot for each change
 RIGHT_SHARE: Final = 0.13  # room right of the last month for its value and the target's label
 NEAR: Final = 9.0  # percentage points within which two labels would touch
 TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
+LABELLED: Final = 1  # signals whose words stand in the picture; the others tell on hover
+LOW: Final = 14  # percent beneath which words stand above their mark
+SENSE_COLOUR: Final = {"better": "good", "worse": "attention"}
 
 
-def _points(series: pd.DataFrame, breaks: pd.Series) -> pd.DataFrame:
+def _points(series: pd.DataFrame, breaks: pd.Series, over: OverTime) -> pd.DataFrame:
     """Return the columns a chart draws, percentages for shares, months as ISO text.
 
     ``segment`` numbers the stretches of the line: it breaks at a date of policy and at a
-    month without a rate.
+    month without a rate. centre, low and high are the limits where the chart has them by month.
     """
     points = pd.DataFrame({"month": series["month"].dt.strftime("%Y-%m-%dT00:00:00")})
     for name in ("rate", "lower", "upper", "target"):
@@ -39,7 +46,30 @@ def _points(series: pd.DataFrame, breaks: pd.Series) -> pd.DataFrame:
     points["Percent"] = [wording.percent(rate) for rate in series["rate"]]
     points["Interval"] = wording.intervals(series)
     points["Not documented"] = series["not_documented"]
-    return points
+    return points.join(_limits(series, over).set_index(points.index))
+
+
+def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
+    """Return centre, low, high and before (percent), phase, Limits and Signal (words) by month."""
+    names = ["centre", "low", "high", "before", "phase", "rules"]
+    if over.period_kind == "month" and len(over.points):
+        own = over.points.set_index("start_on").reindex(series["month"])
+        own = own.rename(
+            columns={"lower_limit": "low", "upper_limit": "high", "earlier_centre": "before"}
+        )[names]
+    else:
+        own = pd.DataFrame(columns=names, index=series["month"])
+    found = pd.DataFrame(index=range(len(series)))
+    for name in ("centre", "low", "high", "before"):
+        found[name] = (own[name].astype(float) * 100).round(1).to_numpy()
+    found["phase"] = own["phase"].to_numpy()
+    found["Limits"] = [
+        wording.interval(low, high)
+        for low, high in zip(own["low"].astype(float), own["high"].astype(float), strict=True)
+    ]
+    spoken = [one if isinstance(one, tuple) else () for one in own["rules"]]
+    found["Signal"] = ["; ".join(wording.RULE_WORDS[name] for name in one) for one in spoken]
+    return found
 
 
 def _iso(moment: pd.Timestamp) -> str:
@@ -79,8 +109,33 @@ def _percent(field: str, top: float) -> alt.Y:
     )
 
 
-def _dots(base: alt.Chart, top: float) -> list[alt.Chart]:
-    """Return the line, the interval that shows on hover, and the dots."""
+def _chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
+    """Return the pale area of what chance allows and its centre line; nothing without limits.
+
+    Where months after a recorded change are still judged by the limits before it, their centre
+    runs on dotted.
+    """
+    marks = []
+    if points["low"].notna().any():
+        area = base.transform_filter("isValid(datum.low)").mark_area(
+            color=LIGHT["tint"], interpolate="step"
+        )
+        marks.append(area.encode(y="low:Q", y2="high:Q", detail="phase:N"))
+    if points["centre"].notna().any():
+        line = base.transform_filter("isValid(datum.centre)").mark_line(
+            strokeWidth=0.9, color=LIGHT["unknown"], interpolate="step"
+        )
+        marks.append(line.encode(y="centre:Q", detail="phase:N"))
+    if points["before"].notna().any():
+        earlier = base.transform_filter("isValid(datum.before)").mark_line(
+            strokeWidth=0.9, strokeDash=[1, 3], color=LIGHT["unknown"], interpolate="step"
+        )
+        marks.append(earlier.encode(y="before:Q"))
+    return marks
+
+
+def _dots(base: alt.Chart, x: alt.X, top: float) -> list[alt.Chart]:
+    """Return the line, the interval that shows on hover, and the dots, which set the axes."""
     hover = alt.selection_point(
         name="month",
         on="pointerover",
@@ -90,98 +145,146 @@ def _dots(base: alt.Chart, top: float) -> list[alt.Chart]:
         empty=False,
     )
     known = base.transform_filter("isValid(datum.rate)")
-    y = _percent("rate", top)
-    line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y=y, detail="segment:N")
+    line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
+        y="rate:Q", detail="segment:N"
+    )
     shown = alt.when(hover).then(alt.value(1)).otherwise(alt.value(0))
     interval = known.mark_rule(strokeWidth=5, strokeCap="round", color=LIGHT["data"]).encode(
-        y=_percent("lower", top), y2="upper:Q", opacity=shown
+        y="lower:Q", y2="upper:Q", opacity=shown
     )
     fill = alt.condition(
         f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
     )
+    told = ["Month", "Newborns", "Percent", "Interval", "Limits", "Signal", "Not documented"]
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
-        y=y,
-        fill=fill,
-        tooltip=["Month:N", "Newborns:N", "Percent:N", "Interval:N", "Not documented:Q"],
+        x=x, y=_percent("rate", top), fill=fill, tooltip=[f"{name}:N" for name in told]
     )
     return [line, interval, dots.add_params(hover)]
 
 
-def _target(base: alt.Chart, top: float, end: str, last: pd.Series) -> list[alt.Chart]:
-    """Return the target's short dashes and its label at the right end."""
+def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
+    """Return the target's short dashes, to the right edge, and its label there."""
+    last = points.iloc[-1]
     target = last["target"]
     if pd.isna(target):
         return []
     rate = target if pd.isna(last["rate"]) else last["rate"]
     is_under = rate >= target > 12 or target > 90
-    dashes = base.transform_filter("isValid(datum.target)").mark_line(
-        interpolate="step-after", strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"]
-    )
+    dashes: dict[str, Any] = {"strokeDash": [3, 3], "strokeWidth": 1.4, "color": LIGHT["ink"]}
+    known = base.transform_filter("isValid(datum.target)")
+    line = known.mark_line(interpolate="step-after", **dashes)
     to_end = pd.DataFrame({"month": [last["month"], end], "target": [target, target]})
-    tail = alt.Chart(to_end).mark_line(strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"])
+    tail = alt.Chart(to_end).mark_line(**dashes)
     label = alt.Chart(to_end.tail(1)).mark_text(
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
     words = alt.value(f"target {wording.percent(target / 100)}")
-    x, at = alt.X("month:T"), _percent("target", top)
-    return [
-        dashes.encode(y=at),
-        tail.encode(x=x, y=at),
-        label.encode(x=x, y=at, text=words),
-    ]
+    x, y = "month:T", "target:Q"
+    return [line.encode(y=y), tail.encode(x=x, y=y), label.encode(x=x, y=y, text=words)]
 
 
-def _last_value(top: float, last: pd.Series, measure: wording.Row) -> list[alt.Chart]:
-    """Return the value of the page's month beside its dot, and its signal where there is one."""
+def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
+    """Return the value of the page's month beside its dot."""
+    last = points.iloc[-1]
     if pd.isna(last["rate"]):
         return []
-    one, y = pd.DataFrame([last[["month", "rate"]]]), _percent("rate", top)
     near = not pd.isna(last["target"]) and abs(last["rate"] - last["target"]) < NEAR
     side = 0 if not near else (-9 if last["rate"] >= last["target"] else 9)
-    value = alt.Chart(one).mark_text(align="left", dx=9, dy=side, fontWeight="bold")
-    marks = [value.encode(x="month:T", y=y, text=alt.value(wording.percent(last["rate"] / 100)))]
-    change = str(measure["change"])
-    if change in {"better", "worse", "moved"}:
-        is_up = measure["moved"] == "higher"
-        colour = {"better": LIGHT["good"], "worse": LIGHT["attention"]}.get(change, LIGHT["data"])
-        shape = alt.Chart(one).mark_point(
-            shape="triangle-up" if is_up else "triangle-down",
-            size=150,
+    value = alt.Chart(pd.DataFrame([last[["month", "rate"]]])).mark_text(
+        align="left", dx=9, dy=side, fontWeight="bold"
+    )
+    words = alt.value(wording.percent(last["rate"] / 100))
+    return [value.encode(x="month:T", y="rate:Q", text=words)]
+
+
+def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
+    """Return one row per mark of a signal: month, rate, sense, shape, words, is_above, is_late.
+
+    A diamond for each month outside limits; a triangle where a rule about several months first
+    spoke. Of the marks of one rule and direction only the last runs its words.
+    """
+    rows = over.signals
+    if over.period_kind != "month" or rows.empty:
+        return pd.DataFrame()
+    by_month = points.set_index("month")["rate"]
+    found = pd.DataFrame({"month": rows["start_on"].map(_iso), "sense": rows["sense"]})
+    found["rate"] = found["month"].map(by_month)
+    found["is_up"] = rows["direction"] != "down"
+    found["shape"] = "diamond"
+    is_run = rows["rule"] != rules.OUTSIDE
+    found.loc[is_run, "shape"] = found["is_up"].map({True: "triangle-up", False: "triangle-down"})
+    found["words"] = rows["rule"].map(SHORT_RULE) + found["is_up"].map(
+        {True: ", up", False: ", down"}
+    )
+    found = found[found["rate"].notna()].reset_index(drop=True)
+    is_last = ~found.duplicated(["words"], keep="last")
+    found["words"] = found["words"].where(is_last & (is_last[::-1].cumsum() <= LABELLED), "")
+    middle = points["month"].iloc[len(points) // 2]
+    is_above = found["is_up"] & (found["rate"] < 100 - LOW) | (found["rate"] < LOW)
+    return found.assign(is_late=found["month"] > middle, is_above=is_above)
+
+
+SHORT_RULE: Final = {
+    rules.OUTSIDE: "outside limits",
+    rules.TOGETHER: "six together outside",
+    rules.SHIFT: "run on one side",
+    rules.TREND: "seven one way",
+    rules.LONGEST_RUN: "long run",
+    rules.CROSSINGS: "few crossings",
+}
+
+
+def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
+    """Return the marks of the signals and the words beside the latest of each kind."""
+    found = _spoken(points, over)
+    marks = []
+    for keys, group in found.groupby(["sense", "shape"]) if len(found) else []:
+        sense, shape = keys
+        mark = alt.Chart(group[["month", "rate"]]).mark_point(
+            shape=str(shape),
+            size=110,
             filled=True,
             opacity=1,
-            color=colour,
+            color=LIGHT[SENSE_COLOUR.get(str(sense), "data")],
         )
-        label = alt.Chart(one).mark_text(align="right", dx=-2, dy=-15 if is_up else 17)
-        words = alt.value(f"{measure['moved']} than before")
-        marks += [shape.encode(x="month:T", y=y), label.encode(x="month:T", y=y, text=words)]
+        marks.append(mark.encode(x="month:T", y="rate:Q"))
+    told = found[found["words"] != ""] if len(found) else found
+    for is_late, group in told.groupby("is_late") if len(told) else []:
+        # Below the dot where the move is down, so that the words do not cross the line.
+        for is_above, rows in group.groupby("is_above"):
+            text = alt.Chart(rows[["month", "rate", "words"]]).mark_text(
+                align="right" if is_late else "left", dy=-14 if is_above else 16
+            )
+            marks.append(text.encode(x="month:T", y="rate:Q", text="words:N"))
     return marks
 
 
 def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[alt.Chart]:
     """Return a vertical rule and a line of text for each change within the months shown."""
+    if changes.empty:
+        return []
     first, last = series["month"].iloc[0], series["month"].iloc[-1] + pd.DateOffset(months=1)
     middle = first + (last - first) / 2
-    marks = []
-    for lane, change in enumerate(changes.to_dict("records")):
-        at = pd.DataFrame({"start": [_iso(change["start_on"])]})
-        is_right = change["start_on"] > middle
-        top = lane * LANE_PX
-        rule = alt.Chart(at).mark_rule(strokeWidth=1, color=LIGHT["quiet"])
-        text = alt.Chart(at).mark_text(
+    lanes = [lane * LANE_PX for lane in range(len(changes))]
+    at = pd.DataFrame({"start": [_iso(one) for one in changes["start_on"]], "top": lanes})
+    at["words"] = [str(words) for words in changes["words"]]
+    at["is_right"] = (changes["start_on"] > middle).to_numpy()
+    top = alt.Y("top:Q", scale=None, axis=None)
+    rule = alt.Chart(at[["start", "top"]]).mark_rule(strokeWidth=1, color=LIGHT["quiet"])
+    marks = [rule.encode(x="start:T", y=top, y2=alt.value(floor))]
+    for is_right, rows in at.groupby("is_right"):
+        text = alt.Chart(rows[["start", "top", "words"]]).mark_text(
             align="right" if is_right else "left",
             baseline="top",
             dx=-5 if is_right else 5,
             limit=300,
             color=LIGHT["quiet"],
         )
-        marks += [
-            rule.encode(x="start:T", y=alt.value(top), y2=alt.value(floor)),
-            text.encode(x="start:T", y=alt.value(top), text=alt.value(str(change["words"]))),
-        ]
+        marks.append(text.encode(x="start:T", y=top, text="words:N"))
     return marks
 
 
-def _strip(points: pd.DataFrame, x: alt.X, top: float) -> alt.LayerChart:
+def _strip(points: pd.DataFrame, top: float) -> alt.LayerChart:
     """Return the strip of the share not documented, drawn between ``top`` and the floor."""
     highest = max(20.0, -(-float(points["undocumented"].fillna(0).max()) // 10) * 10)
     y_scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
@@ -194,7 +297,7 @@ def _strip(points: pd.DataFrame, x: alt.X, top: float) -> alt.LayerChart:
         alt.Chart(points)
         .mark_bar(color=LIGHT["unknown"], size=thick)
         .encode(
-            x=x,
+            x="month:T",
             y=alt.Y("undocumented:Q", scale=y_scale, axis=axis),
             tooltip=["Month:N", "Not documented:Q"],
         )
@@ -208,36 +311,42 @@ def _strip(points: pd.DataFrame, x: alt.X, top: float) -> alt.LayerChart:
 
 
 def over_months(
-    series: pd.DataFrame, measure: wording.Row, changes: pd.DataFrame
+    series: pd.DataFrame, measure: wording.Row, changes: pd.DataFrame, over: OverTime
 ) -> alt.LayerChart:
     """Chart one measure over its months; the last row is the month of the page.
 
     ``series``: month, rate, lower, upper, target (shares of 1), counted, numerator,
     not_documented, undocumented_share, in order of month. ``measure``: title, direction,
-    moved, change, target_state. ``changes``: start_on, words, kind. The chart is as wide as
+    moved, change, target_state. ``changes``: start_on, words, kind. ``over``: the judged
+    history; its limits and signals are drawn where it goes by months. The chart is as wide as
     its container and carries its alternative text as ``description``.
     """
     shown = changes[
         (changes["start_on"] >= series["month"].iloc[0])
         & (changes["start_on"] < series["month"].iloc[-1] + pd.DateOffset(months=1))
     ]
-    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"])
+    series = series.reset_index(drop=True)
+    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"], over)
     top = 10 + LANE_PX * len(shown)
     floor = top + CHART_HEIGHT_PX
     x, end = _x(series), _x_domain(series)[1]
-    base = alt.Chart(points).encode(x=x)
-    last = points.iloc[-1]
+    base = alt.Chart(points).encode(x="month:T")
     marks = [
+        *_chance(base, points),
         *_changes(shown, series, floor),
-        *_target(base, top, _iso(end), last),
-        *_dots(base, top),
-        *_last_value(top, last, measure),
+        *_target(base, points, _iso(end)),
+        *_dots(base, x, top),
+        *_signals(points, over),
+        *_last_value(points),
     ]
-    strip = _strip(points, x, floor + STRIP_GAP_PX)
+    strip = _strip(points, floor + STRIP_GAP_PX)
     chart = alt.layer(alt.layer(*marks), strip).resolve_scale(y="independent")
-    whole = chart.properties(
-        width="container",
-        height=floor + STRIP_GAP_PX + STRIP_HEIGHT_PX,
-        description=wording.alt_text(series, measure),
+    return _finished(
+        chart, floor + STRIP_GAP_PX + STRIP_HEIGHT_PX, wording.alt_text(series, measure)
     )
-    return cast(alt.LayerChart, whole)
+
+
+def _finished(chart: Any, height: float, words: str) -> alt.LayerChart:
+    return cast(
+        alt.LayerChart, chart.properties(width="container", height=height, description=words)
+    )

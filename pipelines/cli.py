@@ -52,6 +52,22 @@ class _Verbs:
         return verb
 
 
+def _points(text: str) -> float:
+    try:
+        number = float(text)
+    except ValueError:
+        number = 0.0
+    if not 0 < number < float("inf"):
+        raise argparse.ArgumentTypeError(f"'{text}' must be a number above 0")
+    return number
+
+
+def _count(text: str) -> int:
+    if not text.isdigit() or not 6 <= int(text) <= 120:
+        raise argparse.ArgumentTypeError(f"'{text}' must be a whole number from 6 to 120")
+    return int(text)
+
+
 def _threshold(text: str) -> int:
     if not text.isdigit() or int(text) < 2:
         raise argparse.ArgumentTypeError(f"'{text}' must be a whole number from 2 on")
@@ -119,6 +135,47 @@ def _add_pages(group: _Verbs) -> None:
         "Every measure by group with its gap and doubt. A gap is a question, not a verdict. "
         "For internal use: small groups are not masked.",
     )
+    change = group.page(
+        "change",
+        verbs.change,
+        "write what one change of the unit's log did as one HTML file",
+        "Before and after, with the course before carried on, the balancing measures beside it, "
+        "and what else could explain it. --list shows the log. 'lanugo plan' asks beforehand.",
+    )
+    change.add_argument("--list", action="store_true", help="list the unit's changes, no page")
+    change.add_argument("--change", metavar="ID", help="id in the log (default: the first)")
+    change.add_argument("--measure", metavar="ID", help="default: the first it was meant to move")
+    change.add_argument(
+        "--compare-unit",
+        metavar="ID",
+        help="a unit of the store without the change, or none (default: the only other one)",
+    )
+    plan = group.of_a_unit(
+        "plan",
+        verbs.plan,
+        "say how many months it takes to see an effect, before a change starts",
+        "From the unit's own months: their level, their newborns and how much they vary. "
+        "Example: lanugo plan --unit my_unit --measure first_temperature --points 10",
+    )
+    plan.add_argument("--measure", required=True, metavar="ID")
+    plan.add_argument("--points", required=True, type=_points, help="percentage points, such as 10")
+    plan.add_argument("--newborns", type=_points, help="a month (default: as in the last year)")
+    plan.add_argument("--months-before", type=_count, help="default: as many as the store has")
+
+    files = group.of_a_unit(
+        "files",
+        verbs.files,
+        "write the review's page, charts, tables and results as files",
+        "HTML, PDF, SVG, PNG, CSV, XLSX and Parquet in a new folder, whole or not at all, with "
+        "SHA-256 sums. For internal use: nothing is masked, and the page lists records.",
+    )
+    files.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
+    files.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new folder")
+    files.add_argument("--only", metavar="KINDS", help="some of page,pdf,charts,tables,data")
+    files.add_argument("--paper", choices=("A4", "letter"), default="A4", help="of the PDF")
+    files.add_argument("--browser", metavar="PROGRAM", help="the Chromium that prints the PDF")
+    files.add_argument("--with-records", action="store_true", help="one row per newborn as well")
+    files.add_argument("--dry-run", action="store_true", help="say it, write nothing")
 
 
 def _add_lists(group: _Verbs) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines import tables, theme
+from pipelines.change import NO_UNIT, read_change
 from pipelines.drawing import script
 from pipelines.errors import StoreError
 from pipelines.fair import read_fair
@@ -18,6 +19,7 @@ ROOT = Path(__file__).resolve().parent.parent
 NOTEBOOK = ROOT / "notebooks" / "monthly_review.ipynb"
 QUALITY_NOTEBOOK = ROOT / "notebooks" / "data_quality.ipynb"
 FAIR_NOTEBOOK = ROOT / "notebooks" / "fair_care.ipynb"
+CHANGE_NOTEBOOK = ROOT / "notebooks" / "change_study.ipynb"
 _CELL_SECONDS = 600
 
 
@@ -174,6 +176,37 @@ def render_fair_care(
     parameters = {"store": str(store.resolve()), "unit": unit}
     say("running the fair care notebook")
     return _render(FAIR_NOTEBOOK, parameters, f"{data.title}: fair care", out, say)
+
+
+def render_change(
+    store: Path,
+    unit: str,
+    out: Path,
+    *,
+    change: str | None = None,
+    measure: str | None = None,
+    compare_unit: str | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Path:
+    """Write what one change of the unit's log did as one self-contained HTML file.
+
+    ``change``, ``measure``, ``compare_unit`` as in ``change.read_change``. Returns ``out``.
+    Raises StoreError where something named is not there, or the page cannot be written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_change(
+        store, unit, change, measure=measure, compare_unit=compare_unit
+    )  # errors in words, before a kernel starts
+    parameters = {
+        "store": str(store.resolve()),
+        "unit": unit,
+        "change": data.change_id,
+        "measure": str(data.main.row["measure_id"]),
+        "compare_unit": data.comparison.unit if data.comparison else NO_UNIT,
+    }
+    say(f"running the change notebook for {data.change_id}")
+    return _render(CHANGE_NOTEBOOK, parameters, f"{data.title}: {data.change_title}", out, say)
 
 
 def _render(

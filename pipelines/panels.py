@@ -6,7 +6,7 @@ from typing import Any
 import altair as alt
 from IPython.display import display
 
-from pipelines import charts, heaping, quality_charts, quality_words, tables, theme
+from pipelines import charts, heaping, period_charts, quality_charts, quality_words, tables, theme
 from pipelines.quality import QualityData
 from pipelines.review import ReviewData
 
@@ -69,8 +69,11 @@ def show_measures(data: ReviewData) -> None:
         series = by_measure[row["measure_id"]]
         changes = by_change.get(row["measure_id"], nothing)
         display(tables.panel_head(data, row), metadata={"panel": "open"})  # type: ignore[no-untyped-call]
-        if series["rate"].notna().any():
-            display(charts.over_months(series, row, changes))  # type: ignore[no-untyped-call]
+        over = data.over_time[str(row["measure_id"])]
+        if over.period_kind != "month" and len(over.points) > 1:
+            display(period_charts.over_periods(over, row))  # type: ignore[no-untyped-call]
+        elif series["rate"].notna().any():
+            display(charts.over_months(series, row, changes, over))  # type: ignore[no-untyped-call]
         display(tables.panel_foot(data, row, series), metadata={"panel": "close"})  # type: ignore[no-untyped-call]
 
 

@@ -10,12 +10,17 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipelines import standing
+from pipelines import signals, standing
 from pipelines.errors import LanugoError, StoreError
 from pipelines.measures import GROUPS
 from pipelines.queries import query, unit_title
+from pipelines.statistics.charting import needs_births
+from pipelines.statistics.over_time import OverTime
 from pipelines.store import open_store
 
+# Limits stand on the first months there are; a chart shows the latest of them.
+MONTHS_DRAWN = 36
+NO_BIRTHS = pd.DataFrame({"measure_id": [], "month": [], "is_met": []})
 _FRAMES = (
     "series",
     "changes",
@@ -39,7 +44,8 @@ class ReviewData:
     births: int
     newborns: int
     measures: pd.DataFrame  # one row per measure: what it is, its month, how it stands
-    series: pd.DataFrame  # one row per measure and month
+    series: pd.DataFrame  # one row per measure and month, of the months that are drawn
+    over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
     changes: pd.DataFrame  # one row per change or policy date and measure
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
     left_to_unit: pd.DataFrame  # one row per measure whose misses list no record
@@ -95,19 +101,31 @@ def _choose_month(months: pd.DataFrame, month: str | None, loads: pd.DataFrame) 
 
 
 def _measures(
-    info: pd.DataFrame, series: pd.DataFrame, changes: pd.DataFrame, month: pd.Timestamp
+    info: pd.DataFrame,
+    series: pd.DataFrame,
+    over_time: Mapping[str, OverTime],
+    month: pd.Timestamp,
 ) -> pd.DataFrame:
     """Join what a measure is with its month and how it stands, in reading order."""
-    breaks = changes[changes["kind"] == "policy"]
     now = series[series["month"] == month].drop(columns="month")
-    pooled = standing.before(series, breaks, month)
-    rows = info.merge(now, on="measure_id", how="left").merge(pooled, on="measure_id", how="left")
+    told = signals.moved(over_time)
+    rows = info.merge(now, on="measure_id", how="left").merge(told, on="measure_id", how="left")
     rows = standing.stand(rows)
     order = {name: place for place, name in enumerate(GROUPS)}
     rows["group_place"] = rows["group_name"].map(order).fillna(len(GROUPS))
     rows["gap"] = (rows["rate"] - rows["target"]).abs().fillna(-1)
     keys = ["group_place", "rank", "gap", "position"]
     return rows.sort_values(keys, ascending=[True, True, False, True], ignore_index=True)
+
+
+def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:
+    """Return the measures whose chart gains from one row per birth."""
+    kinds = dict(zip(info["measure_id"], info["kind"], strict=True))
+    return [
+        str(name)
+        for name, rows in series.groupby("measure_id")
+        if needs_births(rows, str(kinds[name]))
+    ]
 
 
 def read_review(store_path: Path, unit: str, month: str | None = None) -> ReviewData:
@@ -124,6 +142,10 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         frames = {name: query(store, f"review/{name}", **values) for name in _FRAMES}
         info = query(store, "review/measures")
         build = query(store, "review/build")
+        series = frames.pop("series")
+        few = _few(series, info)
+        births = query(store, "review/births", measures=few, **values) if few else NO_BIRTHS
+    over_time = signals.judge(series, info, frames["changes"], births)
     here = months[months["month"] == chosen]
     return ReviewData(
         unit=unit,
@@ -131,7 +153,9 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         month=chosen,
         births=int(here["births"].sum()),
         newborns=int(here["newborns"].sum()),
-        measures=_measures(info, frames["series"], frames["changes"], chosen),
+        measures=_measures(info, series, over_time, chosen),
+        series=series[series["month"] > chosen - pd.DateOffset(months=MONTHS_DRAWN)],
+        over_time=over_time,
         loads=loads,
         build=dict(zip(build["key"], build["value"], strict=True)),
         **frames,

@@ -4,6 +4,9 @@ import pandas as pd
 
 from pipelines import standing, wording
 from pipelines.review import ReviewData
+from pipelines.signals import NOT_COMPARED, SAME
+from pipelines.statistics.false_alarms import measured
+from pipelines.statistics.many import expected_by_chance
 from pipelines.wording import (
     change_sentence,
     count,
@@ -46,25 +49,36 @@ def attention(data: ReviewData) -> str:
 
 
 def _moved(row: wording.Row) -> str:
-    was = percent(row["before_rate"])
-    return f"{row['title']}: {reading(row)}, {row['moved']} than the {was} before"
+    return f"{row['title']}: {reading(row)}, {wording.moved_words(row)}"
 
 
 def changed(data: ReviewData) -> str:
     """Say which measures moved more than chance explains, and how many would by chance."""
     rows = data.measures
-    compared = rows[rows["change"] != "not_compared"]
-    moved = compared[compared["moved"] != "same"].sort_values("p_value")
-    expected = len(compared) * standing.CHANGE_LEVEL
+    compared = rows[rows["change"] != NOT_COMPARED]
     if compared.empty:
-        return "Nothing can be compared yet: there are too few newborns in the months before."
+        return "Nothing can be compared yet: there are too few months or newborns."
+    moved = strongest(compared)
     text = "Nothing moved more than chance explains"
     if len(moved):
-        text = listed([_moved(row) for row in _rows(moved)], 2) + "; more than chance explains"
+        text = listed([_moved(row) for row in _rows(moved)], 2)
+    expected = expected_signals(len(compared), data.newborns)
     return (
-        f"{text}. With {number_of(len(compared), 'measure')} compared with up to 12 months "
-        f"before, {expected:.1f} such signals are expected by chance alone."
+        f"{text}. With {number_of(len(compared), 'chart')} about "
+        f"{number_of(max(1, round(expected)), 'chart')} would show a signal at some time in two "
+        "years by chance alone."
     )
+
+
+def strongest(rows: pd.DataFrame) -> pd.DataFrame:
+    """Return the measures with a signal, the strongest first."""
+    moved = rows[~rows["change"].isin([SAME, NOT_COMPARED])]
+    return moved.sort_values("strength", ascending=False, na_position="last", kind="stable")
+
+
+def expected_signals(charts: int, births_a_month: float) -> float:
+    """Return how many of ``charts`` would signal within 24 months with nothing going on."""
+    return expected_by_chance(measured().nearest(births_a_month)["default"], charts)
 
 
 def needed_values(data: ReviewData) -> tuple[int, int]:

@@ -11,10 +11,11 @@ from typing import Any, Final
 import pandas as pd
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-from pipelines import sentences, small_marks, theme, wording
+from pipelines import sentences, signal_words, small_marks, theme, wording
 from pipelines.caution import CLOSING
 from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
+from pipelines.signals import NOT_COMPARED
 from pipelines.standing import NO_NEWBORNS
 
 FIRST_RECORDS: Final = 20
@@ -91,6 +92,7 @@ def first_screen(data: ReviewData) -> Part:
         ],
         links=[
             ("measures", "Measures"),
+            ("signals", "Signals"),
             ("over-time", "Over time"),
             ("how-long", "How long it took"),
             ("why", "Why it was missed"),
@@ -177,6 +179,7 @@ def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
         "Read beside it": _balancing(data, list(names) if names is not None else []),
         "Caution": row["caution"],
         "Version": row["version"],
+        "Chart": " ".join(signal_words.chart_words(data.over_time[str(row["measure_id"])])),
     }
     return [(name, str(words)) for name, words in facts.items() if words]
 
@@ -214,6 +217,29 @@ MONTH_COLUMNS: Final = (
 )
 
 
+def signals(data: ReviewData) -> Part:
+    """Return the month's signals by strength, and how much the rules can be trusted."""
+    rows = sentences.strongest(data.measures)
+    compared = int((data.measures["change"] != NOT_COMPARED).sum())
+    return part(
+        "signals",
+        signals=[
+            {
+                "measure_id": row["measure_id"],
+                "title": row["title"],
+                "words": wording.moved_words(row),
+                "now": wording.reading(row) if row["counted"] else wording.NONE,
+                "sense": {"better": "better", "worse": "worse"}.get(str(row["change"]), "moved"),
+                "strength": wording.NONE if row["strength"] is None else f"{row['strength']:.1f}",
+            }
+            for row in rows_of(rows)
+        ],
+        expected=f"{sentences.expected_signals(compared, data.newborns):.1f}",
+        compared=compared,
+        setting=signal_words.setting_words(data.newborns),
+    )
+
+
 def panel_head(data: ReviewData, row: wording.Row) -> Part:
     """Return a measure's heading and its finding in one sentence."""
     return part("panel_head", row=row, finding=wording.finding(row, data.month))
@@ -224,6 +250,7 @@ def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part
     return part(
         "panel_foot",
         row=row,
+        signals=signal_words.signal_lines(data.over_time[str(row["measure_id"])]),
         facts=_facts(data, row),
         columns=MONTH_COLUMNS,
         months=_month_lines(series),

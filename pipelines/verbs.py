@@ -12,6 +12,11 @@ from pipelines.errors import EXIT_CODES, LanugoError
 from pipelines.units import Unit
 
 DEMO_UNITS = ("quillmere", "tansy_ridge")
+# A page costs some four seconds of the demo's minute on two cores: one change is shown.
+DEMO_PAGES = (
+    *((kind, unit) for kind in ("review", "quality") for unit in DEMO_UNITS),
+    ("change", "quillmere"),
+)
 
 
 class Clock:
@@ -63,12 +68,14 @@ def review(args: argparse.Namespace) -> int:
 
 
 def _demo_page(kind: str, unit: str, out: Path) -> Path:
-    from pipelines.pages import render_quality, render_review
+    from pipelines.pages import render_change, render_quality, render_review
 
-    page = out / "pages" / f"{kind}_{unit}.html"
+    page, store = out / "pages" / f"{kind}_{unit}.html", out / "lanugo.duckdb"
     if kind == "review":
-        return render_review(out / "lanugo.duckdb", unit, None, page)
-    return render_quality(out / "lanugo.duckdb", unit, page)
+        return render_review(store, unit, None, page)
+    if kind == "change":
+        return render_change(store, unit, page)
+    return render_quality(store, unit, page)
 
 
 def _demo_pages(out: Path, clock: Clock) -> list[Path]:
@@ -76,9 +83,10 @@ def _demo_pages(out: Path, clock: Clock) -> list[Path]:
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
-    wanted = [(kind, unit) for kind in ("review", "quality") for unit in DEMO_UNITS]
     with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
-        waiting = [(kind, unit, pool.submit(_demo_page, kind, unit, out)) for kind, unit in wanted]
+        waiting = [
+            (kind, unit, pool.submit(_demo_page, kind, unit, out)) for kind, unit in DEMO_PAGES
+        ]
         pages = []
         for kind, unit, page in waiting:
             pages.append(page.result())
@@ -97,7 +105,7 @@ def demo(args: argparse.Namespace) -> int:
     write_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
     summary = build_store(sources, out / "lanugo.duckdb", clock)
-    clock("running the notebooks and writing four pages")
+    clock("running the notebooks and writing five pages")
     pages = _demo_pages(out, clock)
     print(build_words(summary))
     print("\nAll newborns here are synthetic. " + CLOSING)
@@ -168,6 +176,46 @@ def fair(args: argparse.Namespace) -> int:
     return _page(args, render_fair_care(args.store, args.unit, _page_path(args, "fair"), Clock()))
 
 
+def change(args: argparse.Namespace) -> int:
+    from pipelines.change import read_log
+    from pipelines.pages import render_change
+
+    if args.list:
+        log = read_log(args.store, args.unit)
+        for row in log.to_dict("records"):
+            named = ", ".join(row["measures"])
+            print(f"{row['change_id']:24} {row['start_on']:%Y-%m-%d}  {row['title']} ({named})")
+        if log.empty:
+            print("The log is empty: write a change under [[changes]] in the unit file.")
+        return 0
+    out = args.out or Path(f"change_{args.unit}_{args.change or 'first'}.html")
+    page = render_change(
+        args.store,
+        args.unit,
+        out,
+        change=args.change,
+        measure=args.measure,
+        compare_unit=args.compare_unit,
+        progress=Clock(),
+    )
+    return _page(args, page)
+
+
+def plan(args: argparse.Namespace) -> int:
+    from pipelines.change_plan import plan_words, read_plan
+
+    found = read_plan(
+        args.store,
+        args.unit,
+        args.measure,
+        args.points,
+        newborns=args.newborns,
+        months_before=args.months_before,
+    )
+    print(plan_words(found))
+    return 0
+
+
 def release(args: argparse.Namespace) -> int:
     from pipelines.disclosure import Rule
     from pipelines.release import prepare_release
@@ -183,6 +231,33 @@ def release(args: argparse.Namespace) -> int:
         return 0
     for path in write_release(prepared, args.out):
         print(f"Wrote {path}")
+    return 0
+
+
+def files(args: argparse.Namespace) -> int:
+    from pipelines.files_out import Wanted, parse_kinds, plan, plan_lines, write_files
+    from pipelines.files_out_about import INTERNAL, WITH_RECORDS
+
+    made = plan(
+        Wanted(
+            args.store,
+            args.unit,
+            args.month,
+            args.out,
+            only=parse_kinds(args.only) if args.only is not None else None,
+            paper=args.paper,
+            browser=args.browser,
+            with_records=args.with_records,
+        )
+    )
+    if args.with_records:
+        print(WITH_RECORDS, file=sys.stderr)
+    if args.dry_run:
+        lines = [f"Would write into {args.out}:", *(f"  {line}" for line in plan_lines(made))]
+        print("\n".join([*lines, *made.words, "\nDry run: nothing was written."]))
+        return 0
+    written = write_files(made, Clock())
+    print("\n".join([*made.words, INTERNAL, f"Wrote {len(written)} files to {args.out}"]))
     return 0
 
 

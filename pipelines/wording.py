@@ -11,6 +11,7 @@ import pandas as pd
 
 from pipelines import standing
 from pipelines.measures import KINDS
+from pipelines.statistics import rules
 
 Row = Mapping[Any, Any]
 SPACE: Final = "\N{NO-BREAK SPACE}"
@@ -36,6 +37,14 @@ SEVERITY_MEANING: Final = {
     "query": "the value counts; please look at the record",
     "note": "the value counts; for information",
 }
+RULE_WORDS: Final = {
+    rules.OUTSIDE: "outside the limits of chance",
+    rules.TOGETHER: "six together outside the limits of chance",
+    rules.SHIFT: "a run on one side of the middle",
+    rules.TREND: "seven in a row one way",
+    rules.LONGEST_RUN: "a long run on one side of the median",
+    rules.CROSSINGS: "few crossings of the median",
+}
 CAUTIONS: Final = (
     "Not documented is not the same as not done. A low figure can mean care that did not "
     "happen or care that was not written down; the count of not documented stands beside it.",
@@ -55,9 +64,14 @@ GLOSSARY: Final = {
     "flag": "a remark of a rule on one value: cannot be right, unlikely, or worth knowing",
     "interval": "the 95 % Wilson score interval of the percent",
     "late": "done and recorded after the window closed",
+    "limits": "the lowest and highest percent that chance allows, given the baseline and the "
+    "doubt about it; they stand on the first twelve months and begin anew at a date of policy, "
+    "and at a recorded change once twelve months lie after it",
     "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "
-    "Fisher's exact test (two-sided) of this month against the twelve months before gives less "
-    "than 1 in 100; never across a change of policy",
+    "one of the stated rules speaks on the chart of the measure",
+    "signal": "a rule that speaks: a month outside the limits; six months together outside; a run "
+    "on one side of the middle that chance gives less than once in 256; seven in a row rising or "
+    "falling; without limits, a long run or few crossings of the median",
     "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "
     "met it",
     "unusable": "recorded, but without a believable time or value",
@@ -174,14 +188,30 @@ def target_sentence(row: Row) -> str:
     }.get(row["target_state"], "")
 
 
+def moved_words(row: Row) -> str:
+    """Say a signal with its rule and date: "lower than the 19 % before: a run on one side ...".
+
+    For a row whose change is better, worse or moved.
+    """
+    was = f" than the {percent(row['before_rate'])} before"
+    way = str(row["moved"])
+    text = f"{way}{was}" if way in {"higher", "lower"} else f"{way} than before"
+    text = f"{text}: {RULE_WORDS[str(row['rule'])]}"
+    if is_missing(row["since"]):
+        return text
+    link = "in" if row["rule"] == rules.OUTSIDE else "since"
+    return f"{text} {link} {row['since']:%b %y}"
+
+
 def change_sentence(row: Row) -> str:
-    """Say how a rate stands to the months before; empty where it was not compared."""
-    was = percent(row["before_rate"])
+    """Say how a rate stands to its baseline; empty where it was not compared."""
     if row["change"] == "not_compared":
         return ""
     if row["change"] == "same":
-        return f"no change beyond chance from the {was} before"
-    return f"{row['moved']} than the {was} before, more than chance"
+        was = "" if is_missing(row["before_rate"]) else f" from the {percent(row['before_rate'])}"
+        is_gap = row["chart_kind"] in {"g", "t"}
+        return f"no change beyond chance{'' if is_gap else was} before"
+    return moved_words(row)
 
 
 _TARGET_MARK: Final = {
@@ -195,6 +225,15 @@ _TARGET_MARK: Final = {
 }
 
 
+_SIGNAL_SHAPE: Final = {
+    "higher": "up",
+    "more often": "up",
+    "lower": "down",
+    "rarer": "down",
+    "uneven": "diamond-open",
+}
+
+
 def signals(row: Row) -> list[tuple[str, str, str]]:
     """Return (shape, tone, words) for each thing a row of the table has to say, first first.
 
@@ -205,9 +244,7 @@ def signals(row: Row) -> list[tuple[str, str, str]]:
     change = row["change"]
     if change in {"better", "worse", "moved"}:
         tone = {"better": "good", "worse": "attention"}.get(str(change), "plain")
-        shape = "up" if row["moved"] == "higher" else "down"
-        was = percent(row["before_rate"])
-        said.append((shape, tone, f"{row['moved']} than before (was {was}), more than chance"))
+        said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, moved_words(row)))
     said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
     if 0 < row["counted"] < standing.SMALL:
         said.append(("small", "quiet", "small number"))

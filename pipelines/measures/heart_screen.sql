@@ -31,11 +31,12 @@ on = 2026-11-25
 what = "first version"
 
 [[examples]]
-because = "minute 1440 counts, 1439 does not; the minute of leaving still counts, the next is late; the later of hand and foot decides"
+because = "minute 1440 counts, 1439 does not, even beside one in time; the minute of leaving still counts, the next is late; else the later of hand and foot decides"
 given.admission = """
 record_id | discharge_minutes | disposition
 at1440    | 3000              | home
 at1439    | 3000              | home
+one_early | 3000              | home
 repeated  | 3000              | home
 leaving   | 3000              | home
 after     | 3000              | home
@@ -48,6 +49,8 @@ at1440    | oxygen_saturation | 1440    | 98    | right_hand
 at1440    | oxygen_saturation | 1442    | 98    | foot
 at1439    | oxygen_saturation | 1439    | 98    | right_hand
 at1439    | oxygen_saturation | 1439    | 98    | foot
+one_early | oxygen_saturation | 1439    | 98    | right_hand
+one_early | oxygen_saturation | 1441    | 98    | foot
 repeated  | oxygen_saturation | 600     | 98    | right_hand
 repeated  | oxygen_saturation | 601     | 98    | foot
 repeated  | oxygen_saturation | 1500    | 98    | right_hand
@@ -65,6 +68,7 @@ given.finding = """
 record_id | kind         | minutes | as_expected
 at1440    | heart_screen | 1443    | true
 at1439    | heart_screen | 1443    | true
+one_early | heart_screen | 1443    | true
 repeated  | heart_screen | 1503    | false
 leaving   | heart_screen | 3000    | true
 after     | heart_screen | 3000    | true
@@ -75,6 +79,7 @@ expect = """
 record_id | state   | minutes
 at1440    | met     | 1442
 at1439    | not_met | 1439
+one_early | not_met | 1439
 repeated  | met     | 1502
 leaving   | met     | 3000
 after     | late    | 3001
@@ -232,12 +237,18 @@ with saturations as (
 
 both_sites as (
     select
-        newborn_id as newborn_id,
+        saturations.newborn_id as newborn_id,
         count(*) = 2 as is_recorded,
-        count(minutes) = 2 as is_usable,
-        max(minutes) as last_minutes,
+        count(saturations.minutes) = 2 as is_usable,
+        -- One taken too early decides, whenever the other was taken; else the later of the two.
+        if(
+            min(saturations.minutes) < min(setting.at_least),
+            min(saturations.minutes),
+            max(saturations.minutes)
+        ) as screened_minutes,
     from saturations
-    group by newborn_id
+    inner join setting on setting.newborn_id = saturations.newborn_id
+    group by saturations.newborn_id
 ),
 
 results as (
@@ -280,7 +291,7 @@ select
     and (results.newborn_id is not null or not setting.require_result) as is_documented,
     coalesce(both_sites.is_usable, false)
     and (coalesce(results.is_usable, false) or not setting.require_result) as is_usable,
-    if(both_sites.is_usable, both_sites.last_minutes, null) as minutes,
+    if(both_sites.is_usable, both_sites.screened_minutes, null) as minutes,
     least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
     setting.at_least as closes_minutes,
 from mart.newborn as newborn

@@ -72,12 +72,13 @@ home_after   | late  | 1001
 """
 
 [[examples]]
-because = "a dose declined or put off is a decision, a dose held for another reason is not; no row is not documented; not talked over is not done; a masked time is unusable"
+because = "a dose declined or put off is a decision, a dose held for another reason or for none is not; no row is not documented; not talked over is not done; a masked time is unusable"
 given.admission = """
 record_id | weight_g | maternal_hepatitis_b
 declined  | 3000     | negative
 put_off   | 3000     | negative
 no_stock  | 3000     | negative
+no_why    | 3000     | negative
 no_row    | 3000     | negative
 not_done  | 3000     | negative
 no_reason | 3000     | negative
@@ -90,6 +91,7 @@ record_id | kind                | minutes | status  | reason   | unusable
 declined  | hepatitis_b_vaccine | 300     | refused |          |
 put_off   | hepatitis_b_vaccine | 300     | held    | later    |
 no_stock  | hepatitis_b_vaccine | 300     | held    | no_stock |
+no_why    | hepatitis_b_vaccine | 300     | held    |          |
 masked    | hepatitis_b_vaccine |         | given   |          | minutes
 masked_no | hepatitis_b_vaccine |         | refused |          |
 mixed     | hepatitis_b_vaccine |         | given   |          | minutes
@@ -105,6 +107,7 @@ record_id | state          | reason
 declined  | met            |
 put_off   | met            |
 no_stock  | not_done       | no_stock
+no_why    | not_done       | no reason recorded
 no_row    | not_documented |
 not_done  | not_done       | mother_unwell
 no_reason | not_done       | no reason recorded
@@ -151,7 +154,7 @@ with decisions as (
             kind = 'hepatitis_b_vaccine'
             and (
                 status in ('given', 'refused')
-                or (status = 'held' and reason in ('declined', 'later'))
+                or (status = 'held' and coalesce(reason in ('declined', 'later'), false))
             )
         ) as is_decided,
         minutes as minutes,

@@ -30,27 +30,31 @@ on = 2026-11-25
 what = "first version"
 
 [[examples]]
-because = "both by minute 720, the later decides, whatever the weight; one site for both is not met, a blank site is taken on trust"
+because = "both by minute 720, the later decides, whatever the weight; one site for both is not met, also after a refusal, a blank site is taken on trust"
 given.admission = """
 record_id | weight_g | maternal_hepatitis_b
 at720     | 3200     | positive
 at721     | 3200     | positive
 small     | 1500     | positive
 same_site | 3200     | positive
+after_no  | 3200     | positive
 two_sites | 3200     | positive
 """
 given.dose = """
-record_id | kind                        | minutes | status | site
-at720     | hepatitis_b_vaccine         | 300     | given  |
-at720     | hepatitis_b_immune_globulin | 720     | given  | left_thigh
-at721     | hepatitis_b_vaccine         | 721     | given  |
-at721     | hepatitis_b_immune_globulin | 60      | given  |
-small     | hepatitis_b_vaccine         | 300     | given  |
-small     | hepatitis_b_immune_globulin | 310     | given  |
-same_site | hepatitis_b_vaccine         | 300     | given  | left_thigh
-same_site | hepatitis_b_immune_globulin | 301     | given  | left_thigh
-two_sites | hepatitis_b_vaccine         | 300     | given  | left_thigh
-two_sites | hepatitis_b_immune_globulin | 301     | given  | right_thigh
+record_id | kind                        | minutes | status  | site
+at720     | hepatitis_b_vaccine         | 300     | given   |
+at720     | hepatitis_b_immune_globulin | 720     | given   | left_thigh
+at721     | hepatitis_b_vaccine         | 721     | given   |
+at721     | hepatitis_b_immune_globulin | 60      | given   |
+small     | hepatitis_b_vaccine         | 300     | given   |
+small     | hepatitis_b_immune_globulin | 310     | given   |
+same_site | hepatitis_b_vaccine         | 300     | given   | left_thigh
+same_site | hepatitis_b_immune_globulin | 301     | given   | left_thigh
+after_no  | hepatitis_b_vaccine         | 300     | given   | left_thigh
+after_no  | hepatitis_b_immune_globulin | 100     | refused |
+after_no  | hepatitis_b_immune_globulin | 301     | given   | left_thigh
+two_sites | hepatitis_b_vaccine         | 300     | given   | left_thigh
+two_sites | hepatitis_b_immune_globulin | 301     | given   | right_thigh
 """
 expect = """
 record_id | state   | minutes
@@ -58,6 +62,7 @@ at720     | met     | 720
 at721     | late    | 721
 small     | met     | 310
 same_site | not_met |
+after_no  | not_met |
 two_sites | met     | 301
 """
 
@@ -208,7 +213,10 @@ needed as (
 select
     newborn_id as newborn_id,
     if(
-        bool_and(is_in_time or is_declined) and bool_or(is_declined), 'declined', null
+        -- Two doses in time but at one site are not explained by a refusal.
+        bool_and(is_in_time or is_declined) and bool_or(is_declined and not is_in_time),
+        'declined',
+        null
     ) as exception,
     -- Recorded as not done only where that explains every dose that was not given.
     if(

@@ -86,12 +86,14 @@ elsewhere    | true       | other_site  |                   |
 comfort      | true       | birth_room  |                   |
 cooled       | true       | birth_room  |                   |
 cooled_read  | true       | birth_room  |                   |
+cooled_1441  | true       | birth_room  |                   |
 """
 given.care = """
 record_id   | kind         | minutes | status
 comfort     | comfort_care | 5       | done
 cooled      | cooling      | 30      | done
 cooled_read | cooling      | 30      | done
+cooled_1441 | cooling      | 1441    | done
 """
 given.observation = """
 record_id   | kind        | minutes | value | site
@@ -99,6 +101,7 @@ moved_read  | temperature | 20      | 36.8  | axillary
 elsewhere   | temperature | 20      | 36.8  | axillary
 cooled      | temperature | 30      | 34.5  | rectal
 cooled_read | temperature | 29      | 36.0  | rectal
+cooled_1441 | temperature | 1500    | 34.0  | rectal
 """
 expect = """
 record_id    | state          | reason
@@ -111,6 +114,7 @@ elsewhere    | exclusion      | born elsewhere
 comfort      | exclusion      | comfort care before the window closed
 cooled       | exclusion      | cooling
 cooled_read  | met            |
+cooled_1441  | exclusion      | cooling
 """
 
 [[examples]]
@@ -149,8 +153,11 @@ select
     newborn.newborn_id as newborn_id,
     case
         when
-            newborn.cooling_minutes < setting.watched_minutes
-            and not coalesce(readings.first_minutes < newborn.cooling_minutes, false)
+            if(
+                readings.first_minutes is null,
+                newborn.cooling_minutes < setting.watched_minutes,
+                newborn.cooling_minutes <= readings.first_minutes
+            )
             then 'cooling'
     end as exclusion,
     readings.newborn_id is not null as is_documented,

@@ -91,19 +91,21 @@ wrong_way | 2    | unusable
 """
 
 [[examples]]
-because = "vitamin K by mouth is an exception; refused and held doses are no rows; a stillborn is set apart"
+because = "vitamin K by mouth is an exception; refused and held doses, and a medicine on no list, are no rows; a stillborn is set apart"
 given.admission = """
 record_id | live_birth
 oral      | true
 not_given | true
+another   | true
 still     | false
 """
 given.dose = """
-record_id | kind      | minutes | status  | route         | reason
-oral      | vitamin_k | 20      | given   | oral          |
-not_given | vitamin_k | 20      | refused |               | declined
-not_given | vitamin_k | 30      | held    |               | later
-still     | vitamin_k | 20      | given   | intramuscular |
+record_id | kind      | minutes | status  | route         | reason   | unusable
+oral      | vitamin_k | 20      | given   | oral          |          |
+not_given | vitamin_k | 20      | refused |               | declined |
+not_given | vitamin_k | 30      | held    |               | later    |
+another   |           | 20      | given   | oral          |          | kind
+still     | vitamin_k | 20      | given   | intramuscular |          |
 """
 expect = """
 record_id | item | state     | reason
@@ -120,7 +122,8 @@ with doses as (
         site as site,
         kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin') as is_hepatitis_b,
     from mart.event
-    where table_name = 'dose' and status = 'given'
+    -- A medicine on no list is none of the four.
+    where table_name = 'dose' and kind is not null and status = 'given'
 ),
 
 pairs as (

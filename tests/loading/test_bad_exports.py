@@ -285,14 +285,15 @@ def test_scratch_of_a_killed_build_is_cleared(build: Build, tmp_path: Path) -> N
 
 
 def test_store_holds_no_clock_time(build: Build) -> None:
-    """Nothing finer than the birth hour is kept; the load log's own clock is no newborn's."""
+    """Nothing finer than the birth hour is kept; the clock of the builds is no newborn's."""
     summary = build()
     columns = rows(
         summary,
         "select table_schema, table_name, column_name from information_schema.columns "
         "where data_type like 'TIMESTAMP%' and table_catalog = current_database()",
     )
-    assert {name for _, _, name in columns} == {"loaded_at"}
+    builds = {"loaded_at", "noticed_at", "shown_at"}
+    assert {name for _, _, name in columns} == builds
     texts = rows(
         summary,
         "select table_schema, table_name, column_name from information_schema.columns "

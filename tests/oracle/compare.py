@@ -11,9 +11,9 @@ from typing import Any
 
 import duckdb
 
-from .engine import Member, Result, read_header, result_of
-from .measures import MEASURES
+from .engine import Member
 from .reader import FlaggedCell, Row, UnitExport, read_contract
+from .results import Result, ResultKey, Spread
 
 TABLES = ("admission", "observation", "dose", "care", "finding")
 # Not stored, or worked out from the time of birth rather than read.
@@ -78,21 +78,33 @@ def cell_differences(store: Path, export: UnitExport, most: int = 20) -> list[st
 
 
 def error_flags(store: Path, export: UnitExport) -> set[FlaggedCell]:
-    """Return the cells of one unit that the store's judgement made unusable."""
-    place = {}
+    """Return the cells of one unit that the store's judgement made unusable.
+
+    A wide line gives several rows of a table: the store's are counted in the order of the takes.
+    """
+    places: dict[tuple[str, str, int], list[int]] = defaultdict(list)
+    for row in export.rows:
+        places[row.table, row.source_file, row.source_line].append(row.place)
+    found = set()
     with duckdb.connect(str(store), read_only=True) as connection:
         for table in TABLES:
-            for row, line in _paired(connection, table, export.unit, export.rows):
-                place[table, line["row_id"]] = row.place
-        flags = connection.execute(
-            "select table_name, row_id, source_file, source_line, column_name from judged.flag "
-            "where unit = ? and severity = 'error' and row_id is not null",
-            [export.unit],
-        ).fetchall()
-    return {
-        FlaggedCell(table, file, line, column, place[table, row_id])
-        for table, row_id, file, line, column in flags
-    }
+            flags = connection.execute(
+                f"""
+                with numbered as (
+                    select row_id, row_number() over (
+                        partition by source_file, source_line order by row_id) as nth
+                    from typed.{table} where unit = $unit
+                )
+                select source_file, source_line, column_name, nth
+                from judged.flag as flag inner join numbered using (row_id)
+                where flag.unit = $unit and flag.table_name = $table and flag.severity = 'error'
+                """,
+                {"unit": export.unit, "table": table},
+            ).fetchall()
+            for file, line, column, nth in flags:
+                place = places[table, file, line][nth - 1]
+                found.add(FlaggedCell(table, file, line, column, place))
+    return found
 
 
 def rejected_lines(store: Path, unit: str) -> set[tuple[str, int]]:
@@ -105,42 +117,59 @@ def rejected_lines(store: Path, unit: str) -> set[tuple[str, int]]:
         )
 
 
-# The store has more measures than the oracle recomputes; these are the oracle's, and their bands.
-_OWN = (
-    "select measure_id from measure_info where parent_id in "
-    f"({', '.join(repr(name) for name in MEASURES)})"
-)
-
-
 def stored_members(store: Path, unit: str) -> list[Member]:
-    """Return the store's membership of one unit."""
+    """Return the store's membership of one unit; its one reason stands for the oracle's several."""
     with duckdb.connect(str(store), read_only=True) as connection:
         rows = connection.execute(
-            "select record_id, measure_id, item, state, minutes, strftime(period, '%Y-%m') "
-            f"from membership where unit = ? and measure_id in ({_OWN})",
+            "select record_id, measure_id, item, state::varchar, minutes, due_minutes, reason, "
+            "strftime(period, '%Y-%m') from membership where unit = ?",
             [unit],
         ).fetchall()
     return [
-        Member(record, measure, item, state, None if at is None else Fraction(at), period)
-        for record, measure, item, state, at, period in rows
+        Member(record, measure, item, state, at, due, (reason,) if reason else (), period)
+        for record, measure, item, state, at, due, reason, period in rows
     ]
+
+
+Key = tuple[str, str, int]
+
+
+def _by_key(members: Iterable[Member]) -> dict[Key, Member]:
+    found: dict[Key, Member] = {}
+    for member in members:
+        key = (member.measure_id, member.record_id, member.item)
+        assert key not in found, f"{key} stands twice"
+        found[key] = member
+    return found
+
+
+def _untied(own: dict[Key, Member], stored: dict[Key, Member]) -> dict[Key, Member]:
+    """Lay the store's items of one minute in the order in which they fit the oracle's best."""
+    ties: dict[Key, list[Key]] = defaultdict(list)
+    for key, member in own.items():
+        if member.tied is not None:
+            ties[key[0], key[1], member.tied].append(key)
+    laid = dict(stored)
+    for keys in ties.values():
+        waiting = [stored[key] for key in keys if key in stored]
+        if len(keys) == 1 or len(waiting) < len(keys):
+            continue
+        for key in keys:
+            fit = next((one for one in waiting if _is_same(own[key], one)), waiting[0])
+            waiting.remove(fit)
+            laid[key] = fit
+    return laid
 
 
 def differences(own: Iterable[Member], stored: Iterable[Member], most: int = 5) -> list[str]:
     """Return the first differing records of each measure, in words; empty where they agree."""
-    sides: list[dict[tuple[str, str, int], Member]] = []
-    for members in (own, stored):
-        side: dict[tuple[str, str, int], Member] = {}
-        for member in members:
-            key = (member.measure_id, member.record_id, member.item)
-            assert key not in side, f"{key} stands twice"
-            side[key] = member
-        sides.append(side)
+    oracle, store = _by_key(own), _by_key(stored)
+    store = _untied(oracle, store)
     said: dict[str, list[str]] = defaultdict(list)
-    for key in sorted(sides[0].keys() | sides[1].keys()):
-        oracle, store = sides[0].get(key), sides[1].get(key)
-        if oracle is None or store is None or not _is_same(oracle, store):
-            said[key[0]].append(f"{key}: oracle {_words(oracle)}, store {_words(store)}")
+    for key in sorted(oracle.keys() | store.keys()):
+        mine, theirs = oracle.get(key), store.get(key)
+        if mine is None or theirs is None or not _is_same(mine, theirs):
+            said[key[0]].append(f"{key}: oracle {_words(mine)}, store {_words(theirs)}")
     return [
         line
         for lines in said.values()
@@ -148,63 +177,36 @@ def differences(own: Iterable[Member], stored: Iterable[Member], most: int = 5) 
     ]
 
 
+def _is_near(own: Any, stored: Any) -> bool:
+    if own is None or stored is None:
+        return own is stored
+    return bool(abs(float(own) - float(stored)) < MINUTES_WITHIN)
+
+
 def _is_same(oracle: Member, store: Member) -> bool:
     if (oracle.state, oracle.period) != (store.state, store.period):
         return False
-    if oracle.state == "exclusion":  # no page shows when something was done for one left out
-        return True
-    if oracle.minutes is None or store.minutes is None:
-        return oracle.minutes is store.minutes
-    return abs(oracle.minutes - store.minutes) < MINUTES_WITHIN
+    if not _is_near(oracle.minutes, store.minutes):
+        return False
+    if not _is_near(oracle.due_minutes, store.due_minutes):
+        return False
+    if not store.reasons:
+        return not oracle.reasons
+    return store.reasons[0] in oracle.reasons
 
 
 def _words(member: Member | None) -> str:
     if member is None:
         return "no row"
-    at = None if member.minutes is None else float(member.minutes)
-    return f"{member.state} at {at} in {member.period}"
-
-
-ResultKey = tuple[str, str, str | None]
-
-
-def _quarter(month: str) -> str:
-    """The first month of a month's calendar quarter."""
-    year, number = month.split("-")
-    return f"{year}-{(int(number) - 1) // 3 * 3 + 1:02d}"
-
-
-def own_results(members: Iterable[Member]) -> dict[ResultKey, Result]:
-    """Count one unit's membership: (measure, kind of period, YYYY-MM or None) -> result.
-
-    A month or quarter in which the unit had newborns but the measure had no case counts none.
-    """
-    members = list(members)
-    spans: set[tuple[str, str | None]] = {("all", None)}
-    for member in members:
-        spans |= set(_spans(member.period))
-    missing = {name: _missing(name) for name in {member.measure_id for member in members}}
-    states: dict[ResultKey, list[str]] = {(name, *span): [] for name in missing for span in spans}
-    for member in members:
-        for span in _spans(member.period):
-            states[member.measure_id, *span].append(member.state)
-    return {key: result_of(group, missing[key[0]]) for key, group in states.items()}
-
-
-def _spans(month: str | None) -> list[tuple[str, str | None]]:
-    spans: list[tuple[str, str | None]] = [("all", None)]
-    return [*spans, ("month", month), ("quarter", _quarter(month))] if month else spans
-
-
-def _missing(measure_id: str) -> str:
-    is_band = measure_id.startswith("arrival_cold_")
-    return read_header("arrival_cold" if is_band else measure_id).missing
+    at, due = (None if at is None else float(at) for at in (member.minutes, member.due_minutes))
+    why = " or ".join(dict.fromkeys(member.reasons))
+    return f"{member.state} ({why}) at {at}, due {due}, in {member.period}"
 
 
 def result_differences(
-    own: Mapping[ResultKey, Result], stored: Mapping[ResultKey, Mapping[str, Any]]
+    own: Mapping[ResultKey, Result | Spread], stored: Mapping[ResultKey, Mapping[str, Any]]
 ) -> list[str]:
-    """Return where counts, rate, interval or bounds differ by more than rounding, in words."""
+    """Return where counts, rate, interval, bounds or centiles differ by more than rounding."""
     said = [f"only one side has {key}" for key in own.keys() ^ stored.keys()]
     for key in own.keys() & stored.keys():
         for name, number in stored[key].items():
@@ -215,17 +217,29 @@ def result_differences(
     return sorted(said)
 
 
-def stored_results(store: Path, unit: str) -> dict[ResultKey, dict[str, Any]]:
-    """Return the store's results of one unit without strata, keyed like ``own_results``."""
-    columns = list(Result.__dataclass_fields__)
+def _stored(
+    store: Path, unit: str, view: str, columns: Iterable[str]
+) -> dict[ResultKey, dict[str, Any]]:
+    columns = list(columns)
     with duckdb.connect(str(store), read_only=True) as connection:
         rows = connection.execute(
-            "select measure_id, period_kind, strftime(period_start, '%Y-%m'), "
-            f"{', '.join(columns)} from result "
-            f"where unit = ? and stratifier = 'all newborns' and measure_id in ({_OWN})",
+            "select measure_id, period_kind, strftime(period_start, '%Y-%m'), stratifier, "
+            f"stratum, {', '.join(columns)} from {view} where unit = ?",
             [unit],
         ).fetchall()
     return {
-        (measure, kind, None if kind == "all" else start): dict(zip(columns, numbers, strict=True))
-        for measure, kind, start, *numbers in rows
+        ResultKey(measure, kind, None if kind == "all" else start, by, part): dict(
+            zip(columns, numbers, strict=True)
+        )
+        for measure, kind, start, by, part, *numbers in rows
     }
+
+
+def stored_results(store: Path, unit: str) -> dict[ResultKey, dict[str, Any]]:
+    """Return the store's results of one unit, keyed like ``own_results``."""
+    return _stored(store, unit, "result", Result.__dataclass_fields__)
+
+
+def stored_spread(store: Path, unit: str) -> dict[ResultKey, dict[str, Any]]:
+    """Return the store's medians and centiles of one unit, keyed like ``own_spread``."""
+    return _stored(store, unit, "spread", Spread.__dataclass_fields__)

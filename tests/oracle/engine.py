@@ -1,35 +1,47 @@
-"""What DEVELOPERS.md says of states, exclusions and results, in loops over newborns.
+"""What DEVELOPERS.md says of settings, exclusions and states, in loops over newborns.
 
 Shares no code with `pipelines`. From a measure's `.sql` file only the header is read
 (window, parameters, exclusions, treatment of missing): the numbers have their home there.
 """
 
+import datetime as dt
 import tomllib
-from collections import Counter
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from fractions import Fraction
-from math import sqrt
+from functools import cache
 from typing import Any, NamedTuple
 
 from .reader import PIPELINES, Newborn, Row
 
-# Two-sided 95 % point of the standard normal distribution, as printed in any table of it
-# (from memory).
-Z_95 = 1.959963984540054
-COUNTED = ("met", "late", "not_done", "not_met", "not_documented", "unusable")
+NOT_APPLICABLE = "not applicable by policy"
+# Why a newborn is set apart, as the examples in the headers say it.
+EXCLUSIONS = {
+    "stillborn": "stillborn",
+    "died": "died before the window closed",
+    "comfort_care": "comfort care before the window closed",
+    "transferred": "transferred before the window closed",
+    "born_elsewhere": "born elsewhere",
+    "cooling": "cooled before the window closed",
+}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Facts:
-    """What a measure says of one newborn (or one ``item`` of it); times in minutes."""
+    """What a measure says of one newborn (or one ``item`` of it); times in minutes.
+
+    ``exception`` and ``not_done`` list every reason on the record: where there are several,
+    no prose says which one the store shows, so any of them agrees. ``tied`` is the first item
+    of the same minute, among which no prose says the order.
+    """
 
     is_documented: bool
     is_usable: bool
     item: int = 1
+    tied: int | None = None
     exclusion: str | None = None
-    exception: str | None = None
-    not_done_reason: str | None = None
+    exception: tuple[str, ...] = ()
+    not_done: tuple[str, ...] = ()
     minutes: Fraction | None = None
     due_minutes: Fraction | None = None
     closes_minutes: Fraction | None = None
@@ -38,14 +50,17 @@ class Facts:
 
 
 class Member(NamedTuple):
-    """One row of membership; ``period`` is YYYY-MM or None."""
+    """One row of membership; ``period`` is YYYY-MM or None; any of ``reasons`` may be shown."""
 
     record_id: str
     measure_id: str
     item: int
     state: str
     minutes: Fraction | None
+    due_minutes: Fraction | None = None
+    reasons: tuple[str, ...] = ()
     period: str | None = None
+    tied: int | None = None
 
 
 @dataclass(frozen=True)
@@ -70,38 +85,59 @@ class Header:
     kind: str
     exclude: tuple[str, ...]
     missing: str
-    window: Mapping[str, Any]
-    parameters: Mapping[str, Any]
+    numbers: Mapping[str, Any]
+    follows: Mapping[str, str]
     bands: tuple[Band, ...] = ()
 
+    @property
+    def result_ids(self) -> tuple[str, ...]:
+        """The measures this file gives: itself, or one for each band."""
+        return tuple(f"{self.id}_{band.id}" for band in self.bands) or (self.id,)
 
-@dataclass(frozen=True)
+
 class Setting:
     """A measure's numbers for one newborn, after the unit's policy of its birth date."""
 
-    numbers: Mapping[str, Any] = field(default_factory=dict)
+    def __init__(self, said: Mapping[str, Any], tiers: Mapping[str, Any]) -> None:
+        self.said = said
+        self.tiers = tiers
+        self.numbers = {
+            key: Fraction(str(value))
+            for key, value in said.items()
+            if isinstance(value, int | float) and not isinstance(value, bool)
+        }
 
     def __getitem__(self, name: str) -> Fraction:
-        return Fraction(str(self.numbers[name]))
+        return self.numbers[name]
 
     def get(self, name: str) -> Fraction | None:
         """Return a number, None where neither the header nor the policy gives one."""
-        return self[name] if self.numbers.get(name) is not None else None
+        return self.numbers.get(name)
 
     def is_on(self, name: str) -> bool:
         """Return a switch."""
-        return bool(self.numbers[name])
+        return bool(self.said[name])
+
+    def words(self, name: str) -> tuple[str, ...]:
+        """Return a list of words written with commas, in lower case."""
+        listed = (word.strip().casefold() for word in str(self.said[name]).split(","))
+        return tuple(word for word in listed if word)
 
 
 def _exact(value: Any) -> Fraction | None:
     return None if value is None else Fraction(str(value))
 
 
-def read_header(measure_id: str) -> Header:
-    """Read the header, and only the header, of one shipped measure."""
+def header_of(measure_id: str) -> dict[str, Any]:
+    """Return the header, and only the header, of one shipped measure as its TOML says."""
     path = PIPELINES / "measures" / f"{measure_id}.sql"
-    prose = path.read_text(encoding="utf-8").split("/*", 1)[1].split("*/", 1)[0]
-    said = tomllib.loads(prose)
+    return tomllib.loads(path.read_text(encoding="utf-8").split("/*", 1)[1].split("*/", 1)[0])
+
+
+@cache
+def read_header(measure_id: str) -> Header:
+    """Read what the oracle needs of one shipped measure's header."""
+    said = header_of(measure_id)
     bands = tuple(
         Band(band["id"], _exact(band.get("at_least")), _exact(band.get("below")))
         for band in said.get("bands", ())
@@ -111,27 +147,66 @@ def read_header(measure_id: str) -> Header:
         said["kind"],
         tuple(said.get("exclude", ())),
         said["missing"],
-        said.get("window", {}),
-        said.get("parameters", {}),
+        {**said.get("window", {}), "applies": True, **said.get("parameters", {})},
+        said.get("follows", {}),
         bands,
     )
 
 
-def setting_for(header: Header, spec: Mapping[str, Any], newborn: Newborn) -> Setting:
-    """Header numbers, overlaid by the unit's policies in force on the birth date, oldest first.
+# --- the numbers in force ------------------------------------------------------------------------
 
-    A newborn whose birth date is not known gets only the policies that have no start.
+
+def _has_begun(policy: Mapping[str, Any], born_on: dt.date | None) -> bool:
+    start = policy.get("from")
+    return start is None or (born_on is not None and born_on >= start)
+
+
+def _said_by(policy: Mapping[str, Any], header: Header) -> dict[str, Any]:
+    """What one policy sets for a measure, itself or through a measure that it follows."""
+    if policy["measure"] == header.id:
+        return {key: policy[key] for key in policy if key not in {"measure", "from"}}
+    followed = [key for key, other in header.follows.items() if other == policy["measure"]]
+    return {key: policy[key] for key in followed if key in policy}
+
+
+def _tiers_of(spec: Mapping[str, Any]) -> dict[str, dict[str, int]]:
+    """Return kind -> detail in lower case -> tier: the starter list, overlaid by the unit's.
+
+    Detail '' holds whatever the detail.
     """
-    numbers = {**header.window, **header.parameters}
-    in_force = []
-    for place, policy in enumerate(spec.get("policy", ())):
-        start = policy.get("from")
-        has_begun = start is None or (newborn.policy_date and newborn.policy_date >= start)
-        if policy["measure"] == header.id and has_begun:
-            in_force.append((str(start or ""), place, policy))
-    for _, _, policy in sorted(in_force, key=lambda item: item[:2]):
-        numbers.update({key: policy[key] for key in policy if key not in {"measure", "from"}})
-    return Setting(numbers)
+    path = PIPELINES / "findings.toml"
+    starter = tomllib.loads(path.read_text(encoding="utf-8"))["tiers"]
+    listed = {**starter, **spec.get("findings", {}).get("tiers", {})}
+    return {
+        kind: {detail.strip().casefold(): int(tier) for detail, tier in said.items()}
+        if isinstance(said, dict)
+        else {"": int(said)}
+        for kind, said in listed.items()
+    }
+
+
+class Settings:
+    """The settings of one unit, by measure and birth date."""
+
+    def __init__(self, spec: Mapping[str, Any]) -> None:
+        # A later policy goes over an earlier one; of one day, the later in the file.
+        self.policies = sorted(spec.get("policy", ()), key=lambda one: str(one.get("from", "")))
+        self.tiers = _tiers_of(spec)
+        self.known: dict[tuple[str, dt.date | None], Setting] = {}
+
+    def of(self, header: Header, born_on: dt.date | None) -> Setting:
+        """Header numbers, overlaid by the unit's policies in force on the birth date.
+
+        A newborn whose birth date is not known gets only the policies that have no start.
+        """
+        key = (header.id, born_on)
+        if key not in self.known:
+            said = dict(header.numbers)
+            for policy in self.policies:
+                if _has_begun(policy, born_on):
+                    said |= _said_by(policy, header)
+            self.known[key] = Setting(said, self.tiers)
+        return self.known[key]
 
 
 # --- what happened to the newborn ------------------------------------------------------------
@@ -170,136 +245,94 @@ def exclusion_left(newborn: Newborn, how: str, closes: Fraction | None) -> bool:
     return newborn.get("disposition") == how and (left is None or _before(left, closes))
 
 
-def standard_exclusion(
+def _applies(newborn: Newborn, name: str, closes: Fraction | None) -> bool:
+    if name == "stillborn":
+        return newborn.get("live_birth") is False
+    if name == "died":
+        return exclusion_left(newborn, "died", closes)
+    if name == "transferred":
+        return exclusion_left(newborn, "transfer", closes)
+    if name == "born_elsewhere":
+        return newborn.get("birth_place") in {"before_arrival", "other_site"}
+    return _began(newborn, name, closes)
+
+
+def standard_exclusions(
     newborn: Newborn, exclude: Iterable[str], closes: Fraction | None
-) -> str | None:
-    """Return the first standard exclusion that applies, None where none does."""
-    applies = {
-        "stillborn": newborn.get("live_birth") is False,
-        "died": exclusion_left(newborn, "died", closes),
-        "comfort_care": _began(newborn, "comfort_care", closes),
-        "transferred": exclusion_left(newborn, "transfer", closes),
-        "born_elsewhere": newborn.get("birth_place") in {"before_arrival", "other_site"},
-        "cooling": _began(newborn, "cooling", closes),
-    }
-    return next((name for name in exclude if applies[name]), None)
+) -> tuple[str, ...]:
+    """Return every reason why the newborn is set apart; any of them may be shown."""
+    return tuple(EXCLUSIONS[name] for name in exclude if _applies(newborn, name, closes))
 
 
 # --- state, in the engine's order --------------------------------------------------------------
 
 
-def _is_within(facts: Facts, setting: Setting) -> bool:
-    low = setting.get("at_least")
-    high = facts.due_minutes if facts.due_minutes is not None else setting.get("at_most")
-    if facts.minutes is None or (low is None and high is None):
-        return False
-    above = low is None or facts.minutes >= low
-    return above and (high is None or facts.minutes <= high)
+def _is_within(facts: Facts, setting: Setting, due: Fraction | None) -> bool:
+    low = setting.get("at_least") or 0
+    return facts.minutes is not None and due is not None and low <= facts.minutes <= due
 
 
-def _is_late(facts: Facts, setting: Setting) -> bool:
-    high = facts.due_minutes if facts.due_minutes is not None else setting.get("at_most")
-    return facts.minutes is not None and high is not None and facts.minutes > high
+def _is_after(minutes: Fraction | None, due: Fraction | None) -> bool:
+    return minutes is not None and due is not None and minutes > due
 
 
-def state_of(facts: Facts, excluded: bool, setting: Setting, band: Band | None) -> str:
-    """Derive the state in the order DEVELOPERS.md gives."""
-    has_window = band is None and facts.is_met is None
+def _is_met(facts: Facts, kind: str, band: Band | None, is_within: bool) -> bool:
     if band is not None:
-        is_met = facts.value is not None and band.holds(facts.value)
-    else:
-        is_met = _is_within(facts, setting) if facts.is_met is None else facts.is_met
+        return facts.value is not None and band.holds(facts.value)
+    if kind == "minutes":
+        return facts.minutes is not None
+    return is_within if facts.is_met is None else facts.is_met
+
+
+def state_of(facts: Facts, excluded: bool, is_met: bool, is_late: bool) -> str:
+    """Derive the state in the order DEVELOPERS.md gives."""
     in_order = {
         "exclusion": excluded,
         "met": is_met and facts.is_documented and facts.is_usable,
-        "exception": facts.exception is not None,
-        "not_done": facts.not_done_reason is not None,
+        "exception": bool(facts.exception),
+        "not_done": bool(facts.not_done),
         "not_documented": not facts.is_documented,
         "unusable": not facts.is_usable,
-        "late": has_window and _is_late(facts, setting),
+        "late": is_late,
     }
     return next((state for state, holds in in_order.items() if holds), "not_met")
 
 
-def members_of(header: Header, setting: Setting, newborn: Newborn, facts: Facts) -> list[Member]:
-    """Return the membership rows of one newborn's facts: one, or one per band."""
-    closes = next(
-        (
-            minute
-            for minute in (facts.due_minutes, facts.closes_minutes, setting.get("at_most"))
-            if minute is not None
-        ),
-        None,
-    )
-    standard = standard_exclusion(newborn, header.exclude, closes)
-    excluded = facts.exclusion is not None or standard is not None
-    period = newborn.policy_date.strftime("%Y-%m") if newborn.policy_date else None
-    rows = []
-    for band in header.bands or (None,):
-        measure_id = f"{header.id}_{band.id}" if band else header.id
-        state = state_of(facts, excluded, setting, band)
-        rows.append(Member(newborn.record_id, measure_id, facts.item, state, facts.minutes, period))
-    return rows
+def _exclusions(
+    header: Header, setting: Setting, newborn: Newborn, facts: Facts, due: Fraction | None
+) -> tuple[str, ...]:
+    if not setting.is_on("applies"):
+        return (NOT_APPLICABLE,)
+    closes = due if facts.closes_minutes is None else facts.closes_minutes
+    own = (facts.exclusion,) if facts.exclusion is not None else ()
+    return own + standard_exclusions(newborn, header.exclude, closes)
 
 
-# --- results ------------------------------------------------------------------------------------
-
-
-def wilson(met: int, total: int) -> tuple[float, float]:
-    """Wilson's 95 % score interval of a proportion (Wilson, JASA 1927; 22:209-212).
-
-    The two roots p of (met / total - p)^2 = z^2 p (1 - p) / total.
-    """
-    share, per = met / total, Z_95**2 / total
-    middle, reach = 2 * share + per, sqrt(per * (per + 4 * share * (1 - share)))
-    return (middle - reach) / (2 + 2 * per), (middle + reach) / (2 + 2 * per)
-
-
-@dataclass(frozen=True)
-class Result:
-    """Counts and rate of one measure, unit and stretch of time; rate None where nobody counts."""
-
-    initial_population: int
-    exclusion: int
-    denominator: int
-    exception: int
-    numerator: int
-    late: int
-    not_done: int
-    not_met: int
-    not_documented: int
-    unusable: int
-    rate: float | None
-    lower: float | None
-    upper: float | None
-    if_none_met: float | None
-    if_all_met: float | None
-
-
-def result_of(states: Iterable[str], missing: str) -> Result:
-    """Count the states of one group and derive the rate, its interval and its bounds."""
-    count = Counter(states)
-    total = sum(count.values())
-    denominator = total - count["exclusion"]
-    eligible = denominator - count["exception"]
-    unknown = count["not_documented"] + count["unusable"]
-    rated = eligible - (unknown if missing == "left_out" else 0)
-    met = count["met"]
-    lower, upper = wilson(met, rated) if rated else (None, None)
-    return Result(
-        initial_population=total,
-        exclusion=count["exclusion"],
-        denominator=denominator,
-        exception=count["exception"],
-        numerator=met,
-        late=count["late"],
-        not_done=count["not_done"],
-        not_met=count["not_met"],
-        not_documented=count["not_documented"],
-        unusable=count["unusable"],
-        rate=met / rated if rated else None,
-        lower=lower,
-        upper=upper,
-        if_none_met=met / eligible if eligible else None,
-        if_all_met=(met + unknown) / eligible if eligible else None,
-    )
+def members_of(
+    header: Header, setting: Setting, newborn: Newborn, facts: Facts
+) -> Iterator[Member]:
+    """Yield the membership rows of one newborn's facts: one, or one per band."""
+    due = setting.get("at_most") if facts.due_minutes is None else facts.due_minutes
+    exclusions = _exclusions(header, setting, newborn, facts, due)
+    has_window = facts.is_met is None and not header.bands and due is not None
+    is_within = _is_within(facts, setting, due)
+    is_late = has_window and _is_after(facts.minutes, due)
+    for measure_id, band in zip(header.result_ids, header.bands or (None,), strict=True):
+        is_met = _is_met(facts, header.kind, band, is_within)
+        state = state_of(facts, bool(exclusions), is_met, is_late)
+        reasons = {
+            "exclusion": exclusions,
+            "exception": facts.exception,
+            "not_done": facts.not_done,
+        }
+        yield Member(
+            newborn.record_id,
+            measure_id,
+            facts.item,
+            state,
+            None if state == "exclusion" else facts.minutes,
+            due if has_window else None,
+            reasons.get(state, ()),
+            newborn.period,
+            facts.tied,
+        )

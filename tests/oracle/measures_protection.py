@@ -1,41 +1,13 @@
 """The prophylaxis measures, recomputed from the prose of their headers."""
 
-from collections.abc import Container, Iterable
 from fractions import Fraction
 
+from .care import first_minute, given, has_text, listed, numbered, reasons_of
 from .engine import Facts, Setting
 from .reader import Newborn, Row
 
-NO_REASON = "no reason recorded"
 VITAMIN_K_REASONS = {"declined", "contraindicated", "unstable", "oral_chosen", "later"}
 EYE_REASONS = {"declined", "contraindicated", "no_stock"}
-
-
-def given(rows: Iterable[Row]) -> list[Row]:
-    """Rows recorded as given, with or without a time."""
-    return [row for row in rows if row.get("status") == "given"]
-
-
-def first_minute(rows: Iterable[Row]) -> Fraction | None:
-    """The earliest known time of some rows."""
-    known = [row.get("minutes") for row in rows if row.get("minutes") is not None]
-    return min(known, default=None)
-
-
-def reason_of(row: Row) -> str | None:
-    """Why a dose was refused or held; None for a row that says neither."""
-    if row.get("status") == "refused":
-        return "declined"
-    return (row.get("reason") or NO_REASON) if row.get("status") == "held" else None
-
-
-def reasons_of(rows: Iterable[Row]) -> list[str]:
-    """Every reason some rows give for a dose not given, in export order."""
-    return [reason for row in rows if (reason := reason_of(row))]
-
-
-def _first_in(reasons: Iterable[str], listed: Container[str]) -> str | None:
-    return next((reason for reason in reasons if reason in listed), None)
 
 
 def vitamin_k(newborn: Newborn, setting: Setting) -> list[Facts]:
@@ -50,8 +22,8 @@ def vitamin_k(newborn: Newborn, setting: Setting) -> list[Facts]:
         Facts(
             is_documented=bool(rows),
             is_usable=bool(judgeable),
-            exception=_first_in(reasons + oral, VITAMIN_K_REASONS),
-            not_done_reason=reasons[0] if reasons and not doses else None,
+            exception=listed(reasons + oral, VITAMIN_K_REASONS),
+            not_done=() if doses else tuple(reasons),
             minutes=minutes,
         )
     ]
@@ -86,68 +58,102 @@ def eye_ointment(newborn: Newborn, setting: Setting) -> list[Facts]:
             is_documented=bool(rows),
             is_usable=is_usable,
             exclusion=None if setting.is_on("policy_given") else "not applicable by policy",
-            exception=_first_in(reasons, EYE_REASONS),
-            not_done_reason=reasons[0] if reasons and not doses else None,
+            exception=listed(reasons, EYE_REASONS),
+            not_done=() if doses else tuple(reasons),
             minutes=minutes,
         )
     ]
 
 
-# --- hepatitis B ------------------------------------------------------------------------------
+# --- each dose ---------------------------------------------------------------------------------
+
+MUSCLE = ("vitamin_k", "hepatitis_b_vaccine", "hepatitis_b_immune_globulin")
+HEPATITIS_B = ("hepatitis_b_vaccine", "hepatitis_b_immune_globulin")
 
 
-def _status_at_reading(newborn: Newborn, setting: Setting) -> str | None:
-    """The mother's status as known when it is read; None where it cannot be read."""
-    admission = newborn.admission
-    if admission.unusable & {"maternal_hepatitis_b", "maternal_hepatitis_b_minutes"}:
-        return None
-    since = newborn.get("maternal_hepatitis_b_minutes")
-    is_known_late = since is not None and since > setting["status_read_minutes"]
-    status: str = newborn.get("maternal_hepatitis_b") or "unknown"
-    return "unknown" if is_known_late else status
+def _doses_given(newborn: Newborn, kinds: tuple[str, ...]) -> list[Row]:
+    """Every dose recorded as given, whatever its kind."""
+    rows = [row for row in newborn.events if row.table == "dose" and row.get("kind") in kinds]
+    return given(rows)
 
 
-def _hepatitis_b_exclusion(
-    status: str | None, is_small: bool | None, setting: Setting
-) -> str | None:
-    if status != "negative":
-        return None
-    if not setting.is_on("universal_profile"):
-        return "individual decision by policy"
-    return "due at one month or discharge" if is_small else None
+def _fits(dose: Row, weight_g: Fraction, setting: Setting) -> bool:
+    """Whether an amount in mg or ug lies between the edges for the weight, a tenth wider."""
+    mg = dose.get("amount") / (1000 if dose.get("amount_unit") == "ug" else 1)
+    low, high = setting["full_least_mg"], setting["full_most_mg"]
+    if weight_g <= setting["small_at_most_g"]:
+        low = setting["small_least_mg_per_kg"] * weight_g / 1000
+        high = setting["small_most_mg_per_kg"] * weight_g / 1000
+    tolerance = setting["tolerance"]
+    return bool(low * (1 - tolerance) <= mg <= high * (1 + tolerance))
 
 
-def _is_excused(rows: list[Row], status: str | None) -> bool:
-    reasons = reasons_of(rows)
-    return "declined" in reasons or (status == "negative" and "unstable" in reasons)
+def vitamin_k_dose(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Each dose of vitamin K into a muscle, against the birth weight."""
+    rows = _doses_given(newborn, ("vitamin_k",))
+    into_muscle = [row for row in rows if row.get("route") == "intramuscular"]
+    weight_g = newborn.get("weight_g")
+    found = []
+    for item, tied, row in numbered(into_muscle):
+        is_mass = row.get("amount_unit") in {"mg", "ug"}
+        is_usable = row.get("amount") is not None and is_mass and weight_g is not None
+        found.append(
+            Facts(
+                item=item,
+                tied=tied,
+                is_documented=has_text(row, "amount"),
+                is_usable=is_usable,
+                minutes=row.get("minutes"),
+                is_met=is_usable and _fits(row, weight_g, setting),
+            )
+        )
+    return found
 
 
-def hepatitis_b_birth_dose(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """All that the mother's status and the weight call for, in time."""
-    status = _status_at_reading(newborn, setting)
-    weight = newborn.get("weight_g")
-    is_small = None if weight is None else weight < setting["small_below_g"]
-    is_unclear = status is None or (status != "positive" and is_small is None)
-    needs_globulin = status == "positive" or (status == "unknown" and bool(is_small))
-    kinds = ["hepatitis_b_vaccine"] + ["hepatitis_b_immune_globulin"] * needs_globulin
-    needed = [newborn.of_kind("dose", kind) for kind in kinds]
-    due = setting["at_most" if status in {"negative", None} else "exposed_at_most"]
-    firsts = [first_minute(given(rows)) for rows in needed]
-    missed = [
-        rows for rows, first in zip(needed, firsts, strict=True) if first is None or first > due
-    ]
-    never = [rows for rows in needed if not given(rows)]
-    is_not_done = bool(never) and all(reasons_of(rows) for rows in never)
-    is_excused = bool(missed) and all(_is_excused(rows, status) for rows in missed)
-    known = [first for first in firsts if first is not None]
+def product_strength(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Each injection; without a product code nobody can say."""
     return [
         Facts(
-            is_documented=all(needed),
-            is_usable=len(known) == len(needed) and not is_unclear,
-            exclusion=_hepatitis_b_exclusion(status, is_small, setting),
-            exception="declined" if is_excused else None,
-            not_done_reason=reasons_of(never[0])[0] if is_not_done else None,
-            minutes=max(known) if len(known) == len(needed) else None,
-            due_minutes=due,
+            item=item,
+            tied=tied,
+            is_documented=True,
+            is_usable=row.get("strength") is not None,
+            minutes=row.get("minutes"),
+            is_met=row.get("strength") == "newborn",
         )
+        for item, tied, row in numbered(_doses_given(newborn, MUSCLE))
     ]
+
+
+def _sites_of_pair(doses: list[Row]) -> str:
+    """Whether vaccine and immune globulin of one newborn went to different sites."""
+    sites = [{row.get("site") for row in doses if row.get("kind") == kind} for kind in HEPATITIS_B]
+    if not all(sites):
+        return "apart"
+    if (sites[0] & sites[1]) - {None}:
+        return "same"
+    return "unknown" if None in sites[0] | sites[1] else "apart"
+
+
+def route_and_site(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Each of the four medicines by its own route; a blank route is never a pass."""
+    doses = _doses_given(newborn, ("eye_antibiotic", *MUSCLE))
+    found = []
+    for item, tied, row in numbered(doses):
+        right = "ophthalmic" if row.get("kind") == "eye_antibiotic" else "intramuscular"
+        route = row.get("route")
+        pair = _sites_of_pair(doses) if row.get("kind") in HEPATITIS_B else "apart"
+        is_oral = row.get("kind") == "vitamin_k" and route == "oral"
+        is_unknown = route is None or (route == right and pair == "unknown")
+        found.append(
+            Facts(
+                item=item,
+                tied=tied,
+                is_documented=True,
+                is_usable=not is_unknown,
+                exception=("oral_chosen",) * is_oral,
+                minutes=row.get("minutes"),
+                is_met=route == right and pair == "apart",
+            )
+        )
+    return found

@@ -1,7 +1,9 @@
 """The warmth measures, recomputed from the prose of their headers."""
 
+from collections.abc import Callable
 from fractions import Fraction
 
+from .care import done, first_minute, may_be_done, not_done_reasons
 from .engine import Facts, Setting, exclusion_left, starts_of
 from .reader import Newborn, Row
 
@@ -74,7 +76,7 @@ def _arrival(newborn: Newborn, setting: Setting) -> tuple[Facts, Fraction | None
     facts = Facts(
         is_documented=bool(near),
         is_usable=first[0] is not None,
-        exclusion="arrived late" if is_old else None,
+        exclusion="arrived too late" if is_old else None,
         minutes=first[0],
         closes_minutes=closes,
         value=first[1],
@@ -132,17 +134,26 @@ def _episode_starts(readings: dict[Fraction, Fraction], edge: Fraction) -> list[
     return starts
 
 
-def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """One row per cold episode: minutes from its first cold reading to the next reading."""
-    rows = body_temperatures(newborn, setting)
+def _episode_readings(newborn: Newborn, rows: list[Row]) -> dict[Fraction, Fraction]:
+    """The readings an episode is made of: of a newborn brought in, those from arrival on."""
     readings = usable_readings(rows)
     arrival = newborn.get("arrival_minutes")
-    if newborn.get("birth_place") == "other_site" and arrival is not None:
-        readings = {minute: value for minute, value in readings.items() if minute >= arrival}
+    if newborn.get("birth_place") != "other_site" or arrival is None:
+        return readings
+    return {minute: value for minute, value in readings.items() if minute >= arrival}
+
+
+def _episodes(
+    newborn: Newborn, setting: Setting, moved: str, met_by: Callable[[Fraction], bool]
+) -> list[Facts]:
+    """One row per cold episode: minutes from its first cold reading to the first that meets it."""
+    rows = body_temperatures(newborn, setting)
+    readings = _episode_readings(newborn, rows)
     episodes = []
     for item, start in enumerate(_episode_starts(readings, setting["lower_edge_c"]), start=1):
         closes = start + setting["at_most"]
-        following = next((minute for minute in readings if minute > start), None)
+        later = {minute: value for minute, value in readings.items() if minute > start}
+        meets = next((minute for minute, value in later.items() if met_by(value)), None)
         unclear = [
             row
             for row in rows
@@ -152,11 +163,68 @@ def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
         episodes.append(
             Facts(
                 item=item,
-                is_documented=following is not None or bool(unclear),
-                is_usable=following is not None,
-                exception="moved" if exclusion_left(newborn, "transfer", closes) else None,
-                minutes=None if following is None else following - start,
+                is_documented=bool(later or unclear),
+                is_usable=bool(later),
+                exception=(moved,) * exclusion_left(newborn, "transfer", closes),
+                minutes=None if meets is None else meets - start,
                 closes_minutes=closes,
             )
         )
     return episodes
+
+
+def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The next reading of any temperature."""
+    return _episodes(newborn, setting, "moved before the next reading was due", lambda _: True)
+
+
+def return_to_range(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The first later reading between both edges."""
+    low, high = setting["lower_edge_c"], setting["upper_edge_c"]
+    return _episodes(
+        newborn, setting, "moved before the window closed", lambda value: low <= value <= high
+    )
+
+
+def minutes_to_first_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The first believable body temperature, however late; what came before it cut it off."""
+    rows = body_temperatures(newborn, setting)
+    first = next(iter(usable_readings(rows)), None)
+    watched = setting["watched_minutes"]
+    is_cooled_first = any(
+        start is None or (start < watched if first is None else start <= first)
+        for start in starts_of(newborn, "cooling")
+    )
+    return [
+        Facts(
+            is_documented=bool(rows),
+            is_usable=first is not None,
+            exclusion="cooling" if is_cooled_first else None,
+            minutes=first,
+            closes_minutes=watched if first is None else first,
+        )
+    ]
+
+
+WARM_START = (("drying", "plastic_bag"), ("head_cover",), ("skin_contact", "warmer"))
+
+
+def warm_start_actions(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Three actions, two of which can be done in either of two ways; the last one decides."""
+    parts = [[row for kind in way for row in newborn.of_kind("care", kind)] for way in WARM_START]
+    firsts = [first_minute(done(rows)) for rows in parts]
+    known = [first for first in firsts if first is not None]
+    is_timed = len(known) == len(parts)
+    return [
+        Facts(
+            is_documented=all(parts),
+            is_usable=is_timed,
+            not_done=tuple(
+                reason
+                for rows in parts
+                if not may_be_done(rows)
+                for reason in not_done_reasons(rows)
+            ),
+            minutes=max(known) if is_timed else None,
+        )
+    ]

@@ -12,40 +12,59 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from .reader import PIPELINES
 from .tables import local_columns
 
 BLANK, WRONG = 0.12, 0.02
 # Minutes at and beside every edge of the shipped windows.
-EDGES = [-20, 0, 1, 3, 5, 6, 10, 15, 16, 20, 29, 30, 31, 40, 45, 59, 60, 61, 90, 91, 119, 120]
-EDGES += [121, 150, 240, 241, 300, 359, 360, 361, 719, 720, 721, 900, 1439, 1440, 1441, 1500]
+EDGES = [-20, 0, 1, 3, 5, 6, 10, 11, 15, 16, 20, 29, 30, 31, 40, 45, 59, 60, 61, 66, 90, 91]
+EDGES += [119, 120, 121, 150, 240, 241, 300, 359, 360, 361, 719, 720, 721, 900, 1439, 1440, 1441]
+EDGES += [1500, 1560, 1561, 2879, 2880, 2881, 3000, 3001]
+LATER = [119, 120, 130, 240, 900, 1439, 1440, 1441, 2880, 2881, 3000, 4000, 10080, 10081, 20000]
 # Fahrenheit and Celsius at and beside every edge of the shipped bands, and a few impossible.
 FAHRENHEIT = ["89.5", "89.6", "89.7", "96.7", "96.8", "97.6", "97.7", "98.2", "99.5", "99.6", "150"]
 CELSIUS = ["31.99", "32", "35.99", "36.0", "36.44", "36.5", "36.8", "37.5", "37.51", "38.4", "70"]
-NUMBERS = {
-    "Gestation": ["34+6", "35+0", "39+2", "40+0", "39"],
-    "GA Weeks": ["34", "35", "39"],
-    "GA Days": ["0", "6"],
-    "Weight g": ["1999", "2000", "3200", "90"],
-    "Weight kg": ["1.999", "2", "3.2", "3200"],
-    "Length cm": ["50", "38", "500"],
-    "Head cm": ["34.5", "27", "3"],
-    "HC cm": ["34.5", "27", "3"],
-    "Birth Month": ["2025-11", "2026-01", "2026-02"],
-    "Babies": ["1", "2"],
-    "Number Born": ["1", "2"],
+READINGS = {
+    "heart_rate": ["109", "110", "140", "160", "161", "400"],
+    "respiratory_rate": ["29", "30", "44", "44.5", "46", "60", "61", "200"],
+    "glucose": ["20", "45", "60", "900"],
+    "oxygen_saturation": ["90", "96", "98", "120"],
 }
+# The edges of the ranges at rest come up, and now and then a little more.
+SETTLED = {
+    "temperature": ["36.5", "36.8", "36.9", "37.0", "37.5", "36.8", "36.7", "37.51"],
+    "heart_rate": ["110", "140", "150", "135", "160", "141", "142", "161"],
+    "respiratory_rate": ["30", "44", "45", "46", "60", "40", "48", "61"],
+}
+NUMBERS = {
+    "gestational_age_days": ["33+6", "34+0", "34+6", "35+0", "36+6", "37+0", "39+2", "39+2", "39"],
+    "weight_g": ["1500", "1501", "1999", "2000", "2499", "2500", "3200", "4000", "4001", "90"],
+    "length_cm": ["50", "38", "500"],
+    "head_circumference_cm": ["34.5", "27", "3"],
+    "birth_month": ["2025-02", "2025-11", "2026-01", "2026-02"],
+    "birth_hour": ["0", "6", "7", "18", "19", "25"],
+    "plurality": ["1", "2"],
+    "amount": ["1", "0.9", "1.1", "0.89", "0.5", "0.45", "10", "x"],
+    "amount_unit": ["mg", "mg", "mg", "ug", "mL", "spoon"],
+    "quantity": ["15", "29", "30", "45", "59", "60", "90", "zz"],
+    "told_role": ["paediatrician", "Nurse practitioner", "ward clerk"],
+    "detail": ["bulging", "Sunken", "large", "cleft", "tuft"],
+    "language": ["English", "Spanish"],
+    "payer": ["Public", "Private"],
+    "race_ethnicity": ["A", "B"],
+}
+WEIGHT_KG = ["1.5", "1.999", "2", "2.499", "3.2", "4.001", "3200"]
+WEEKS_AND_DAYS = {"GA Weeks": ["33", "34", "35", "37", "39"], "GA Days": ["0", "6"]}
 
 
 class Mess:
     """Draws one unit's export; the same seed gives the same files."""
 
-    def __init__(self, unit: str, seed: int) -> None:
-        path = PIPELINES / "units" / f"{unit}.toml"
-        self.spec = tomllib.loads(path.read_text(encoding="utf-8"))
-        self.random = Random(f"{unit} {seed}")
+    def __init__(self, unit_file: Path, seed: int) -> None:
+        self.spec = tomllib.loads(unit_file.read_text(encoding="utf-8"))
+        self.random = Random(f"{self.spec['id']} {seed}")
         self.is_clock = self.spec["time"]["form"] == "clock"
-        self.birth = dt.datetime(2025, 11, 1)
+        # Across the dates on which the oracle's units change their policies.
+        self.birth = dt.datetime(2025, 1, 1)
 
     def _pick(self, choices: Sequence[str]) -> str:
         chance = self.random.random()
@@ -53,26 +72,43 @@ class Mess:
             return ""
         return "zz9" if chance < BLANK + WRONG else self.random.choice(choices)
 
-    def _time(self) -> str:
-        minutes = self.random.choice(EDGES)
+    def _time(self, column: str) -> str:
+        is_end = column in {"discharge_minutes", "end_minutes"}
+        minutes = self.random.choice(LATER if is_end and self.random.random() < 0.7 else EDGES)
         if not self.is_clock:
             return self._pick([str(minutes)])
         at = self.birth + dt.timedelta(minutes=minutes)
         return self._pick([at.strftime("%m/%d/%Y %H:%M")])
 
-    def _cell(self, table: str, column: str, name: str, spec: Any) -> str:
-        recode = spec.get("recode") if isinstance(spec, dict) else None
-        if recode:
-            return self._pick([*self.spec["recodes"][recode]])
-        if column.endswith("minutes"):
-            return self._time()
-        if name in NUMBERS:
-            return self._pick(NUMBERS[name])
-        if column == "value" and isinstance(spec, dict):
-            return self._pick(FAHRENHEIT if spec["unit"] == "[degF]" else CELSIUS)
+    def _kind_of(self, take: Mapping[str, Any], line: Mapping[str, str]) -> str:
+        """The canonical kind of the row that a line will give."""
+        spec = take["columns"].get("kind", {})
+        if "value" in spec:
+            return str(spec["value"])
+        found = self.spec["recodes"].get(spec.get("recode"), {}).get(line.get(spec.get("from")), "")
+        return str(found["kind"] if isinstance(found, dict) else found)
+
+    def _reading(self, spec: Any, kind: str) -> str:
+        is_fahrenheit = isinstance(spec, dict) and spec.get("unit") == "[degF]"
+        return self._pick(READINGS.get(kind, FAHRENHEIT if is_fahrenheit else CELSIUS))
+
+    def _choices(self, column: str, name: str, spec: Any) -> Sequence[str]:
+        """What a cell that is no time and no reading may say."""
+        about = spec if isinstance(spec, dict) else {}
+        if about.get("recode"):
+            return [*self.spec["recodes"][about["recode"]]]
         if column.startswith("apgar"):
-            return self._pick(["0", "7", "9", "10", "11"])
-        return ""
+            return ["0", "5", "6", "7", "9", "10", "11"]
+        by_unit = WEIGHT_KG if about.get("unit") == "kg" else NUMBERS.get(column, ())
+        return WEEKS_AND_DAYS.get(name, by_unit)
+
+    def _cell(self, column: str, name: str, spec: Any, kind: str) -> str:
+        if column.endswith("minutes"):
+            return self._time(column)
+        if column == "value":
+            return self._reading(spec, kind)
+        choices = self._choices(column, name, spec)
+        return self._pick(choices) if choices else ""
 
     def _line(self, file: Mapping[str, Any], key: str) -> dict[str, str]:
         line: dict[str, str] = {}
@@ -81,8 +117,38 @@ class Mess:
                 origin = spec if isinstance(spec, str) else spec.get("from", ())
                 for name in [origin] if isinstance(origin, str) else origin:
                     is_key = column == "record_id"
-                    line[name] = key if is_key else self._cell(take["table"], column, name, spec)
+                    kind = self._kind_of(take, line)
+                    line[name] = key if is_key else self._cell(column, name, spec, kind)
         return line
+
+    def _rounds(self, file: Mapping[str, Any], key: str) -> list[dict[str, str]]:
+        """Rounds of temperature, heart rate and breaths, mostly in range, of a long file.
+
+        Drawn apart they would hardly ever make a set, and never two hours of sets.
+        """
+        columns = file["takes"][0]["columns"]
+        lines, minute = [], 0
+        steps = self.random.choice([[25, 30], [30, 35], [30, 35, 36]])
+        for _ in range(self.random.randint(1, 9)):
+            minute += self.random.choice(steps)
+            for kind, values in SETTLED.items():
+                later = minute + self.random.choice([0, 0, 0, 5, 10, 11])
+                at = (self.birth + dt.timedelta(minutes=later)).strftime("%m/%d/%Y %H:%M")
+                line = dict.fromkeys(local_columns(file), "")
+                line[columns["record_id"]] = key
+                line[columns["kind"]["from"]] = self._local(columns["kind"]["recode"], kind)
+                line[columns["minutes"]] = at if self.is_clock else str(later)
+                line[columns["value"]["from"]] = self.random.choice(values)
+                lines.append(line)
+        return lines
+
+    def _local(self, recode: str, kind: str) -> str:
+        """A local word for a canonical kind."""
+        words: Mapping[str, Any] = self.spec["recodes"][recode]
+        kinds = {
+            word: said["kind"] if isinstance(said, dict) else said for word, said in words.items()
+        }
+        return next(word for word, said in kinds.items() if said == kind)
 
     def _soften(self, line: dict[str, str]) -> dict[str, str]:
         """Most newborns are born alive, in the unit, and stay: else nearly all are excluded."""
@@ -97,6 +163,8 @@ class Mess:
             ("Comfort Plan", ""),
             ("Breathing help", "none"),
             ("Resus", "No"),
+            ("HBsAg known at", ""),
+            ("HepB Known Min", ""),
         ):
             if name in line and self.random.random() < 0.8:
                 line[name] = usual
@@ -105,16 +173,16 @@ class Mess:
         return line
 
     def write(self, folder: Path, newborns: int) -> None:
-        """Write one file per pattern; a long file has up to a dozen lines per newborn."""
+        """Write one file per pattern; a long file has up to two dozen lines per newborn."""
         folder.mkdir(parents=True, exist_ok=True)
         lines: dict[str, list[dict[str, str]]] = {
             file["pattern"]: [] for file in self.spec["files"]
         }
         for number in range(newborns):
-            self.birth += dt.timedelta(minutes=self.random.choice([70, 110, 250]))
+            self.birth += dt.timedelta(minutes=self.random.choice([70, 110, 250, 2500]))
             for file in self.spec["files"]:
                 is_admission = file["takes"][0]["table"] == "admission"
-                many = 1 if is_admission else self.random.randint(0, 12)
+                many = 1 if is_admission else self.random.randint(0, 24)
                 kind = file["takes"][0]["columns"].get("kind", {}).get("from")
                 last = ""
                 for _ in range(many):
@@ -125,6 +193,9 @@ class Mess:
                     if "Born at" in line:
                         line["Born at"] = self.birth.strftime("%m/%d/%Y %H:%M")
                     lines[file["pattern"]].append(line)
+                is_flowsheet = file["takes"][0]["table"] == "observation"
+                if is_flowsheet and self.random.random() < 0.5:
+                    lines[file["pattern"]] += self._rounds(file, f"N{number:04d}")
         for file in self.spec["files"]:
             path = folder / file["pattern"].replace("*", "")
             with path.open("w", encoding="utf-8", newline="") as handle:

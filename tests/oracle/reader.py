@@ -16,7 +16,16 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from .values import MONTH, Unreadable, gestation_days, instant, number, round_half_up, to_canonical
+from .values import (
+    MONTH,
+    Unreadable,
+    gestation_days,
+    instant,
+    minutes_of,
+    number,
+    round_half_up,
+    to_canonical,
+)
 
 PIPELINES = Path(__file__).parents[2] / "pipelines"
 
@@ -36,7 +45,7 @@ class FlaggedCell:
     place: int | None = None
 
 
-@dataclass
+@dataclass(slots=True)
 class Row:
     """One row of a canonical table, with where it came from.
 
@@ -70,10 +79,17 @@ class Newborn:
     admission: Row
     policy_date: dt.date | None
     events: list[Row] = field(default_factory=list)
+    birth_hour: int | None = None
+    _kinds: dict[tuple[str, str], list[Row]] | None = None
 
     @property
     def record_id(self) -> str:
         return self.admission.record_id
+
+    @property
+    def period(self) -> str | None:
+        """Month of birth as YYYY-MM, None where it is not known."""
+        return f"{self.policy_date:%Y-%m}" if self.policy_date else None
 
     def get(self, column: str) -> Any:
         """Return an admission value, None where there is none."""
@@ -81,7 +97,15 @@ class Newborn:
 
     def of_kind(self, table: str, kind: str) -> list[Row]:
         """Return the events of one table and kind, in export order."""
-        return [row for row in self.events if row.table == table and row.get("kind") == kind]
+        if self._kinds is None:
+            self._kinds = {}
+            for row in self.events:
+                self._kinds.setdefault((row.table, row.get("kind")), []).append(row)
+        return self._kinds.get((table, kind), [])
+
+    def forget_kinds(self) -> None:
+        """Sort the events into kinds again: a cell of theirs was masked."""
+        self._kinds = None
 
 
 @dataclass
@@ -114,10 +138,12 @@ class UnitReader:
         self.spec = tomllib.loads(unit_toml.read_text(encoding="utf-8"))
         self.contract = read_contract()
         self.time = self.spec["time"]
-        self.formats = self.time.get(
-            "formats", ["%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S"]
+        self.formats = tuple(
+            self.time.get("formats", ["%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S"])
         )
         self.births: dict[str, dt.datetime | None] = {}
+        # The same few texts stand in many cells: each is read once.
+        self.read_before: dict[tuple[Any, ...], tuple[Any, bool]] = {}
 
     # --- from a file to the text of canonical columns -------------------------------------
 
@@ -205,7 +231,7 @@ class UnitReader:
         if birth is None:
             raise Unreadable(text)
         elapsed = instant(text, self.formats, self.time["zone"]) - birth
-        return Fraction(elapsed // dt.timedelta(seconds=1), 60)
+        return minutes_of(elapsed // dt.timedelta(seconds=1))
 
     def _decimal(self, table: str, column: str, text: str, spec: Any, kind: Any) -> Fraction:
         about = self.contract[table]["columns"][column]
@@ -255,19 +281,32 @@ class UnitReader:
         too_high = high is not None and value > Fraction(str(high))
         return not too_low and not too_high
 
+    def _read_cell(self, row: Row, column: str, text: str, spec: Any) -> tuple[Any, bool]:
+        """Return the value of one cell, None where there is none, and whether it may be used."""
+        try:
+            value = self._value(row, column, text, spec)
+        except Unreadable:
+            return None, False
+        return value, self._is_believable(row, column, value)
+
     def _fill(self, row: Row, texts: Mapping[str, tuple[str, Any]]) -> None:
         """Type the cells of one row, kind first because a value's unit hangs on it."""
+        is_clock = self.time["form"] == "clock"
         for column in sorted(texts, key=lambda name: name != "kind"):
             if column == "birth_time":
                 continue
             text, spec = texts[column]
-            try:
-                value = self._value(row, column, text, spec)
-            except Unreadable:
-                row.mask(column)
-                continue
-            row.cells[column] = value
-            if not self._is_believable(row, column, value):
+            key = (row.table, column, row.cells.get("kind"), text, id(spec))
+            # A clock time means other minutes for each newborn.
+            if is_clock and column.endswith("minutes"):
+                value, is_usable = self._read_cell(row, column, text, spec)
+            else:
+                if key not in self.read_before:
+                    self.read_before[key] = self._read_cell(row, column, text, spec)
+                value, is_usable = self.read_before[key]
+            if is_usable:
+                row.cells[column] = value
+            else:
                 row.mask(column)
 
     def _birth(self, texts: Mapping[str, tuple[str, Any]]) -> dt.datetime | None:
@@ -290,6 +329,14 @@ class UnitReader:
         month = row.get("birth_month")
         return dt.datetime.strptime(month, "%Y-%m").date() if month else None
 
+    def _birth_hour(self, row: Row) -> int | None:
+        """The local clock hour of birth, from the birth time or as the export gives it."""
+        if self.time["form"] == "clock":
+            birth = self.births.get(row.record_id)
+            return birth.astimezone(ZoneInfo(self.time["zone"])).hour if birth else None
+        hour = row.get("birth_hour")
+        return None if hour is None else int(hour)
+
     def read(self, folder: Path, flagged: Iterable[FlaggedCell] = ()) -> UnitExport:
         """Read a folder of exports, masking the flagged cells.
 
@@ -310,7 +357,9 @@ class UnitReader:
                 continue
             self.births[row.record_id] = self._birth(texts)
             self._fill(row, texts)
-            newborns[row.record_id] = Newborn(row, self._policy_date(row))
+            newborns[row.record_id] = Newborn(
+                row, self._policy_date(row), birth_hour=self._birth_hour(row)
+            )
         seen: set[Any] = set()
         for row, texts in waiting:
             if row.table == "admission":
@@ -331,12 +380,16 @@ class UnitReader:
 
 def mask_flagged(export: UnitExport, flagged: Iterable[FlaggedCell]) -> None:
     """Take the flagged cells' values away, in place."""
-    cells = set(flagged)
+    cells: dict[tuple[str, str, int], set[tuple[str, int | None]]] = {}
+    for cell in flagged:
+        spot = (cell.table, cell.source_file, cell.source_line)
+        cells.setdefault(spot, set()).add((cell.column, cell.place))
     for row in export.rows:
-        spot = (row.table, row.source_file, row.source_line)
-        for column in list(row.cells):
-            if {FlaggedCell(*spot, column), FlaggedCell(*spot, column, row.place)} & cells:
+        for column, place in cells.get((row.table, row.source_file, row.source_line), ()):
+            if column in row.cells and place in (None, row.place):
                 row.mask(column)
+    for newborn in export.newborns:
+        newborn.forget_kinds()
 
 
 def read_export(unit_toml: Path, folder: Path, flagged: Iterable[FlaggedCell] = ()) -> UnitExport:

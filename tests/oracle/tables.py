@@ -64,13 +64,14 @@ def local_columns(file: Mapping[str, Any]) -> list[str]:
     return list(names)
 
 
-def small_export(unit: str, folder: Path, **files: list[dict[str, str]]) -> UnitExport:
-    """Write an export of a shipped unit and read it with the oracle's reader.
+def small_export(unit: str | Path, folder: Path, **files: list[dict[str, str]]) -> UnitExport:
+    """Write an export of a shipped unit, or of a unit file, and read it with the oracle's reader.
 
     Each keyword is the beginning of a file's pattern, its rows by local column name.
     """
     folder.mkdir(parents=True, exist_ok=True)
-    spec = tomllib.loads(unit_toml(unit).read_text(encoding="utf-8"))
+    path = unit if isinstance(unit, Path) else unit_toml(unit)
+    spec = tomllib.loads(path.read_text(encoding="utf-8"))
     for file in spec["files"]:
         name = file["pattern"].split("*", 1)[0]
         with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as handle:
@@ -79,4 +80,4 @@ def small_export(unit: str, folder: Path, **files: list[dict[str, str]]) -> Unit
             )
             writer.writeheader()
             writer.writerows(files.get(name, []))
-    return read_export(unit_toml(unit), folder)
+    return read_export(path, folder)

@@ -2,8 +2,8 @@
 
 import datetime as dt
 import re
-from collections.abc import Iterable
 from fractions import Fraction
+from functools import cache, lru_cache
 from zoneinfo import ZoneInfo
 
 NUMBER = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d{1,3})?")
@@ -54,7 +54,14 @@ def to_canonical(value: Fraction, canonical: str | None, recorded: str | None) -
     return (value - offset) * factor
 
 
-def instant(text: str, formats: Iterable[str], zone: str) -> dt.datetime:
+@cache
+def minutes_of(seconds: int) -> Fraction:
+    """Turn whole seconds into minutes, exactly."""
+    return Fraction(seconds, 60)
+
+
+@lru_cache(maxsize=1_000_000)
+def instant(text: str, formats: tuple[str, ...], zone: str) -> dt.datetime:
     """Read a local clock time as a UTC instant; raises Unreadable.
 
     Where the clocks go back an hour happens twice, and the text does not say which: the

@@ -70,6 +70,7 @@ def _newborns(rng: np.random.Generator) -> pd.DataFrame:
                     "unit": UNIT,
                     "record_id": f"FH{key:05d}" if key % 40 else f"FH{key:05d}{HOSTILE}",
                     "birth_month": month,
+                    "birth_order": key,
                     "birth_date": month + dt.timedelta(days=int(rng.integers(0, 28))),
                     "live_birth": bool(rng.random() > 0.004),
                     "shift": str(rng.choice(["day", "night"])),

@@ -23,7 +23,9 @@ def chart(data: review.ReviewData, measure_id: str) -> dict[str, Any]:
     row = next(row for row in tables.rows_of(data.measures) if row["measure_id"] == measure_id)
     series = data.series[data.series["measure_id"] == measure_id]
     changes = data.changes[data.changes["measure_id"] == measure_id]
-    spec: dict[str, Any] = charts.over_months(series, row, changes).to_dict()
+    spec: dict[str, Any] = charts.over_months(
+        series, row, changes, data.over_time[measure_id]
+    ).to_dict()
     return spec
 
 

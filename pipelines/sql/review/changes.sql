@@ -1,21 +1,18 @@
--- one row per recorded change or policy date of the unit and the measure it touches
-select
-    unnest(measures) as measure_id,
-    start_on,
-    title as words,
-    'change' as kind,
-from change_log
-where unit = $unit
-
-union all
+-- one row per recorded change or policy date of the unit and the measure it touches; a change
+-- that names a file of bands touches each of its bands
+with named as (
+    select unnest(measures) as name, start_on, title from change_log where unit = $unit
+    union
+    select unnest(balancing) as name, start_on, title from change_log where unit = $unit
+)
 
 select
-    unnest(balancing) as measure_id,
-    start_on,
-    title as words,
+    measure_info.measure_id,
+    named.start_on,
+    named.title as words,
     'change' as kind,
-from change_log
-where unit = $unit
+from named
+inner join measure_info on named.name in (measure_info.measure_id, measure_info.parent_id)
 
 union all
 

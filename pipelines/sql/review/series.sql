@@ -1,9 +1,9 @@
--- one row per measure and month, up to 36 months to the month of the page;
+-- one row per measure and month, from the first month there is to the month of the page;
 -- a month without newborns is a row with nulls, so that a gap stays a gap
 with month as (
     select unnest(
         generate_series(
-            greatest(min(birth_month), $month::date - interval 35 month),
+            min(birth_month),
             $month::date::timestamp,
             interval 1 month
         )

@@ -1,0 +1,118 @@
+"""Which measures moved by more than chance explains: every measure's chart over time, judged.
+
+The methods are in :mod:`pipelines.statistics.over_time`; here they meet the measures of a page.
+"""
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+import pandas as pd
+
+from pipelines.statistics import rules
+from pipelines.statistics.over_time import OverTime, over_time
+from pipelines.statistics.reasons import LINE_DOES_NOT_DIVIDE, NO_DATA, TOO_FEW_OFF_THE_LINE
+
+NOT_COMPARED: Final = "not_compared"
+SAME: Final = "same"
+# A signal in one of these ways is told first.
+_ORDER: Final = (rules.OUTSIDE, rules.TOGETHER, rules.SHIFT, rules.TREND, *rules.RUN_CHART)
+_UNJUDGED: Final = {TOO_FEW_OFF_THE_LINE, LINE_DOES_NOT_DIVIDE, NO_DATA}
+# Charts from event to event run the other way: up is rarer.
+_GAP_CHARTS: Final = ("g", "t")
+COLUMNS: Final = (
+    "measure_id",
+    "moved",
+    "change",
+    "rule",
+    "since",
+    "before_rate",
+    "strength",
+    "chart_kind",
+)
+
+
+def judge(
+    series: pd.DataFrame, info: pd.DataFrame, changes: pd.DataFrame, births: pd.DataFrame
+) -> dict[str, OverTime]:
+    """Return each measure's chart over time by measure_id.
+
+    ``series``: the whole history, one row per measure and month (measure_id, month, numerator,
+    counted). ``info``: measure_id, kind, direction. ``changes``: measure_id, start_on, kind
+    (change or policy). ``births``: for small numbers, one row per birth that counts (measure_id,
+    month, is_met), in order of birth.
+    """
+    by_measure = dict(list(series.groupby("measure_id")))
+    by_change = dict(list(changes.groupby("measure_id")))
+    by_birth = dict(list(births.groupby("measure_id"))) if len(births) else {}
+    return {
+        name: over_time(
+            by_measure.get(name, series.head(0)),
+            kind=str(kind),
+            direction=str(direction),
+            breaks=by_change.get(name, changes.head(0))[["start_on", "kind"]],
+            births=by_birth.get(name),
+        )
+        for name, kind, direction in zip(
+            info["measure_id"], info["kind"], info["direction"], strict=True
+        )
+    }
+
+
+def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
+    """Say of each measure whether it moved, by the signals that reach its last period.
+
+    Columns: measure_id; moved (higher, lower, rarer, more often, uneven, same, not_compared);
+    change (better, worse, moved, same, not_compared); rule and since (first period of it;
+    missing without a signal); before_rate (the baseline's); strength (how many standard
+    deviations of chance it is away; missing without limits); chart_kind.
+    """
+    rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
+    return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"strength": float})
+
+
+def _moved(one: OverTime) -> dict[str, object]:
+    before = one.phases["baseline_rate"].iloc[-1] if len(one.phases) else np.nan
+    told = {"before_rate": before, "chart_kind": one.chart_kind}
+    if one.current.empty:
+        state = SAME if _is_compared(one) else NOT_COMPARED
+        return {**told, "moved": state, "change": state}
+    found = one.current.assign(order=one.current["rule"].map(_ORDER.index))
+    # What got worse first, then the plainest rule, then the oldest.
+    found = found.assign(is_worse=found["sense"] == "worse")
+    keys = ["is_worse", "order", "first_period"]
+    first = found.sort_values(keys, ascending=[False, True, True]).iloc[0]
+    by_phase = one.phases.set_index("phase")["baseline_rate"]
+    return {
+        **told,
+        "before_rate": by_phase.loc[first["phase"]],
+        "moved": _way(str(first["direction"]), one.chart_kind),
+        "change": first["sense"],
+        "rule": first["rule"],
+        "since": first["first_on"],
+        "strength": _strength(one.points, first),
+    }
+
+
+def _way(direction: str, chart_kind: str) -> str:
+    if chart_kind in _GAP_CHARTS:
+        return {"up": "rarer", "down": "more often"}.get(direction, "uneven")
+    return {"up": "higher", "down": "lower"}.get(direction, "uneven")
+
+
+def _is_compared(one: OverTime) -> bool:
+    has_limits = len(one.phases) > 0 and bool(one.phases["has_limits"].iloc[-1])
+    return has_limits or not {reason.name for reason in one.reasons} & _UNJUDGED
+
+
+def _strength(points: pd.DataFrame, signal: pd.Series) -> float:
+    """How far the periods of a signal lie from the centre together, in standard deviations.
+
+    A limit stands for three of them; distances of k periods add up as their sum over root k.
+    """
+    own = points.iloc[int(signal["first_period"]) - 1 : int(signal["last_period"])]
+    away = own["rate"] - own["centre"]
+    limit = own["upper_limit"].where(away > 0, own["lower_limit"])
+    room = (limit - own["centre"]).abs() / 3
+    known = away[room > 0] / room[room > 0]
+    return float(abs(known.sum()) / np.sqrt(len(known))) if len(known) else float("nan")

@@ -1,0 +1,41 @@
+-- one row per measure and month of the unit, all months to $until;
+-- a month without newborns is a row of zeros, so that a gap stays a gap
+with month as (
+    select unnest(
+        generate_series(min(birth_month), $until::date::timestamp, interval 1 month)
+    )::date as month,
+    from newborn
+    where unit = $unit
+),
+
+monthly as (
+    select *
+    from result
+    where unit = $unit and period_kind = 'month' and stratifier = 'all newborns'
+)
+
+select
+    measure_info.measure_id,
+    month.month,
+    coalesce(monthly.denominator, 0) as denominator,
+    coalesce(monthly.exception, 0) as exception,
+    coalesce(monthly.numerator, 0) as numerator,
+    coalesce(monthly.not_documented, 0) as not_documented,
+    coalesce(monthly.unusable, 0) as unusable,
+    -- the newborns the rate is made of (FHIR: denominator less exceptions)
+    coalesce(
+        monthly.denominator - monthly.exception
+        - if(measure_info.missing = 'left_out', monthly.not_documented + monthly.unusable, 0),
+        0
+    ) as counted,
+    monthly.rate,
+    monthly.lower,
+    monthly.upper,
+    monthly.target,
+    monthly.not_documented / nullif(monthly.denominator, 0) as undocumented_share,
+from measure_info
+cross join month
+left join monthly
+    on monthly.measure_id = measure_info.measure_id and monthly.period_start = month.month
+where measure_info.kind <> 'minutes'
+order by measure_info.position, measure_info.measure_id, month.month

@@ -1,0 +1,211 @@
+"""The rules that call something a signal, each by its name in words.
+
+The shipped set is ``DEFAULT``. Its levels were chosen by measuring: ``false_alarms.toml`` has
+the share of chance charts of 24 months that it calls wrongly, and how soon it finds a fall.
+Rules act on places in a sequence (0, 1, ...); :mod:`pipelines.statistics.over_time` gives dates.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+from scipy import stats
+
+from pipelines.statistics import runs, sensitive
+from pipelines.statistics.chance import Chance
+from pipelines.statistics.shewhart import Array
+
+OUTSIDE: Final = "outside limits"
+TOGETHER: Final = "six together outside limits"
+SHIFT: Final = "shift"
+TREND: Final = "trend"
+LONGEST_RUN: Final = "long run"
+CROSSINGS: Final = "few crossings"
+EWMA: Final = "weighted mean outside limits"
+CUSUM: Final = "summed deviation outside limits"
+
+DEFAULT: Final = (OUTSIDE, TOGETHER, SHIFT, TREND)
+RUN_CHART: Final = (LONGEST_RUN, CROSSINGS)
+SENSITIVE: Final = (EWMA, CUSUM)
+
+OUTSIDE_TAIL: Final = 0.00135  # of one period below its limit, and of one above: three sigma's
+TOGETHER_PERIODS: Final = 6  # half a year of months
+TOGETHER_TAIL: Final = 0.002  # six periods carry most of the news of a lasting move
+# A run on one side of the centre counts once its whole chance falls below this: eight fair
+# tosses have just that, and as the centre is an estimate at least nine points are needed.
+SHIFT_CHANCE: Final = 1 / 256
+# Seven points all rising: 2 / 7! at each place by chance, 0.7 % of charts of 24.
+TREND_POINTS: Final = 7
+
+
+@dataclass(frozen=True)
+class Found:
+    """One signal: ``at`` is where the rule first spoke, ``first`` to ``last`` what it is about.
+
+    ``direction``: ``up`` or ``down``; empty where the rule has none (few crossings).
+    """
+
+    rule: str
+    direction: str
+    at: int
+    first: int
+    last: int
+
+
+@dataclass(frozen=True)
+class Periods:
+    """Periods in order: charted values, totals that add up, sizes (denominators)."""
+
+    values: Array
+    totals: Array
+    sizes: Array
+
+
+def _named(sign: int) -> str:
+    return "up" if sign > 0 else "down"
+
+
+def _signs(low: Array, high: Array, tail: float) -> Array:
+    return np.where(low < tail, -1, np.where(high < tail, 1, 0))
+
+
+def outside(chance: Chance, periods: Periods) -> list[Found]:
+    """Single periods beyond the limits; one on a limit is not beyond it."""
+    signs = _outside_signs(chance, periods)
+    return [
+        Found(OUTSIDE, _named(int(signs[at])), int(at), int(at), int(at))
+        for at in np.flatnonzero(signs)
+    ]
+
+
+def _outside_signs(chance: Chance, periods: Periods) -> Array:
+    low, high = chance.tails(periods.totals, periods.sizes, 1)
+    return _signs(low, high, chance.level(OUTSIDE_TAIL))
+
+
+def _windows(values: Array) -> Array:
+    """Return the sum of every six neighbours, in the order of the last of them."""
+    return np.convolve(values, np.ones(TOGETHER_PERIODS), mode="valid")
+
+
+def together(chance: Chance, periods: Periods) -> list[Found]:
+    """Six neighbouring periods taken together beyond what chance allows of them.
+
+    Left out where one of the six lies outside on the same side by itself: that is told, and
+    one odd month would colour eleven. Overlapping sixes on one side are one signal.
+    """
+    if len(periods.values) < TOGETHER_PERIODS:
+        return []
+    low, high = chance.tails(_windows(periods.totals), _windows(periods.sizes), TOGETHER_PERIODS)
+    signs = _signs(low, high, chance.level(TOGETHER_TAIL))
+    single = _outside_signs(chance, periods)
+    for back in range(TOGETHER_PERIODS):
+        same = single[back : len(signs) + back] == signs
+        signs = np.where(same, 0, signs)
+    edges = np.flatnonzero(np.diff(signs, prepend=0, append=0))
+    blocks = pairwise(edges)
+    span = TOGETHER_PERIODS - 1
+    return [
+        Found(TOGETHER, _named(int(signs[a])), int(a) + span, int(a), int(b) - 1 + span)
+        for a, b in blocks
+        if signs[a]
+    ]
+
+
+def shift(chance: Chance, periods: Periods) -> list[Found]:
+    """A run on one side of the centre that is too unlikely by chance.
+
+    The chance of the whole run is averaged over the rates that the baseline leaves possible,
+    so an uneven line (20 births at 97 %) or a baseline that sits off the truth asks for a
+    longer run. Points on the line neither add nor break.
+    """
+    signs = runs.sides(periods.values, chance.centre)
+    below, above = chance.side_chances(periods.sizes)
+    found = []
+    for sign, first, last in runs.stretches(signs):
+        each = (above if sign > 0 else below)[:, first : last + 1]
+        off_line = signs[first : last + 1] != 0
+        logs = np.log(np.maximum(each, 1e-300)) * off_line
+        so_far = np.exp(np.cumsum(logs, axis=1)).mean(axis=0)
+        unlikely = np.flatnonzero(so_far < SHIFT_CHANCE * (1 - 1e-9))
+        if len(unlikely):
+            found.append(Found(SHIFT, _named(sign), first + int(unlikely[0]), first, last))
+    return found
+
+
+def trend(values: Array) -> list[Found]:
+    """Seven or more points steadily rising or falling; equal neighbours count once."""
+    found = []
+    for sign, first, last, points in runs.trend_stretches(values):
+        if points >= TREND_POINTS:
+            moved = np.flatnonzero(np.diff(values[first : last + 1]))
+            at = first + int(moved[TREND_POINTS - 2]) + 1
+            found.append(Found(TREND, _named(sign), at, first, last))
+    return found
+
+
+def run_chart(values: Array, line: float) -> list[Found]:
+    """Longest run and crossings about a line, by the limits of Anhoj and Olesen (2014).
+
+    Needs ten points off the line and a third of them on either side; else finds nothing.
+    """
+    counts = runs.runs_about(values, line)
+    if counts.useful < runs.USEFUL_AT_LEAST or not counts.line_divides:
+        return []
+    found = []
+    limit = runs.longest_run_limit(counts.useful)
+    signs = runs.sides(values, line)
+    for sign, first, last in runs.stretches(signs):
+        useful = first + np.flatnonzero(signs[first : last + 1])
+        if len(useful) > limit:
+            found.append(Found(LONGEST_RUN, _named(sign), int(useful[limit]), first, last))
+    if counts.crossings < runs.crossings_limit(counts.useful):
+        end = len(values) - 1
+        found.append(Found(CROSSINGS, "", end, 0, end))
+    return found
+
+
+def scores(chance: Chance, periods: Periods) -> Array:
+    """Return each period as a normal score: 0 in the middle of what chance allows."""
+    low, high = chance.tails(periods.totals, periods.sizes, 1)
+    # Half the chance of the very value found counts to either side, else skew leaves a bias.
+    return np.asarray(stats.norm.ppf(np.clip((low - high + 1) / 2, 1e-12, 1 - 1e-12)))
+
+
+def sensitive_pair(z: Array, baseline: int) -> tuple[sensitive.Ewma, sensitive.Cusum]:
+    """Return EWMA and CUSUM of normal scores; ``baseline``: periods the centre was made of."""
+    mean = sensitive.ewma(z, 0, 1, target_variance=1 / (baseline + 1))
+    return mean, sensitive.cusum(z, 0)
+
+
+def sensitive_signals(z: Array, baseline: int) -> list[Found]:
+    """Where the weighted mean or the summed deviations leave their limits; one a stretch."""
+    mean, sums = sensitive_pair(z, baseline)
+    ewma_signs = np.where(mean.values < mean.lower, -1, np.where(mean.values > mean.upper, 1, 0))
+    sum_signs = np.where(sums.low > sums.limit, -1, np.where(sums.high > sums.limit, 1, 0))
+    found = []
+    for rule, signs in ((EWMA, ewma_signs), (CUSUM, sum_signs)):
+        edges = np.flatnonzero(np.diff(signs, prepend=0, append=0))
+        for a, b in pairwise(edges):
+            if signs[a]:
+                found.append(Found(rule, _named(int(signs[a])), int(a), int(a), int(b) - 1))
+    return found
+
+
+def judge(chance: Chance, periods: Periods, rules: Sequence[str], baseline: int) -> list[Found]:
+    """Apply the named rules that need limits, in the order of the periods."""
+    found: list[Found] = []
+    if OUTSIDE in rules:
+        found += outside(chance, periods)
+    if TOGETHER in rules:
+        found += together(chance, periods)
+    if SHIFT in rules:
+        found += shift(chance, periods)
+    if TREND in rules:
+        found += trend(periods.values)
+    if set(SENSITIVE) & set(rules):
+        pair = sensitive_signals(scores(chance, periods), baseline)
+        found += [one for one in pair if one.rule in rules]
+    return sorted(found, key=lambda one: (one.at, one.first))

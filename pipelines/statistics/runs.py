@@ -1,0 +1,134 @@
+"""Runs about a line: sides, crossings, longest run, trend, and how likely they are by chance."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from math import comb
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.stats import binom
+
+# Anhoj and Olesen 2014: the share of chance series with fewer crossings than the limit.
+CROSSINGS_LEVEL: Final = 0.05
+EACH_TAIL: Final = 0.025  # of the number of runs, as tabled by Swed and Eisenhart 1943
+USEFUL_AT_LEAST: Final = 10  # Anhoj's limits are tabled from ten points on
+# A line with nearly all points on one side crosses seldom by construction, and a run chart of
+# it says nothing. Points on the line make this common where most months are at 100 %.
+DIVIDES_AT_LEAST: Final = 1 / 3
+
+
+@dataclass(frozen=True)
+class Runs:
+    """Counts about a line. ``useful``: points not on it, which alone have a side."""
+
+    useful: int
+    above: int
+    below: int
+    runs: int
+    crossings: int
+    longest_run: int
+
+    @property
+    def line_divides(self) -> bool:
+        """Whether at least a third of the useful points lies on either side."""
+        return min(self.above, self.below) >= DIVIDES_AT_LEAST * self.useful > 0
+
+
+def sides(values: ArrayLike, line: float) -> NDArray[np.int_]:
+    """Return 1 above the line, -1 below and 0 on it (within rounding)."""
+    charted = np.asarray(values, float)
+    is_on = np.isclose(charted, line, rtol=1e-12, atol=1e-12)
+    return np.where(is_on, 0, np.sign(charted - line)).astype(int)
+
+
+def stretches(signs: ArrayLike) -> list[tuple[int, int, int]]:
+    """Return (sign, first place, last place) of every run; zeros neither end nor lengthen one."""
+    places = np.flatnonzero(np.asarray(signs))
+    if len(places) == 0:
+        return []
+    kept = np.asarray(signs)[places]
+    cuts = np.flatnonzero(np.diff(kept)) + 1
+    groups = zip(np.split(places, cuts), np.split(kept, cuts), strict=True)
+    return [(int(sign[0]), int(at[0]), int(at[-1])) for at, sign in groups]
+
+
+def runs_about(values: ArrayLike, line: float | None = None) -> Runs:
+    """Count runs about a line, by default the median; points on it are left out."""
+    charted = np.asarray(values, float)
+    at = float(np.median(charted)) if line is None else line
+    signs = sides(charted, at)
+    useful = signs[signs != 0]
+    found = stretches(useful)
+    longest = max((last - first + 1 for _, first, last in found), default=0)
+    above = int((useful > 0).sum())
+    return Runs(
+        useful=len(useful),
+        above=above,
+        below=len(useful) - above,
+        runs=len(found),
+        crossings=max(len(found) - 1, 0),
+        longest_run=longest,
+    )
+
+
+def trend_stretches(values: ArrayLike) -> list[tuple[int, int, int, int]]:
+    """Return (direction, first place, last place, points) of every steady rise or fall.
+
+    Neighbours of equal value count as one point: they neither lengthen nor end it (Perla 2011).
+    """
+    charted = np.asarray(values, float)
+    steps = np.diff(charted)
+    signs = np.where(np.isclose(steps, 0, atol=1e-12), 0, np.sign(steps))
+    return [
+        (sign, first, last + 1, int(np.count_nonzero(signs[first : last + 1])) + 1)
+        for sign, first, last in stretches(signs)
+    ]
+
+
+def longest_trend(values: ArrayLike) -> int:
+    """Return the number of points of the longest steady rise or fall; equal neighbours once."""
+    return max((points for *_, points in trend_stretches(values)), default=1)
+
+
+def longest_run_limit(useful: int) -> int:
+    """Return the longest run that chance allows: round(log2 n) + 3 (Anhoj and Olesen 2014)."""
+    return round(float(np.log2(useful))) + 3
+
+
+def crossings_limit(useful: int) -> int:
+    """Return the fewest crossings that chance allows: 5 % point of n - 1 fair tosses."""
+    return int(binom.ppf(CROSSINGS_LEVEL, useful - 1, 0.5))
+
+
+@lru_cache(maxsize=512)
+def runs_distribution(above: int, below: int) -> tuple[float, ...]:
+    """Return the exact chance of 0, 1, 2, ... runs among that many points either side.
+
+    Every order of the points is equally likely (Swed and Eisenhart 1943, closed form).
+    """
+    if min(above, below) == 0:
+        return (1.0,) if above + below == 0 else (0.0, 1.0)
+    total = comb(above + below, above)
+    chances = [0.0, 0.0]
+    for runs in range(2, above + below + 1):
+        half, is_odd = divmod(runs, 2)
+        a, b = above - 1, below - 1
+        ways = 2 * comb(a, half - 1) * comb(b, half - 1)
+        if is_odd:
+            ways = comb(a, half) * comb(b, half - 1) + comb(a, half - 1) * comb(b, half)
+        chances.append(ways / total)
+    return tuple(chances)
+
+
+def runs_critical(above: int, below: int, tail: float = EACH_TAIL) -> tuple[int, int]:
+    """Return (reject at this many runs or fewer, reject at this many or more).
+
+    The largest and the smallest number whose exact tail is at most ``tail``; 0 and one more
+    than there are points where no number is unusual enough.
+    """
+    chances = np.array(runs_distribution(above, below))
+    few = np.flatnonzero(np.cumsum(chances) <= tail)
+    many = np.flatnonzero(np.cumsum(chances[::-1])[::-1] <= tail)
+    most = above + below + 1
+    return int(few[-1]) if len(few) else 0, int(many[0]) if len(many) else most

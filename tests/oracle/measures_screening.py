@@ -1,0 +1,165 @@
+"""Screening and first functions, recomputed from the prose of their headers."""
+
+from fractions import Fraction
+
+from .care import (
+    done,
+    first_minute,
+    has_text,
+    left_before,
+    listed,
+    may_be_done,
+    moved_before,
+    not_done_reasons,
+)
+from .engine import Facts, Setting
+from .reader import Newborn, Row
+
+
+def _once(newborn: Newborn, kind: str, exclusion: str | None = None) -> list[Facts]:
+    """A care item that is done once: its first time, or why it was not done."""
+    rows = newborn.of_kind("care", kind)
+    return [
+        Facts(
+            is_documented=bool(rows),
+            is_usable=first_minute(done(rows)) is not None,
+            exclusion=exclusion,
+            not_done=() if may_be_done(rows) else tuple(not_done_reasons(rows)),
+            minutes=first_minute(done(rows)),
+        )
+    ]
+
+
+def first_stool(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The first stool."""
+    return _once(newborn, "first_stool")
+
+
+def first_void(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The first void."""
+    return _once(newborn, "first_void")
+
+
+def _stay_exclusion(newborn: Newborn, setting: Setting) -> str | None:
+    is_short = left_before(newborn, setting["stay_minutes"])
+    return "stayed less than 24 hours" if is_short else None
+
+
+def first_examination(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """A provider's examination, of those who stayed a day."""
+    return _once(newborn, "examination", _stay_exclusion(newborn, setting))
+
+
+# --- glucose -----------------------------------------------------------------------------------
+
+
+def _risks(newborn: Newborn, setting: Setting) -> set[str]:
+    """Why glucose may run low; a blank gestation or weight can hide a risk."""
+    days, weight_g = newborn.get("gestational_age_days"), newborn.get("weight_g")
+    risks = {"diabetes"} if newborn.get("maternal_diabetes") is True else set()
+    if days is None:
+        return risks
+    if setting["late_preterm_from_weeks"] * 7 <= days < setting["term_from_weeks"] * 7:
+        risks.add("late preterm")
+    if days >= setting["term_from_weeks"] * 7 and weight_g is not None:
+        risks |= {"small"} if weight_g < setting["small_below_g"] else set()
+        risks |= {"large"} if weight_g > setting["large_above_g"] else set()
+    return risks
+
+
+def _usable_minutes(rows: list[Row]) -> list[Fraction]:
+    return sorted(
+        row.get("minutes") for row in rows if None not in (row.get("minutes"), row.get("value"))
+    )
+
+
+def _until(rows: list[Row], minute: Fraction) -> list[Row]:
+    """Rows no later than a minute, or of a time not known."""
+    return [row for row in rows if row.get("minutes") is None or row.get("minutes") <= minute]
+
+
+def glucose_check(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The first glucose in time, and enough of them in the hours of the risk."""
+    risks = _risks(newborn, setting)
+    if not risks:
+        return []
+    is_long = bool(risks & {"late preterm", "small"})
+    ends = setting["longer_minutes" if is_long else "shorter_minutes"]
+    rows = newborn.of_kind("observation", "glucose")
+    minutes = _usable_minutes(rows)
+    first = minutes[0] if minutes else None
+    is_enough = sum(minute <= ends for minute in minutes) >= setting["checks"]
+    is_late = first is not None and first > setting["at_most"]
+    exclusion = "moved to another level of care" if moved_before(newborn, ends) else None
+    return [
+        Facts(
+            is_documented=bool(rows),
+            is_usable=bool(minutes),
+            exclusion=exclusion,
+            minutes=first if is_enough or is_late else None,
+            closes_minutes=ends,
+        )
+    ]
+
+
+def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Any believable glucose of the first day; no row is read as no check."""
+    days, weight_g = newborn.get("gestational_age_days"), newborn.get("weight_g")
+    if days is None or weight_g is None or newborn.get("maternal_diabetes") is True:
+        return []
+    is_term = days >= setting["term_from_weeks"] * 7
+    if not is_term or not setting["small_below_g"] <= weight_g <= setting["large_above_g"]:
+        return []
+    rows = _until(newborn.of_kind("observation", "glucose"), setting["at_most"])
+    minutes = _usable_minutes(rows)
+    return [
+        Facts(
+            is_documented=True,
+            is_usable=bool(minutes) or not rows,
+            minutes=minutes[0] if minutes else None,
+        )
+    ]
+
+
+# --- heart screen ------------------------------------------------------------------------------
+
+
+def _saturation(rows: list[Row], earliest: Fraction) -> Fraction | None:
+    """The first believable saturation from the earliest minute on, else the last before it."""
+    minutes = _usable_minutes(rows)
+    in_time = [minute for minute in minutes if minute >= earliest]
+    return in_time[0] if in_time else (minutes[-1] if minutes else None)
+
+
+def heart_screen(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """Hand, foot and a result; the later of hand and foot decides, one too early fails both."""
+    earliest, due = setting["at_least"], setting["at_most"]
+    left = newborn.get("discharge_minutes")
+    rows = newborn.of_kind("observation", "oxygen_saturation")
+    sites = [[row for row in rows if row.get("site") == site] for site in ("right_hand", "foot")]
+    results = newborn.of_kind("finding", "heart_screen") if setting.is_on("require_result") else []
+    firsts = [_saturation(each, earliest) for each in sites]
+    known = [first for first in firsts if first is not None]
+    is_result_known = any(row.get("as_expected") is not None for row in results)
+    is_asked = setting.is_on("require_result")
+    offers = newborn.of_kind("care", "heart_screen")
+    reasons = not_done_reasons(offers)
+    minutes = max(known) if len(known) == 2 else None
+    if minutes is not None and min(known) < earliest:
+        minutes = min(known)
+    exclusion = _stay_exclusion(newborn, setting)
+    if exclusion is None and "not_indicated" in reasons:
+        exclusion = "not indicated"
+    return [
+        Facts(
+            is_documented=all(sites)
+            and (not is_asked or any(has_text(row, "as_expected") for row in results)),
+            is_usable=len(known) == 2 and (not is_asked or is_result_known),
+            exclusion=exclusion,
+            exception=listed(reasons, {"declined"}),
+            not_done=() if any(sites) else tuple(reasons),
+            minutes=minutes,
+            due_minutes=due if left is None else min(due, left),
+            closes_minutes=earliest,
+        )
+    ]

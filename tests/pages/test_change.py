@@ -1,0 +1,443 @@
+"""The page of one change: a planted effect and a planted harm are found, bad input gets words."""
+
+import doctest
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import nbformat
+import pandas as pd
+import pytest
+
+from pipelines import change_doubt, change_plan, change_study, change_tables, change_words, pages
+from pipelines.caution import CLOSING
+from pipelines.change import ChangeData, read_change, read_log
+from pipelines.change_study import Study
+from pipelines.cli import main
+from pipelines.errors import LanugoError, StoreError
+from pipelines.statistics import effects, interrupted
+from pipelines.statistics.effects import Span
+
+from .make_change import (
+    CHANGE,
+    MEASURE,
+    OTHER_UNIT,
+    SHARES,
+    START_ON,
+    UNIT,
+    WORSE,
+    edit,
+    make_change_store,
+)
+from .make_store import HOSTILE
+from .test_browser import WIDTHS, open_page
+from .test_page import LINKS, Tags
+
+MODULES = (change_words, change_study)
+
+
+@pytest.fixture(scope="module")
+def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return make_change_store(tmp_path_factory.mktemp("change") / "change.duckdb")
+
+
+@pytest.fixture(scope="module")
+def data(store: Path) -> ChangeData:
+    return read_change(store, UNIT)
+
+
+@pytest.fixture(scope="module")
+def page(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    out = tmp_path_factory.mktemp("page") / "change.html"
+    return pages.render_change(store, UNIT, out)
+
+
+@pytest.fixture(scope="module")
+def text(page: Path) -> str:
+    return page.read_text(encoding="utf-8")
+
+
+@pytest.fixture
+def shown(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
+    """Everything the parts of the page display: markup, and specifications as JSON."""
+    said: list[str] = []
+
+    def keep(one: Any, **_: Any) -> None:
+        is_chart = hasattr(one, "to_dict")
+        said.append(json.dumps(one.to_dict(), allow_nan=False) if is_chart else one.html)
+
+    monkeypatch.setattr(change_tables, "_show", keep)
+    yield said
+
+
+def whole(data: ChangeData, shown: list[str]) -> str:
+    """Return all parts of the page as one text."""
+    for show in ("show_what", "show_effect", "show_doubt", "show_worse"):
+        getattr(change_tables, show)(data)
+    for part in ("first_screen", "worse_table", "holding", "checks", "about"):
+        shown.append(getattr(change_tables, part)(data).html)
+    return "\n".join(shown)
+
+
+@pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
+def test_examples_in_docstrings(module: Any) -> None:
+    result = doctest.testmod(module)
+    assert result.attempted > 0
+    assert result.failed == 0
+
+
+# ---- what was planted is found
+
+
+def test_a_planted_effect_is_found_and_said_first(data: ChangeData) -> None:
+    before, after = SHARES[MEASURE]
+    effect = data.main.effect
+    assert data.main.verdict == change_study.BETTER
+    assert effect is not None
+    assert effect.points.lower < after - before < effect.points.upper
+    first = change_tables.first_screen(data).html
+    assert "The data fit an improvement of" in first
+
+
+def test_a_planted_harm_is_found_beside_it(data: ChangeData) -> None:
+    """The balancing measure of the log stands on the same page, and is called worse."""
+    names = {str(one.row["measure_id"]): one for one in data.balancing}
+    assert names[WORSE].verdict == change_study.WORSE
+    assert "a worsening of" in change_doubt.worse_answer(data)
+
+
+def test_nothing_is_found_where_nothing_was_planted(data: ChangeData) -> None:
+    (first,) = [one for one in data.meant if one.row["measure_id"] == "first_temperature"]
+    assert first.verdict == change_study.UNCLEAR
+    assert "cannot say" in change_words.verdict_words(first, data.start_on)
+
+
+def test_a_unit_without_the_change_is_subtracted(data: ChangeData) -> None:
+    assert data.comparison is not None
+    assert data.comparison.unit == OTHER_UNIT
+    assert data.comparison.difference is not None
+    assert data.comparison.difference.leaves_out_zero
+    assert "Still Pond" in change_doubt.comparison_words(data)
+
+
+def test_no_comparison_when_it_is_refused(store: Path) -> None:
+    alone = read_change(store, UNIT, compare_unit="none")
+    assert alone.comparison is None
+    assert OTHER_UNIT in change_doubt.comparison_words(alone)
+
+
+def test_a_lower_measure_that_rises_is_worse() -> None:
+    assert change_study.verdict(Span(0.05, 0.02, 0.08), "lower") == change_study.WORSE
+    assert change_study.verdict(Span(0.05, 0.02, 0.08), "higher") == change_study.BETTER
+    assert change_study.verdict(Span(0.05, 0.02, 0.08), "neither") == change_study.MOVED
+    assert change_study.verdict(Span(0.05, -0.02, 0.08), "lower") == change_study.UNCLEAR
+
+
+def test_counts_are_those_of_the_results(store: Path, data: ChangeData) -> None:
+    """The frame that is analysed, against the store's results by month."""
+    from pipelines.store import open_store
+
+    with open_store(store) as connection:
+        rows = connection.execute(
+            "select sum(numerator), sum(denominator - exception - not_documented - unusable) "
+            "from result where unit = ? and measure_id = ? and period_start >= ?::date",
+            [UNIT, MEASURE, START_ON],
+        ).fetchone()
+    assert change_words.pooled(data.main, change_study.AFTER) == rows
+
+
+def test_other_changes_are_named_and_told_apart(data: ChangeData) -> None:
+    assert list(data.changes["change_id"]) == ["second"]
+    assert not data.changes["touches"].any()
+
+
+def test_the_missing_are_counted_otherwise_as_well(data: ChangeData) -> None:
+    names = [line.name for line in data.lines]
+    assert "Not documented or unusable counted as not met" in names
+    assert "Not documented or unusable counted as met" in names
+    assert "Only the last 9 months before" in names
+    assert any(name.startswith("The first month after") for name in names)
+
+
+def test_months_that_lack_values_are_said(store: Path, tmp_path: Path) -> None:
+    """4 of the 12 months after the change lack more than 10 % of their values."""
+    spoiled = edit(
+        store, tmp_path / "gaps.duckdb",
+        "update result set not_documented = 60, denominator = 460 where measure_id = ? "
+        "and period_start in (date '2025-06-01', date '2025-08-01', date '2025-11-01', "
+        "date '2026-02-01')", MEASURE,
+    )  # fmt: skip
+    main_study = read_change(spoiled, UNIT).main
+    words = change_words.verdict_words(main_study, pd.Timestamp(START_ON))
+    assert "4 of 12 months after it are missing more than 10" in words
+
+
+def test_a_partial_month_belongs_to_neither_side(store: Path, tmp_path: Path) -> None:
+    moved = edit(
+        store, tmp_path / "mid.duckdb",
+        "update change_log set start_on = date '2025-05-12' where change_id = ?", CHANGE,
+    )  # fmt: skip
+    study = read_change(moved, UNIT).main
+    apart = study.phase(change_study.LEFT_OUT)["month"]
+    assert [f"{one:%Y-%m}" for one in apart] == ["2025-05"]
+    assert len(study.phase(change_study.AFTER)) == 11
+
+
+def test_months_under_other_numbers_are_left_out(store: Path, tmp_path: Path) -> None:
+    other = edit(
+        store, tmp_path / "policy.duckdb",
+        "insert into policy_break select unit, ?, date '2024-08-01', 'Other window' "
+        "from policy_break", MEASURE,
+    )  # fmt: skip
+    data = read_change(other, UNIT)
+    assert f"{data.main.months['month'].min():%Y-%m}" == "2024-08"
+    assert data.main.effect is not None
+
+
+def test_a_first_look_settles_nothing_that_a_season_could_do(store: Path) -> None:
+    """17 months: an effect is only called one where a yearly wave leaves it standing."""
+    fit = interrupted.fit(
+        interrupted.Series(
+            pd.RangeIndex(16).to_numpy("int64"),
+            pd.Series([300, 296, 290, 286, 284, 286, 290, 300] + [340] * 8).to_numpy(float),
+            pd.Series([400.0] * 16).to_numpy(),
+        ),
+        interrupted.Split(8, 8),
+    )
+    assert not fit.model.has_season
+    points = effects.effect(fit).points
+    assert not effects.is_settled(fit, points, None)
+    assert not effects.is_settled(fit, Span(0.1, 0.05, 0.2), Span(0.02, -0.1, 0.2))
+    assert effects.is_settled(fit, Span(0.1, 0.05, 0.2), Span(0.1, 0.02, 0.2))
+    assert not effects.is_settled(fit, Span(0.1, 0.05, 0.2), Span(-0.1, -0.2, -0.02))
+
+
+# ---- bad input: words, never nan, never a traceback
+
+_AT = "update change_log set start_on = date '{}' where change_id = 'warm_room'"
+_ALL = "update result set {} where measure_id = 'arrival_temperature'"
+BAD = {
+    "constant": (_ALL.format("numerator = 300, rate = 0.75"), "cannot say"),
+    "never": (_ALL.format("numerator = 0, rate = 0, lower = 0"), "it is 0 % in every month"),
+    "always": (_ALL.format("numerator = 400, rate = 1, upper = 1"), "it is 100 % in every month"),
+    "no newborns": (
+        _ALL.format("numerator = 0, denominator = 0, not_documented = 0, rate = null, "
+                    "lower = null, upper = null"),
+        "no newborns count for it",
+    ),
+    "one month of 0": (
+        _ALL.format("numerator = 0, denominator = 0, not_documented = 0, rate = null")
+        + " and period_start = date '2024-09-01'",
+        "A first look: with 23 months",
+    ),
+    "one month only": (
+        "delete from result where measure_id = 'arrival_temperature' "
+        "and period_start <> date '2025-06-01'",
+        "there is no month with newborns before",
+    ),
+    "missing months": (
+        "delete from result where measure_id = 'arrival_temperature' and "
+        "period_start in (date '2024-07-01', date '2025-09-01', date '2025-10-01')",
+        "A first look: with 21 months",
+    ),
+    "first month": (_AT.format("2024-05-01"), "there is no month with newborns before"),
+    "last month": (_AT.format("2026-04-01"), "after it there is 1. It can be analysed once"),
+    "five before": (_AT.format("2024-10-01"), "before it there are 5"),
+    "long before the data": (_AT.format("1999-01-01"), "Is the date in the unit file right?"),
+    "long after the data": (_AT.format("2044-01-01"), "Is the date in the unit file right?"),
+    "policy in the same month": (
+        "insert into policy_break select unit, 'arrival_temperature', date '2025-05-01', 'Other' "
+        "from policy_break",
+        "do not count the same thing",
+    ),
+    "a wall": (
+        _ALL.format("numerator = if(period_start < date '2025-05-01', 400, 0), rate = 1"),
+        "too few to follow month by month",
+    ),
+    "a wall in time": (
+        _ALL.format("numerator = if(month(period_start) in (8, 9, 10, 11, 12, 1), 400, 0)"),
+        "",
+    ),
+    "no balancing": (
+        "update change_log set balancing = []; "
+        "update measure_info set balancing = [] where measure_id = 'arrival_temperature'",
+        "names a balancing measure with newborns",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_bad_input_gets_words(name: str, store: Path, tmp_path: Path, shown: list[str]) -> None:
+    sql, words = BAD[name]
+    data = read_change(edit(store, tmp_path / "bad.duckdb", sql), UNIT, CHANGE)
+    said = whole(data, shown).replace("\N{NO-BREAK SPACE}", " ")
+    assert words in said
+    odd = re.search(r".{0,40}\b(nan|NaN|None|NaT|inf)\b.{0,20}", said)
+    assert not odd, f"{name}: {odd}"
+    assert "Traceback" not in said
+
+
+@pytest.mark.parametrize(
+    ("named", "words"),
+    [
+        ({"change": "warm_rom"}, "Did you mean 'warm_room'"),
+        ({"measure": "arrival_temprature"}, "Did you mean 'arrival_temperature'"),
+        ({"measure": "arrival_cold"}, "has several bands"),
+        ({"compare_unit": UNIT}, "cannot be compared with"),
+    ],
+)
+def test_what_is_not_there_is_named(store: Path, named: dict[str, str], words: str) -> None:
+    with pytest.raises(StoreError, match=re.escape(words)):
+        read_change(store, UNIT, **named)  # type: ignore[arg-type]
+
+
+def test_an_unknown_unit_is_named(store: Path) -> None:
+    with pytest.raises(StoreError, match=f"'{UNIT}'"):
+        read_change(store, "fern_holow")
+
+
+def test_an_empty_log_says_where_to_write(store: Path, tmp_path: Path) -> None:
+    empty = edit(store, tmp_path / "empty.duckdb", "delete from change_log")
+    assert read_log(empty, UNIT).empty
+    with pytest.raises(StoreError, match=r"\[\[changes\]\]"):
+        read_change(empty, UNIT)
+
+
+# ---- the written page
+
+
+def test_text_of_the_log_is_never_markup(text: str) -> None:
+    assert HOSTILE not in text
+    assert "<script>document.title" not in text
+    assert text.count("&lt;img src=x") > 3
+    assert not any(tag == "img" for tag, _ in Tags(text).tags)
+
+
+def test_no_link_leaves_the_page_and_ids_are_unique(text: str) -> None:
+    tags = Tags(text).tags
+    links = [value for _, attrs in tags for name, value in attrs.items() if name in LINKS]
+    assert links
+    assert all((value or "").startswith("#") for value in links)
+    ids = [attrs["id"] for _, attrs in tags if "id" in attrs]
+    assert len(ids) == len(set(ids))
+    assert {attrs["href"] for tag, attrs in tags if tag == "a"} <= {f"#{one}" for one in ids}
+
+
+def test_the_page_follows_the_readers_questions(text: str) -> None:
+    places = [text.index(f'id="{name}"') for name, _ in change_tables.LINKS]
+    assert places == sorted(places)
+    assert text.index(CLOSING) > places[-1]
+
+
+def test_the_page_says_what_it_cannot_say(text: str) -> None:
+    plain = re.sub(r"\s+", " ", text)
+    assert "cannot prove a cause" in plain
+    assert "nobody wrote into the log" in plain
+    assert change_doubt.coverage_words() in plain
+
+
+def test_the_page_has_no_nan(text: str) -> None:
+    body = text[text.index("<main>") : text.index('<script type="module">')]
+    assert not re.search(r"\b(nan|NaN|None|NaT)\b", body)
+
+
+def test_notebook_is_thin() -> None:
+    notebook = nbformat.read(pages.CHANGE_NOTEBOOK, as_version=4)
+    nbformat.validate(notebook)
+    banned = re.compile(r"\b(def|class|for|while|lambda|select)\b", re.IGNORECASE)
+    for cell in notebook.cells:
+        if cell.cell_type == "code":
+            code = re.sub(r"#.*", "", cell.source)
+            assert not banned.search(code)
+            assert not cell.outputs
+
+
+@pytest.mark.browser
+def test_every_chart_is_drawn_offline(browser: Any, page: Path) -> None:
+    browser.get_log("browser")
+    open_page(browser, page, 1280)
+    states, marks = browser.execute_script(
+        """
+        const charts = [...document.querySelectorAll('.chart')];
+        const kinds = 'svg.marks .mark-symbol path, svg.marks .mark-rect path';
+        return [charts.map((box) => box.dataset.drawn),
+            charts.map((box) => box.querySelectorAll(kinds).length)]
+        """
+    )
+    assert len(states) >= 4
+    assert set(states) == {"yes"}
+    assert min(marks) > 0
+    assert max(marks) > 24
+    assert browser.get_log("browser") == []
+    assert browser.title != "broken"
+
+
+@pytest.mark.browser
+@pytest.mark.parametrize("width", WIDTHS)
+def test_nothing_is_cut_at(browser: Any, page: Path, width: int) -> None:
+    open_page(browser, page, width)
+    wide, room = browser.execute_script(
+        "return [document.documentElement.scrollWidth, window.innerWidth]"
+    )
+    assert wide <= room
+    cut = browser.execute_script(
+        """
+        return [...document.querySelectorAll('h1,h2,h3,p,td,th,dd,summary,.chart svg.marks')]
+            .filter((one) => !one.closest('.scroll') && one.getClientRects().length)
+            .filter((one) => one.getBoundingClientRect().right > window.innerWidth + 1)
+            .filter((one) => getComputedStyle(one.closest('thead') || one).position !== 'absolute')
+            .map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))
+        """
+    )
+    assert cut == []
+
+
+# ---- the command line
+
+
+def test_the_log_is_listed(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["change", "--store", str(store), "--unit", UNIT, "--list"]) == 0
+    said = capsys.readouterr().out
+    assert CHANGE in said
+    assert START_ON in said
+
+
+def test_a_wrong_change_ends_in_words(
+    store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "page.html"
+    line = ["change", "--store", str(store), "--unit", UNIT, "--change", "x", "--out", str(out)]
+    assert main(line) == 5
+    assert "is not in the log" in capsys.readouterr().err
+    assert not out.exists()
+
+
+def test_a_plan_says_how_many_months(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    line = ["plan", "--store", str(store), "--unit", UNIT, "--measure", "first_temperature"]
+    assert main([*line, "--points", "10"]) == 0
+    said = capsys.readouterr().out
+    assert "420 newborns a month" in said
+    assert "months before" in said
+    assert "side by side" in said
+
+
+def test_a_plan_without_room_says_how_much_there_is(store: Path) -> None:
+    with pytest.raises(LanugoError, match="can move by less than"):
+        change_plan.read_plan(store, UNIT, "first_temperature", 20)
+
+
+@pytest.mark.parametrize("points", ["0", "-3", "x", "nan", "inf"])
+def test_points_must_be_a_number_above_0(points: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit):
+        main(["plan", "--unit", UNIT, "--measure", "x", "--points", points])
+    assert "above 0" in capsys.readouterr().err
+
+
+def test_a_study_without_months_has_no_picture(data: ChangeData) -> None:
+    empty = Study(
+        data.main.row, data.main.months.head(0), data.main.split, change_study.NO_ROWS, None,
+        None, change_study.NOT_ANALYSED,
+    )  # fmt: skip
+    assert change_words.chart_text(empty, data.start_on).endswith("no months to draw.")

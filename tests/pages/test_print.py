@@ -1,0 +1,128 @@
+"""The page on paper: what a manager takes to a meeting, on few sheets, with nothing cut."""
+
+import base64
+import io
+import re
+import unicodedata
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from pypdf import PdfReader
+
+from pipelines.review import read_review
+
+from .make_store import UNIT
+from .test_browser import open_page, set_width
+
+pytestmark = pytest.mark.browser
+MM_PER_INCH, PX_PER_INCH = 25.4, 96  # CSS Values and Units 4: an inch is 96 px
+MARGIN_MM = 14  # the page's own, page.css
+# ISO 216 and ANSI/ASME Y14.1, mm
+SHEETS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
+RECORD = re.compile(r"FH0\d{4}")  # a key of the fabricated store
+MOST_SHEETS = 12  # what the review of one month may take, with every measure of the project
+
+
+@pytest.fixture
+def paper(browser: Any) -> Iterator[Any]:
+    """The browser, set back to its screen afterwards."""
+    yield browser
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+
+
+def printed(browser: Any, sheet: str) -> PdfReader:
+    wide, high = (side / MM_PER_INCH for side in SHEETS[sheet])
+    size = {"paperWidth": wide, "paperHeight": high, "preferCSSPageSize": True}
+    told = browser.execute_cdp_cmd("Page.printToPDF", size)
+    return PdfReader(io.BytesIO(base64.b64decode(told["data"])))
+
+
+def text_of(pdf: PdfReader) -> str:
+    """Return the words of all sheets; a font's joined letters are taken apart."""
+    text = " ".join(page.extract_text() for page in pdf.pages)
+    return " ".join(unicodedata.normalize("NFKC", text).split())
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_a_month_of_every_measure_takes_few_sheets(
+    paper: Any, full_review: Path, sheet: str
+) -> None:
+    open_page(paper, full_review, 1280)
+    assert len(paper.find_elements("css selector", ".measures tbody th[scope=row]")) >= 44
+    pdf = printed(paper, sheet)
+    box = pdf.pages[0].mediabox
+    assert float(box.width) == pytest.approx(SHEETS[sheet][0] / MM_PER_INCH * 72, abs=1)
+    assert 4 <= len(pdf.pages) <= MOST_SHEETS
+
+
+@pytest.mark.parametrize("sheet", SHEETS)
+def test_nothing_is_cut_at_the_edge_of_the_sheet(paper: Any, every_page: Path, sheet: str) -> None:
+    open_page(paper, every_page, 1280)
+    paper.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    wide = int((SHEETS[sheet][0] - 2 * MARGIN_MM) / MM_PER_INCH * PX_PER_INCH)
+    set_width(paper, wide, 900)
+    over, outside = paper.execute_script(
+        """
+        const root = document.documentElement;
+        const outside = [...document.querySelectorAll('h1,h2,h3,p,td,th,dd,li,svg.marks')]
+            .filter((one) => one.getClientRects().length && !one.closest('.unseen'))
+            .filter((one) => one.getBoundingClientRect().right > root.clientWidth + 1);
+        return [root.scrollWidth - root.clientWidth,
+            outside.map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))];
+        """
+    )
+    assert over <= 0
+    assert outside == []
+
+
+def test_paper_has_what_needs_attention_and_says_what_it_leaves_out(
+    paper: Any, fake_page: Path, fake_store: Path
+) -> None:
+    open_page(paper, fake_page, 1280)
+    paper.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    measures = read_review(fake_store, UNIT).measures
+    speaks = (measures["rank"] == 0) | measures["change"].isin(["better", "worse", "moved"])
+    wanted = [f"m-{name}" for name in measures.loc[speaks, "measure_id"]]
+    seen = paper.execute_script(
+        """
+        const heads = [...document.querySelectorAll('.choose + .panels h3')];
+        return heads.filter((one) => one.getClientRects().length).map((one) => one.id);
+        """
+    )
+    assert "m-vitamin_k" in wanted, "it fell in the fabricated month"
+    assert "m-first_stool" not in wanted
+    assert seen == wanted
+    text = text_of(printed(paper, "A4"))
+    assert "On paper stands what is open on the screen" in text
+    assert "charts of measures where nothing needs attention" in text
+    assert "list of single records" in text
+    assert "First stool within 24 hours" in text, "its row in the table stays"
+    assert not RECORD.search(text), "no record key lies about in a meeting room"
+    assert "records of" in text and "something to look at" in text, "how many there are, does"
+
+
+def test_a_block_is_printed_where_the_reader_opened_it(paper: Any, fake_page: Path) -> None:
+    open_page(paper, fake_page, 1280)
+    closed = text_of(printed(paper, "A4"))
+    assert "Definition and months in figures" not in closed
+    opener = "document.getElementById(arguments[0]).closest('.panel')"
+    paper.execute_script(f"{opener}.querySelector('details').open = true", "m-first_stool")
+    paper.execute_script("document.querySelector('.rest').open = true")
+    opened = text_of(printed(paper, "A4"))
+    assert opened.count("Definition and months in figures") == 1
+    assert "The months behind the chart" in opened
+    assert RECORD.search(opened)
+    assert "The months behind the chart" not in closed
+
+
+def test_measures_that_were_chosen_are_printed(paper: Any, fake_page: Path) -> None:
+    open_page(paper, fake_page, 1280)
+    paper.get(f"{fake_page.as_uri()}#over-time?contains=stool")
+    paper.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    seen = "return Boolean(document.getElementById(arguments[0]).getClientRects().length)"
+    assert paper.execute_script(seen, "m-first_stool")
+    assert not paper.execute_script(seen, "m-vitamin_k")
+    assert "1 of 15 measures shown" in text_of(printed(paper, "A4"))
