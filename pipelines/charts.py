@@ -120,17 +120,17 @@ def _chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
         area = base.transform_filter("isValid(datum.low)").mark_area(
             color=LIGHT["tint"], interpolate="step"
         )
-        marks.append(area.encode(y="low:Q", y2="high:Q", detail="phase:N"))
+        marks.append(area.encode(y=alt.Y("low:Q"), y2=alt.Y2("high"), detail=alt.Detail("phase:N")))
     if points["centre"].notna().any():
         line = base.transform_filter("isValid(datum.centre)").mark_line(
             strokeWidth=0.9, color=LIGHT["unknown"], interpolate="step"
         )
-        marks.append(line.encode(y="centre:Q", detail="phase:N"))
+        marks.append(line.encode(y=alt.Y("centre:Q"), detail=alt.Detail("phase:N")))
     if points["before"].notna().any():
         earlier = base.transform_filter("isValid(datum.before)").mark_line(
             strokeWidth=0.9, strokeDash=[1, 3], color=LIGHT["unknown"], interpolate="step"
         )
-        marks.append(earlier.encode(y="before:Q"))
+        marks.append(earlier.encode(y=alt.Y("before:Q")))
     return marks
 
 
@@ -146,18 +146,18 @@ def _dots(base: alt.Chart, x: alt.X, top: float) -> list[alt.Chart]:
     )
     known = base.transform_filter("isValid(datum.rate)")
     line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
-        y="rate:Q", detail="segment:N"
+        y=alt.Y("rate:Q"), detail=alt.Detail("segment:N")
     )
     shown = alt.when(hover).then(alt.value(1)).otherwise(alt.value(0))
     interval = known.mark_rule(strokeWidth=5, strokeCap="round", color=LIGHT["data"]).encode(
-        y="lower:Q", y2="upper:Q", opacity=shown
+        y=alt.Y("lower:Q"), y2=alt.Y2("upper"), opacity=shown
     )
     fill = alt.condition(
         f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
     )
     told = ["Month", "Newborns", "Percent", "Interval", "Limits", "Signal", "Not documented"]
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
-        x=x, y=_percent("rate", top), fill=fill, tooltip=[f"{name}:N" for name in told]
+        x=x, y=_percent("rate", top), fill=fill, tooltip=[alt.Tooltip(f"{name}:N") for name in told]
     )
     return [line, interval, dots.add_params(hover)]
 
@@ -179,7 +179,7 @@ def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
     words = alt.value(f"target {wording.percent(target / 100)}")
-    x, y = "month:T", "target:Q"
+    x, y = alt.X("month:T"), alt.Y("target:Q")
     return [line.encode(y=y), tail.encode(x=x, y=y), label.encode(x=x, y=y, text=words)]
 
 
@@ -194,7 +194,7 @@ def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
         align="left", dx=9, dy=side, fontWeight="bold"
     )
     words = alt.value(wording.percent(last["rate"] / 100))
-    return [value.encode(x="month:T", y="rate:Q", text=words)]
+    return [value.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)]
 
 
 def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
@@ -247,7 +247,7 @@ def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
             opacity=1,
             color=LIGHT[SENSE_COLOUR.get(str(sense), "data")],
         )
-        marks.append(mark.encode(x="month:T", y="rate:Q"))
+        marks.append(mark.encode(x=alt.X("month:T"), y=alt.Y("rate:Q")))
     told = found[found["words"] != ""] if len(found) else found
     for is_late, group in told.groupby("is_late") if len(told) else []:
         # Below the dot where the move is down, so that the words do not cross the line.
@@ -255,7 +255,9 @@ def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
             text = alt.Chart(rows[["month", "rate", "words"]]).mark_text(
                 align="right" if is_late else "left", dy=-14 if is_above else 16
             )
-            marks.append(text.encode(x="month:T", y="rate:Q", text="words:N"))
+            marks.append(
+                text.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=alt.Text("words:N"))
+            )
     return marks
 
 
@@ -271,7 +273,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     at["is_right"] = (changes["start_on"] > middle).to_numpy()
     top = alt.Y("top:Q", scale=None, axis=None)
     rule = alt.Chart(at[["start", "top"]]).mark_rule(strokeWidth=1, color=LIGHT["quiet"])
-    marks = [rule.encode(x="start:T", y=top, y2=alt.value(floor))]
+    marks = [rule.encode(x=alt.X("start:T"), y=top, y2=alt.value(floor))]
     for is_right, rows in at.groupby("is_right"):
         text = alt.Chart(rows[["start", "top", "words"]]).mark_text(
             align="right" if is_right else "left",
@@ -280,7 +282,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
             limit=300,
             color=LIGHT["quiet"],
         )
-        marks.append(text.encode(x="start:T", y=top, text="words:N"))
+        marks.append(text.encode(x=alt.X("start:T"), y=top, text=alt.Text("words:N")))
     return marks
 
 
@@ -297,9 +299,9 @@ def _strip(points: pd.DataFrame, top: float) -> alt.LayerChart:
         alt.Chart(points)
         .mark_bar(color=LIGHT["unknown"], size=thick)
         .encode(
-            x="month:T",
+            x=alt.X("month:T"),
             y=alt.Y("undocumented:Q", scale=y_scale, axis=axis),
-            tooltip=["Month:N", "Not documented:Q"],
+            tooltip=[alt.Tooltip("Month:N"), alt.Tooltip("Not documented:Q")],
         )
     )
     label = alt.Chart(points.head(1)).mark_text(
@@ -330,7 +332,7 @@ def over_months(
     top = 10 + LANE_PX * len(shown)
     floor = top + CHART_HEIGHT_PX
     x, end = _x(series), _x_domain(series)[1]
-    base = alt.Chart(points).encode(x="month:T")
+    base = alt.Chart(points).encode(x=alt.X("month:T"))
     marks = [
         *_chance(base, points),
         *_changes(shown, series, floor),

@@ -90,21 +90,21 @@ def over_periods(over: OverTime, measure: wording.Row) -> alt.LayerChart:
             title=_AXIS[over.period_kind],
         ),
     )
-    base = alt.Chart(points).encode(x="period:Q")
+    base = alt.Chart(points).encode(x=alt.X("period:Q"))
     marks = []
     if points["low"].notna().any():
         area = base.transform_filter("isValid(datum.low)").mark_area(
             color=LIGHT["tint"], interpolate="step"
         )
-        marks.append(area.encode(y="low:Q", y2="high:Q", detail="phase:N"))
+        marks.append(area.encode(y=alt.Y("low:Q"), y2=alt.Y2("high"), detail=alt.Detail("phase:N")))
     if points["centre"].notna().any():
         line = base.mark_line(strokeWidth=0.9, color=LIGHT["unknown"], interpolate="step")
-        marks.append(line.encode(y="centre:Q", detail="phase:N"))
+        marks.append(line.encode(y=alt.Y("centre:Q"), detail=alt.Detail("phase:N")))
     told = [name for name in ("Period", "Newborns", "Value", "Signal") if name in points]
     dots = base.mark_point(size=34, filled=True, opacity=1, color=LIGHT["data"])
     marks += [
-        base.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y="value:Q"),
-        dots.encode(x=x, y=_y("value", over), tooltip=[f"{name}:N" for name in told]),
+        base.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y=alt.Y("value:Q")),
+        dots.encode(x=x, y=_y("value", over), tooltip=[alt.Tooltip(f"{name}:N") for name in told]),
         *_signals(points, over),
     ]
     whole = alt.layer(*marks).properties(
@@ -126,7 +126,7 @@ def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
             opacity=1,
             color=LIGHT[SENSE_COLOUR.get(str(sense), "data")],
         )
-        marks.append(mark.encode(x="period:Q", y="value:Q"))
+        marks.append(mark.encode(x=alt.X("period:Q"), y=alt.Y("value:Q")))
     return marks
 
 

@@ -82,11 +82,15 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
             values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None, orient="left"
         ),
     )
-    told = ["Period:N", "n of N:N", "Percent:N", "Interval:N"]
+    told = [alt.Tooltip(f"{name}:N") for name in ("Period", "n of N", "Percent", "Interval")]
     known = base.transform_filter("isValid(datum.rate)")
     marks = [
-        known.mark_rule(strokeWidth=3, color=LIGHT["tint"]).encode(y="lower:Q", y2="upper:Q"),
-        known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y=y, detail="segment:N"),
+        known.mark_rule(strokeWidth=3, color=LIGHT["tint"]).encode(
+            y=alt.Y("lower:Q"), y2=alt.Y2("upper")
+        ),
+        known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
+            y=y, detail=alt.Detail("segment:N")
+        ),
         known.mark_point(size=34, filled=True, opacity=1, color=LIGHT["data"]).encode(
             y=y, tooltip=told
         ),
@@ -100,7 +104,7 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
         dashes = base.transform_filter("isValid(datum.target)").mark_line(
             interpolate="step-after", strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"]
         )
-        marks.append(dashes.encode(y="target:Q"))
+        marks.append(dashes.encode(y=alt.Y("target:Q")))
     whole = alt.layer(*marks).properties(
         width="container", height=CHART_HEIGHT_PX, description=alt_text(rows)
     )

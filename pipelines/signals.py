@@ -27,6 +27,7 @@ COLUMNS: Final = (
     "rule",
     "since",
     "before_rate",
+    "run_rate",
     "strength",
     "chart_kind",
 )
@@ -64,11 +65,12 @@ def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
 
     Columns: measure_id; moved (higher, lower, rarer, more often, uneven, same, not_compared);
     change (better, worse, moved, same, not_compared); rule and since (first period of it;
-    missing without a signal); before_rate (the baseline's); strength (how many standard
+    missing without a signal); before_rate (the baseline's); run_rate (share over the periods of the
+    signal; missing where the chart is of no shares); strength (how many standard
     deviations of chance it is away; missing without limits); chart_kind.
     """
     rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
-    return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"strength": float})
+    return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"strength": float, "run_rate": float})
 
 
 def _moved(one: OverTime) -> dict[str, object]:
@@ -90,6 +92,7 @@ def _moved(one: OverTime) -> dict[str, object]:
         "change": first["sense"],
         "rule": first["rule"],
         "since": first["first_on"],
+        "run_rate": _run_rate(one.points, first),
         "strength": _strength(one.points, first),
     }
 
@@ -103,6 +106,12 @@ def _way(direction: str, chart_kind: str) -> str:
 def _is_compared(one: OverTime) -> bool:
     has_limits = len(one.phases) > 0 and bool(one.phases["has_limits"].iloc[-1])
     return has_limits or not {reason.name for reason in one.reasons} & _UNJUDGED
+
+
+def _run_rate(points: pd.DataFrame, signal: pd.Series) -> float:
+    own = points.iloc[int(signal["first_period"]) - 1 : int(signal["last_period"])]
+    counted = float(own["n"].sum())
+    return float(own["numerator"].sum()) / counted if counted else float("nan")
 
 
 def _strength(points: pd.DataFrame, signal: pd.Series) -> float:

@@ -195,8 +195,11 @@ def moved_words(row: Row) -> str:
     """
     was = f" than the {percent(row['before_rate'])} before"
     way = str(row["moved"])
-    text = f"{way}{was}" if way in {"higher", "lower"} else f"{way} than before"
-    text = f"{text}: {RULE_WORDS[str(row['rule'])]}"
+    is_share = way in {"higher", "lower"}
+    is_run = is_share and row["rule"] != rules.OUTSIDE and not is_missing(row["run_rate"])
+    mean = f"{percent(row['run_rate'])} on average, " if is_run else ""
+    text = f"{way}{was}" if is_share else f"{way} than before"
+    text = f"{text}: {mean}{RULE_WORDS[str(row['rule'])]}"
     if is_missing(row["since"]):
         return text
     link = "in" if row["rule"] == rules.OUTSIDE else "since"

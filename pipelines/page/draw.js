@@ -3,7 +3,6 @@
 // chose stands in the address after "#", so that a link to it can be mailed.
 
 // ---- charts -------------------------------------------------------------------------------
-// A chart beside its specification. One image to a reader of text: the description is its name.
 // What cannot be read spoils its own chart alone.
 function read(text) {
   try {
@@ -13,6 +12,7 @@ function read(text) {
     return {};
   }
 }
+// A chart beside its specification. One image to a reader of text: the description is its name.
 const CHARTS = [...document.querySelectorAll(".chart")].map((box) => ({
   box,
   spec: read(box.querySelector("script").textContent),
@@ -27,10 +27,9 @@ async function draw(chart, months) {
   box.style.minHeight = chart.view ? `${box.offsetHeight}px` : ""; // the page keeps its place
   box.removeAttribute("data-drawn");
   chart.months = months;
-  const spec = narrowed(chart.spec, months);
   try {
     chart.view?.finalize();
-    chart.view = await window.vegaEmbed(place, spec, OPTIONS);
+    chart.view = await window.vegaEmbed(place, narrowed(chart.spec, months), OPTIONS);
     // The marks need no names of their own: the table behind the chart has the figures.
     place.setAttribute("role", "img");
     place.removeAttribute("aria-roledescription");
