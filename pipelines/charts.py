@@ -62,7 +62,8 @@ def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     found = pd.DataFrame(index=range(len(series)))
     for name in ("centre", "low", "high", "before"):
         found[name] = (own[name].astype(float) * 100).round(1).to_numpy()
-    found["phase"] = own["phase"].to_numpy()
+    # A month without limits has no phase; NaN is no JSON.
+    found["phase"] = own["phase"].astype(object).where(own["phase"].notna(), None).to_numpy()
     found["Limits"] = [
         wording.interval(low, high)
         for low, high in zip(own["low"].astype(float), own["high"].astype(float), strict=True)
@@ -279,7 +280,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
             align="right" if is_right else "left",
             baseline="top",
             dx=-5 if is_right else 5,
-            limit=300,
+            limit=alt.ExprRef("width * 0.55"),
             color=LIGHT["quiet"],
         )
         marks.append(text.encode(x=alt.X("start:T"), y=top, text=alt.Text("words:N")))

@@ -37,7 +37,7 @@ def chart_markup(chart: alt.LayerChart) -> tables.Part:
 def _for_page(spec: dict[str, Any], **_: Any) -> dict[str, str]:
     """Give the page a box with the specification as data; ``<`` can start no markup in it."""
     inert = {key: value for key, value in spec.items() if key != "$schema"}
-    text = json.dumps(inert, separators=(",", ":")).replace("<", "\\u003c")
+    text = json.dumps(inert, separators=(",", ":"), allow_nan=False).replace("<", "\\u003c")
     return {
         "text/html": '<div class="chart"><div class="drawing"></div>'
         f'<script type="application/json">{text}</script></div>'

@@ -9,7 +9,7 @@ function read(text) {
     return JSON.parse(text);
   } catch (error) {
     console.error(error);
-    return {};
+    return null;
   }
 }
 // A chart beside its specification. One image to a reader of text: the description is its name.
@@ -28,6 +28,7 @@ async function draw(chart, months) {
   box.removeAttribute("data-drawn");
   chart.months = months;
   try {
+    if (!chart.spec) throw new Error("no specification");
     chart.view?.finalize();
     chart.view = await window.vegaEmbed(place, narrowed(chart.spec, months), OPTIONS);
     // The marks need no names of their own: the table behind the chart has the figures.
@@ -79,6 +80,7 @@ function* units(spec, x = null, data = null) {
 const isTemporal = (x) => x?.field && x.type === "temporal";
 
 function span(spec) {
+  if (!spec) return null;
   let told = null;
   let ends = null;
   for (const { x, data } of units(spec)) {

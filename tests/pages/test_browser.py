@@ -44,6 +44,18 @@ def test_every_chart_is_drawn_and_nothing_is_said_in_the_console(
     assert browser.get_log("browser") == []
 
 
+@pytest.mark.slow
+def test_no_chart_of_any_measure_fails(browser: Any, full_review: Path) -> None:
+    browser.get_log("browser")
+    open_page(browser, full_review, 1280)
+    states = browser.execute_script(
+        "return [...document.querySelectorAll('.chart')].map((box) => box.dataset.drawn)"
+    )
+    assert len(states) > 40
+    assert set(states) == {"yes"}
+    assert browser.get_log("browser") == []
+
+
 def test_every_picture_of_last_digits_is_drawn(browser: Any, fake_quality: Path) -> None:
     browser.get_log("browser")
     open_page(browser, fake_quality, 1280)

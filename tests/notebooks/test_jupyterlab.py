@@ -1,0 +1,263 @@
+"""Every notebook in JupyterLab itself, as a reader runs it: opened, run by the menu, looked at.
+
+The server listens on this machine alone; the browser can reach nothing else.
+"""
+
+import json
+import os
+import secrets
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from urllib.parse import urlsplit
+
+import psutil
+import pytest
+from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.support.ui import Select
+
+from pipelines.pages import ROOT
+from tests.conftest import Built
+from tests.pages.conftest import chromium
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+HERE = "127.0.0.1"
+NOTEBOOKS = sorted(path.name for path in (ROOT / "notebooks").glob("*.ipynb"))
+WITHOUT_CHARTS = {"extend_measures.ipynb"}
+SECONDS = 120
+# The news and update check would ask the network.
+PAGE_CONFIG = {"disabledExtensions": {"@jupyterlab/apputils-extension:announcements": True}}
+# Every cell stays in the page, so that everything can be counted.
+TRACKER = {"windowingMode": "none"}
+# How an output of the error stream, or of an error, is marked in the page.
+WRONG = ",".join(
+    f'.jp-OutputArea-output[data-mime-type="application/vnd.jupyter.{kind}"]'
+    for kind in ("error", "stderr")
+)
+
+
+@dataclass(frozen=True)
+class Lab:
+    """A running server."""
+
+    port: int
+    token: str
+    process: subprocess.Popen[bytes]
+
+    def ask(self, path: str, method: str = "GET") -> bytes:
+        request = urllib.request.Request(
+            f"http://{HERE}:{self.port}/{path}",
+            method=method,
+            headers={"Authorization": f"token {self.token}"},
+        )
+        with urllib.request.urlopen(request, timeout=10) as answer:
+            return bytes(answer.read())
+
+    def stop_kernels(self) -> None:
+        for kernel in json.loads(self.ask("api/kernels")):
+            self.ask(f"api/kernels/{kernel['id']}", "DELETE")
+
+
+def _free_port() -> int:
+    with socket.socket() as one:
+        one.bind((HERE, 0))
+        return int(one.getsockname()[1])
+
+
+def _write(path: Path, what: object) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text(json.dumps(what), encoding="utf-8")
+
+
+def _start(root: Path, home: Path) -> Lab:
+    """Start a server with a configuration of its own; ``root`` is what its reader sees."""
+    port, token = _free_port(), secrets.token_hex(16)
+    _write(home / "config" / "labconfig" / "page_config.json", PAGE_CONFIG)
+    tracker = "@jupyterlab/notebook-extension/tracker.jupyterlab-settings"
+    _write(home / "settings" / tracker, TRACKER)
+    folders = {
+        "JUPYTER_CONFIG_DIR": "config",
+        "JUPYTER_DATA_DIR": "data",
+        "JUPYTER_RUNTIME_DIR": "runtime",
+        "JUPYTERLAB_SETTINGS_DIR": "settings",
+        "JUPYTERLAB_WORKSPACES_DIR": "workspaces",
+        "IPYTHONDIR": "ipython",
+    }
+    places = {name: str(home / folder) for name, folder in folders.items()}
+    options = (
+        f"--ServerApp.ip={HERE}",
+        f"--ServerApp.port={port}",
+        "--ServerApp.port_retries=0",
+        f"--ServerApp.root_dir={root}",
+        "--ServerApp.allow_root=True",
+        f"--IdentityProvider.token={token}",
+        "--LabApp.news_url=None",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--LabApp.extension_manager=readonly",
+        "--no-browser",
+    )
+    with (home / "log").open("wb") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "jupyterlab", *options],
+            env={**os.environ, **places, "PYTHONPATH": str(ROOT)},
+            stdout=log,
+            stderr=subprocess.STDOUT,
+        )
+    return Lab(port, token, process)
+
+
+@pytest.fixture(scope="module")
+def lab(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Lab]:
+    """A server over a folder that is laid out as a clone in which the demo was run."""
+    root, home = tmp_path_factory.mktemp("clone"), tmp_path_factory.mktemp("home")
+    (root / "notebooks").mkdir()
+    for name in NOTEBOOKS:
+        shutil.copy(ROOT / "notebooks" / name, root / "notebooks" / name)
+    (root / "demo").mkdir()
+    shutil.copy(clean.store, root / "demo" / "lanugo.duckdb")
+    server = _start(root, home)
+    end = time.monotonic() + SECONDS
+    while not _answers(server):
+        assert server.process.poll() is None, (home / "log").read_text()
+        assert time.monotonic() < end, (home / "log").read_text()
+        time.sleep(0.3)
+    yield server
+    server.stop_kernels()
+    server.process.terminate()
+    server.process.wait(30)
+
+
+def _answers(server: Lab) -> bool:
+    try:
+        return bool(server.ask("api"))
+    except OSError:
+        return False
+
+
+@pytest.fixture(scope="module")
+def screen() -> Iterator[Any]:
+    """A browser that finds this machine and nothing else."""
+    with chromium(f"MAP * ~NOTFOUND, EXCLUDE {HERE}") as driver:
+        driver.set_window_size(1400, 1000)
+        yield driver
+
+
+def wait_for(browser: Any, what: str, seconds: float = SECONDS) -> Any:
+    end = time.monotonic() + seconds
+    while not (found := browser.execute_script(f"return {what}")):
+        assert time.monotonic() < end, f"waited {seconds} s for {what}"
+        time.sleep(0.2)
+    return found
+
+
+def open_notebook(browser: Any, lab: Lab, name: str) -> None:
+    browser.get(f"http://{HERE}:{lab.port}/lab/tree/notebooks/{name}?reset&token={lab.token}")
+    wait_for(browser, "document.querySelector('.jp-Notebook .jp-CodeCell')")
+    wait_for(browser, "document.querySelector('.jp-Notebook-ExecutionIndicator[data-status=idle]')")
+
+
+def run_all(browser: Any) -> None:
+    """Run every cell by the menu, and wait until none is waiting or one has stopped."""
+    for menu, label in ((".lm-MenuBar-itemLabel", "Run"), (".lm-Menu-itemLabel", "Run All Cells")):
+        item = (
+            f"[...document.querySelectorAll('{menu}')].find((one) => one.textContent === '{label}')"
+        )
+        ActionChains(browser).click(wait_for(browser, item)).perform()
+    prompts = "[...document.querySelectorAll('.jp-CodeCell .jp-InputPrompt')]"
+    are_done = f"{prompts}.every((one) => /^\\[\\d+\\]:$/.test(one.textContent))"
+    has_stopped = f"document.querySelector({json.dumps(WRONG)})"
+    wait_for(browser, f"{are_done} || {has_stopped}")
+
+
+def errors(browser: Any) -> list[str]:
+    """Return the texts of errors and warnings among the outputs."""
+    found = "[...document.querySelectorAll(arguments[0])].map((one) => one.textContent)"
+    return list(browser.execute_script(f"return {found}", WRONG))
+
+
+def charts(browser: Any) -> tuple[int, int]:
+    """Return the number of charts in the outputs, and of those that are drawn."""
+    box = "[class*=jp-RenderedVegaCommon]"
+    both = browser.execute_script(
+        f"const all = [...document.querySelectorAll('{box}')];"
+        "return [all.length, all.filter((one) => one.querySelector('svg.marks path')).length]"
+    )
+    return both[0], both[1]
+
+
+def asked(browser: Any) -> set[str]:
+    """Return the hosts that the browser has asked since this was last called."""
+    hosts = set()
+    for entry in browser.get_log("performance"):
+        event = json.loads(entry["message"])["message"]
+        if event["method"] == "Network.requestWillBeSent":
+            hosts.add(urlsplit(event["params"]["request"]["url"]).hostname)
+        elif event["method"] == "Network.webSocketCreated":
+            hosts.add(urlsplit(event["params"]["url"]).hostname)
+    return {host for host in hosts if host}
+
+
+def spoken_to(server: Lab) -> set[str]:
+    """Return the addresses to which the server and its kernels hold a connection."""
+    process = psutil.Process(server.process.pid)
+    lines = [
+        line
+        for one in (process, *process.children(recursive=True))
+        for line in one.net_connections(kind="inet")
+    ]
+    return {line.raddr.ip for line in lines if line.raddr}
+
+
+@pytest.mark.parametrize("name", NOTEBOOKS)
+def test_a_notebook_runs_and_draws_its_charts(screen: Any, lab: Lab, name: str) -> None:
+    screen.get_log("performance")
+    open_notebook(screen, lab, name)
+    run_all(screen)
+    assert errors(screen) == []
+    if name not in WITHOUT_CHARTS:
+        wait_for(screen, "document.querySelector('.jp-OutputArea svg.marks')", 20)
+        time.sleep(1)
+        there, drawn = charts(screen)
+        assert there == drawn > 0
+    assert asked(screen) == {HERE}
+    assert spoken_to(lab) <= {HERE}
+    lab.stop_kernels()
+
+
+def test_a_unit_and_a_measure_are_chosen(screen: Any, lab: Lab) -> None:
+    """The selectors of the first notebook: what is beneath them follows, the command as well."""
+    open_notebook(screen, lab, "start.ipynb")
+    run_all(screen)
+    chooser = "document.querySelector('.widget-vbox')"
+    title = f"{chooser}.querySelector('.jp-OutputArea h3').textContent"
+    before = wait_for(screen, f"{chooser}?.querySelector('.jp-OutputArea h3') && {title}")
+    labels = screen.execute_script(
+        f"return [...{chooser}.querySelectorAll('label')]"
+        ".map((one) => one.textContent).filter(Boolean)"
+    )
+    assert labels == ["Unit", "Month", "Measure"]
+    choose(screen, 2, 1)
+    wait_for(screen, f"{title} !== {json.dumps(before)}", 30)
+    wait_for(screen, f"{chooser}.querySelector('svg.marks path')", 30)
+    assert "--unit quillmere" in words_of(screen, f"{chooser}.querySelector('code')")
+    choose(screen, 0, 1)
+    wait_for(screen, f"{chooser}.querySelector('code').textContent.includes('tansy_ridge')", 30)
+    assert errors(screen) == []
+    lab.stop_kernels()
+
+
+def choose(browser: Any, select: int, option: int) -> None:
+    Select(browser.find_elements("css selector", ".widget-vbox select")[select]).select_by_index(
+        option
+    )
+
+
+def words_of(browser: Any, what: str) -> str:
+    return str(browser.execute_script(f"return {what}.textContent"))
