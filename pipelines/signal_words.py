@@ -85,8 +85,25 @@ def chart_words(over: OverTime) -> list[str]:
     said = [f"{kind}."]
     for phase in over.phases[over.phases["has_limits"]].to_dict("records"):
         said.append(_phase(phase))
-    told = (_REASONS[one.name](one) for one in over.reasons if one.name in _REASONS)
+    told = (_REASONS[one.name](one) for one in _now(over) if one.name in _REASONS)
     return list(dict.fromkeys([*said, *told]))
+
+
+def _now(over: OverTime) -> list[Reason]:
+    """Return the reasons that hold of the latest stretch, or of the whole chart."""
+    last = over.phases["start_on"].iloc[-1] if len(over.phases) else pd.NaT
+    if pd.isna(last):
+        return list(over.reasons)
+    return [
+        one
+        for one in over.reasons
+        if one.start_on is None or pd.isna(one.start_on) or one.start_on >= last
+    ]
+
+
+def needs_a_note(over: OverTime) -> bool:
+    """Return whether the chart is not the usual one by month with limits; a page then says so."""
+    return over.period_kind != "month" or over.chart_kind == "run"
 
 
 def _phase(phase: wording.Row) -> str:

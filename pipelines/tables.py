@@ -247,10 +247,12 @@ def panel_head(data: ReviewData, row: wording.Row) -> Part:
 
 def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part:
     """Return a measure's definition and the data table behind its chart."""
+    over = data.over_time[str(row["measure_id"])]
     return part(
         "panel_foot",
         row=row,
-        signals=signal_words.signal_lines(data.over_time[str(row["measure_id"])]),
+        note=" ".join(signal_words.chart_words(over)) if signal_words.needs_a_note(over) else "",
+        signals=signal_words.signal_lines(over),
         facts=_facts(data, row),
         columns=MONTH_COLUMNS,
         months=_month_lines(series),
