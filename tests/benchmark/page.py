@@ -1,4 +1,4 @@
-"""How long a review of five years takes to write and to open: ``python tests/benchmark/page.py``.
+"""How long a review of five years takes to write and to open: ``python -m tests.benchmark.page``.
 
 Not a test: it prints a table and judges nothing. Exports are synthetic and thrown away. Painted
 and drawn are the browser's own times after it began to load the file, with the network off.
