@@ -23,6 +23,8 @@ RIGHT_SHARE: Final = 0.13  # room right of the last month for its value and the 
 NEAR: Final = 9.0  # percentage points within which two labels would touch
 TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
 LABELLED: Final = 1  # signals whose words stand in the picture; the others tell on hover
+BESIDE_PX: Final = 15  # from a mark to its words
+CLEAR_PX: Final = 33  # the same where the target's label lies between
 LOW: Final = 14  # percent beneath which words stand above their mark
 SENSE_COLOUR: Final = {"better": "good", "worse": "attention"}
 
@@ -199,7 +201,7 @@ def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
 
 
 def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
-    """Return one row per mark of a signal: month, rate, sense, shape, words, is_above, is_late.
+    """Return one row per mark of a signal: month, rate, sense, shape, words, rise (px), is_late.
 
     A diamond for each month outside limits; a triangle where a rule about several months first
     spoke. Of the marks of one rule and direction only the last runs its words.
@@ -222,7 +224,11 @@ def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     found["words"] = found["words"].where(is_last & (is_last[::-1].cumsum() <= LABELLED), "")
     middle = points["month"].iloc[len(points) // 2]
     is_above = found["is_up"] & (found["rate"] < 100 - LOW) | (found["rate"] < LOW)
-    return found.assign(is_late=found["month"] > middle, is_above=is_above)
+    # Words near the target's label stand clear of it.
+    target = points["target"].iloc[-1]
+    lift = (found["rate"] - target).abs().lt(2 * NEAR).map({True: CLEAR_PX, False: BESIDE_PX})
+    rise = lift.where(~is_above, -BESIDE_PX)
+    return found.assign(is_late=found["month"] > middle, rise=rise)
 
 
 SHORT_RULE: Final = {
@@ -252,9 +258,9 @@ def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
     told = found[found["words"] != ""] if len(found) else found
     for is_late, group in told.groupby("is_late") if len(told) else []:
         # Below the dot where the move is down, so that the words do not cross the line.
-        for is_above, rows in group.groupby("is_above"):
+        for rise, rows in group.groupby("rise"):
             text = alt.Chart(rows[["month", "rate", "words"]]).mark_text(
-                align="right" if is_late else "left", dy=-14 if is_above else 16
+                align="right" if is_late else "left", dy=float(str(rise))
             )
             marks.append(
                 text.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=alt.Text("words:N"))
