@@ -19,10 +19,11 @@ from pipelines.queries import complete_view, query, unit_title
 from pipelines.review import last_full_month
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
+from pipelines.statistics.intervals import difference
 from pipelines.store import open_store
 
 NO_UNIT: Final = "none"  # as a comparison unit: compare with none
-_FRAMES: Final = ("changes", "breaks", "series")
+_FRAMES: Final = ("changes", "breaks")
 _NEWBORN: Final = dict.fromkeys(("gestation_band", "mode_of_birth", "shift"), "varchar")
 # Who was born: name -> (how many, of how many) in sql/change/newborns.sql.
 MIX: Final[Mapping[str, tuple[str, str]]] = {
@@ -89,7 +90,8 @@ def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
     values = {"unit": unit, "until": until.date()}
     frames = {name: query(store, f"change/{name}", **values) for name in _FRAMES}
     newborns = query(store, "change/newborns", **values)
-    series = {str(name): rows for name, rows in frames["series"].groupby("measure_id")}
+    monthly = query(store, "review/series", unit=unit, month=until.date())
+    series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
     return _Unit(frames["changes"], frames["breaks"], series, newborns, until)
 
 
@@ -182,10 +184,8 @@ def _within(changes: pd.DataFrame, study: Study) -> pd.DataFrame:
 def _mix(newborns: pd.DataFrame, study: Study) -> pd.DataFrame:
     """Return who was born before and after: name, before, after (n, N), difference with interval.
 
-    Newcombe's interval, as in statsmodels. A fact the store does not know is left out.
+    A fact the store does not know is left out.
     """
-    from statsmodels.stats.proportion import confint_proportions_2indep
-
     phases = study.months[["month", "phase"]]
     sums = newborns.merge(phases, on="month").groupby("phase").sum(numeric_only=True)
     rows = []
@@ -194,9 +194,7 @@ def _mix(newborns: pd.DataFrame, study: Study) -> pd.DataFrame:
             continue
         n_2, of_2 = sums.loc[BEFORE, [part, whole]].to_numpy(float)
         n_1, of_1 = sums.loc[AFTER, [part, whole]].to_numpy(float)
-        lower, upper = confint_proportions_2indep(
-            n_1, of_1, n_2, of_2, method="newcomb", compare="diff"
-        )
+        lower, upper = difference((n_1, of_1), (n_2, of_2))
         span = Span(n_1 / of_1 - n_2 / of_2, float(lower), float(upper))
         rows.append({"name": name, "before": (n_2, of_2), "after": (n_1, of_1), "points": span})
     return pd.DataFrame(rows, columns=["name", "before", "after", "points"])

@@ -14,6 +14,7 @@ import duckdb
 from pipelines.catalogue import file_hash
 from pipelines.caution import CLOSING
 from pipelines.dictionary import column_meaning, public_names
+from pipelines.expressions import quote
 from pipelines.files_out_about import INTERNAL, WITH_RECORDS, About, visible
 from pipelines.files_out_tables import meanings, spec
 from pipelines.queries import SQL_DIR
@@ -66,10 +67,6 @@ def _select(store: duckdb.DuckDBPyConnection, view: str) -> str:
     return f"select * from {view} {where} order by all"
 
 
-def _quoted(text: str) -> str:
-    return "'" + text.replace("'", "''") + "'"
-
-
 def _copy(store: duckdb.DuckDBPyConnection, view: str, path: Path, about: About) -> None:
     """Write one Parquet file; what it is stands in its own metadata."""
     words = {
@@ -78,10 +75,10 @@ def _copy(store: duckdb.DuckDBPyConnection, view: str, path: Path, about: About)
         "software": about.software,
         "internal": WITH_RECORDS if about.with_records else INTERNAL,
     }
-    told = ", ".join(f"{key}: {_quoted(visible(text))}" for key, text in words.items())
+    told = ", ".join(f"{key}: {quote(visible(text))}" for key, text in words.items())
     query = _select(store, view)
     store.execute(
-        f"copy ({query}) to {_quoted(str(path))} "
+        f"copy ({query}) to {quote(str(path))} "
         f"(format parquet, compression zstd, kv_metadata {{{told}}})",
         {"unit": about.unit} if "$unit" in query else {},
     )
@@ -89,7 +86,7 @@ def _copy(store: duckdb.DuckDBPyConnection, view: str, path: Path, about: About)
 
 def _resource(store: duckdb.DuckDBPyConnection, view: str, path: Path) -> dict[str, Any]:
     grain = spec()[FLAG_COUNT]["grain"] if view == FLAG_COUNT else public_names()[view]["grain"]
-    read = f"read_parquet({_quoted(str(path))})"
+    read = f"read_parquet({quote(str(path))})"
     described = store.execute(f"describe select * from {read}").fetchall()
     rows = store.execute(f"select count(*) from {read}").fetchall()[0][0]
     return {

@@ -55,8 +55,7 @@ def restated(new_store: Path, old_store: Path, unit: str) -> pd.DataFrame:
     with duckdb.connect() as connection:
         for side, path in sides.items():
             _check(path, unit)
-            attached = str(path.resolve()).replace("'", "''")
-            connection.execute(f"attach '{attached}' as {side} (read_only)")
+            connection.execute(f"attach {quote(str(path.resolve()))} as {side} (read_only)")
         return compare_attached(connection, unit, {"old": "old", "new": "new"})
 
 

@@ -10,6 +10,7 @@ from pathlib import Path
 import duckdb
 
 from pipelines.errors import StoreError
+from pipelines.expressions import quote
 
 # Raised whenever the public views change shape, so that an old store is refused in words.
 STORE_VERSION = "2"
@@ -58,9 +59,9 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
             config={"temp_directory": str(scratch / "spill"), "checkpoint_threshold": "1TB"},
         )
         try:
-            connection.execute(f"attach {_quoted(scratch / 'raw.duckdb')} as raw")
+            connection.execute(f"attach {quote(str(scratch / 'raw.duckdb'))} as raw")
             if _can_be_read(path):
-                connection.execute(f"attach {_quoted(path)} as {PREVIOUS} (read_only)")
+                connection.execute(f"attach {quote(str(path))} as {PREVIOUS} (read_only)")
             _harden(connection, [scratch, *readable])
             yield connection
             connection.execute("detach raw")
@@ -70,10 +71,6 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         built.replace(path)  # os.replace: readers see the old store or the new, never a part
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
-
-
-def _quoted(path: Path) -> str:
-    return "'" + str(path).replace("'", "''") + "'"
 
 
 def _can_be_read(path: Path) -> bool:
