@@ -308,13 +308,13 @@ def spans_chart(
     groups: Sequence[str], labels: Sequence[str], spans: Sequence[Span], text: str
 ) -> alt.LayerChart:
     """Chart effects in points, one row each, with 95 % intervals and an upright line at 0."""
-    told = [f"{change_words.points(one.guess)} ({change_words.points_range(one)})" for one in spans]
+    told = [f"{wording.points(one.guess)} ({change_words.points_range(one)})" for one in spans]
     frame = pd.DataFrame(
         {
             "group": list(groups),
             "label": list(labels),
             "told": told,
-            "short": [change_words.points(one.guess) for one in spans],
+            "short": [wording.points(one.guess) for one in spans],
             "is_out": [one.leaves_out_zero for one in spans],
             "guess": [round(100 * one.guess, 2) for one in spans],
             "low": [round(100 * one.lower, 2) for one in spans],

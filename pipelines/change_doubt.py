@@ -15,7 +15,6 @@ from pipelines.change_words import (
     is_fine,
     month,
     number,
-    points,
     points_range,
     rate,
     rates,
@@ -24,7 +23,7 @@ from pipelines.change_words import (
     title,
     verdict_words,
 )
-from pipelines.wording import Row
+from pipelines.wording import Row, points
 
 COVERAGE: Final = Path(__file__).parent / "statistics" / "change_coverage.toml"
 ALIKE_BELOW: Final = 0.05  # of the Ljung-Box test

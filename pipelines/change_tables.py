@@ -3,12 +3,12 @@
 from typing import Any, Final
 
 import pandas as pd
-from IPython.display import display
 
 from pipelines import change_charts, change_doubt, change_words, wording
 from pipelines.caution import CLOSING
 from pipelines.change import ChangeData
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
+from pipelines.panels import show
 from pipelines.statistics import interrupted
 from pipelines.tables import Part, part, rows_of
 
@@ -57,10 +57,6 @@ def first_screen(data: ChangeData) -> Part:
         ],
         links=LINKS,
     )
-
-
-def _show(shown: Any, **metadata: Any) -> None:
-    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
 
 
 def _marks(data: ChangeData, study: Study) -> pd.DataFrame:
@@ -116,10 +112,10 @@ def _months_words(study: Study) -> str:
 
 def show_what(data: ChangeData) -> None:
     """Display what was changed and when, with everything else in the log of these months."""
-    _show(part("change/what", facts=_facts(data)), panel="open")
+    show(part("change/what", facts=_facts(data)), panel="open")
     if len(data.main.months):
-        _show(change_charts.timeline(data.main, _marks(data, data.main)))
-    _show(Part(""), panel="close")
+        show(change_charts.timeline(data.main, _marks(data, data.main)))
+    show(Part(""), panel="close")
 
 
 def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
@@ -141,10 +137,10 @@ def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
         **line,
         "course": change_words.rate(course.guess),
         "course_range": wording.interval(course.lower, course.upper),
-        "points": change_words.points(effect.points.guess),
+        "points": wording.points(effect.points.guess),
         "points_range": change_words.points_range(effect.points),
         "newborns": change_words.newborns_words(study),
-        "plain": change_words.points(plain.guess),
+        "plain": wording.points(plain.guess),
         "plain_range": change_words.points_range(plain),
         "mark": (shape, tone),
         "word": word,
@@ -188,34 +184,34 @@ def _show_months(data: ChangeData, study: Study) -> None:
     if study.months["rate"].notna().any():
         is_main = study is data.main
         marks = _marks(data, study)
-        _show(change_charts.over_phases(study, marks, data.start_on, is_main))
+        show(change_charts.over_phases(study, marks, data.start_on, is_main))
     title = change_words.title(study)
     lines = _month_lines(study)
-    _show(part("change/months", title=title, columns=MONTH_COLUMNS, months=lines))
+    show(part("change/months", title=title, columns=MONTH_COLUMNS, months=lines))
 
 
 def show_effect(data: ChangeData) -> None:
     """Display what happened to the measure: finding, picture, effect, months."""
     main = data.main
     finding = change_words.verdict_words(main, data.start_on)
-    _show(part("panel_head", row=main.row, finding=finding), panel="open")
+    show(part("panel_head", row=main.row, finding=finding), panel="open")
     _show_months(data, main)
     caption = (
         "The effect with its 95 % interval: what is fitted after the change less what the course "
         "before would have given"
     )
-    _show(_effect_table([main], data.start_on, caption))
+    show(_effect_table([main], data.start_on, caption))
     if data.meant:
         heading = "The other measures it was meant to move"
-        _show(_effect_table(data.meant, data.start_on, "Analysed in the same way", heading))
-    _show(Part(""), panel="close")
+        show(_effect_table(data.meant, data.start_on, "Analysed in the same way", heading))
+    show(Part(""), panel="close")
 
 
 def show_doubt(data: ChangeData) -> None:
     """Display what else could explain it: other analyses, other units, charting, who was born."""
     fitted = [line for line in data.lines if line.points is not None]
     if fitted:
-        _show(part("change/finding", words=change_doubt.turned_words(data)), panel="open")
+        show(part("change/finding", words=change_doubt.turned_words(data)), panel="open")
         spans = [line.points for line in fitted if line.points is not None]
         labels = [line.name for line in fitted]
         text = (
@@ -223,20 +219,20 @@ def show_doubt(data: ChangeData) -> None:
             f"{len(spans)} analyses. Every number stands in the table below."
         )
         groups = ["Analysed otherwise"] * len(spans)
-        _show(change_charts.spans_chart(groups, labels, spans, text))
-        _show(Part(""), panel="close")
+        show(change_charts.spans_chart(groups, labels, spans, text))
+        show(Part(""), panel="close")
     lines = [
         {
             "name": line.name,
             "months": f"{line.months[0]} and {line.months[1]}",
-            "points": change_words.points(line.points.guess) if line.points else wording.NONE,
+            "points": wording.points(line.points.guess) if line.points else wording.NONE,
             "points_range": change_words.points_range(line.points) if line.points else "",
             "words": change_doubt.line_words(line, data.main.row),
         }
         for line in data.lines
     ]
-    _show(part("change/lines", lines=lines, left_out=change_doubt.left_out_words(data)))
-    _show(part("change/doubt", points=_doubts(data), mix=_mix_lines(data)))
+    show(part("change/lines", lines=lines, left_out=change_doubt.left_out_words(data)))
+    show(part("change/doubt", points=_doubts(data), mix=_mix_lines(data)))
 
 
 def _doubts(data: ChangeData) -> list[tuple[str, list[str]]]:
@@ -285,7 +281,7 @@ def _mix_lines(data: ChangeData) -> list[dict[str, str]]:
             {
                 "name": str(row["name"]),
                 **both,
-                "points": change_words.points(span.guess),
+                "points": wording.points(span.guess),
                 "points_range": change_words.points_range(span),
             }
         )
@@ -306,9 +302,9 @@ def show_worse(data: ChangeData) -> None:
     """Display every balancing measure: finding, picture, months."""
     for one in data.balancing:
         finding = change_words.verdict_words(one, data.start_on)
-        _show(part("panel_head", row=one.row, finding=finding), panel="open")
+        show(part("panel_head", row=one.row, finding=finding), panel="open")
         _show_months(data, one)
-        _show(Part(""), panel="close")
+        show(Part(""), panel="close")
 
 
 def holding(data: ChangeData) -> Part:
@@ -345,7 +341,7 @@ def _checks(study: Study) -> list[tuple[str, str, str]]:
         (
             "Neighbouring months alike",
             f"{alike.lag_1:+.2f} from one month to the next; Ljung-Box over {alike.lags} months "
-            f"p = {alike.p_value:.2f}".replace("-0.", f"{change_words.MINUS}0."),
+            f"p = {alike.p_value:.2f}".replace("-0.", f"{wording.MINUS}0."),
             "more alike than chance: the interval may be too narrow"
             if is_alike
             else "no more than chance",

@@ -12,7 +12,6 @@ from pipelines.wording import count, number_of, percent
 
 PAGE_KIND: Final = "Internal page: it shows small numbers and stays inside the unit"
 RARE: Final = 0.1  # below it a percentage has one decimal
-MINUS: Final = "\N{MINUS SIGN}"
 
 CAUTIONS: Final = (
     "A study of one unit before and after a change cannot prove a cause. It can say whether what "
@@ -57,16 +56,6 @@ def is_fine(span: Span) -> bool:
     return min(abs(span.lower), abs(span.upper)) < 0.02 or span.upper - span.lower < 0.05
 
 
-def points(share: float) -> str:
-    """Write a difference of shares in percentage points, with its sign.
-
-    >>> points(0.0512), points(-0.004) == MINUS + "0.4"
-    ('+5.1', True)
-    """
-    text = f"{100 * share:+.1f}"
-    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
-
-
 def rate(share: float | None) -> str:
     """Write a share as a percentage, finer where a rare event would look the same twice.
 
@@ -79,7 +68,7 @@ def rate(share: float | None) -> str:
 
 
 def points_range(span: Span) -> str:
-    return f"{points(span.lower)} to {points(span.upper)}"
+    return f"{wording.points(span.lower)} to {wording.points(span.upper)}"
 
 
 def side(share: float, direction: str) -> str:
@@ -286,8 +275,8 @@ def newborns_words(study: Study) -> str:
     assert study.effect is not None
     span = study.effect.newborns_a_month
     ends = sorted((span.lower, span.upper))
-    low, high = (f"{end:+.0f}".replace("-", MINUS).replace("+0", "0") for end in ends)
-    return f"{f'{span.guess:+.0f}'.replace('-', MINUS)} ({low} to {high})"
+    low, high = (f"{end:+.0f}".replace("-", wording.MINUS).replace("+0", "0") for end in ends)
+    return f"{f'{span.guess:+.0f}'.replace('-', wording.MINUS)} ({low} to {high})"
 
 
 _COULD: Final = "its course before could explain it"
@@ -322,7 +311,7 @@ def holding_words(study: Study) -> str:
     text = (
         f"Last {number_of(len(last), 'month')}: {count(last['numerator'].sum())} of "
         f"{count(last['counted'].sum())} ({percent(now)}). Since the change the level moves by "
-        f"{points(drift.guess)} points a month, season apart ({points_range(drift)}): "
+        f"{wording.points(drift.guess)} points a month, season apart ({points_range(drift)}): "
     )
     direction = str(study.row["direction"])
     if not drift.leaves_out_zero:

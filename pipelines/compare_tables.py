@@ -4,15 +4,10 @@ from collections.abc import Sequence
 from itertools import groupby
 from typing import Any
 
-from IPython.display import display
-
 from pipelines import compare_charts, compare_words, wording
 from pipelines.compare import KINDS, CompareData, Funnel
+from pipelines.panels import show
 from pipelines.tables import Part, part, rows_of
-
-
-def _show(shown: Any, **metadata: Any) -> None:
-    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
 
 
 def intro(data: CompareData) -> Part:
@@ -42,12 +37,12 @@ def _show_one(data: CompareData, one: Funnel) -> None:
         measure_id=one.measure_id,
         finding=compare_words.finding(data, one),
     )
-    _show(head, panel="open")
+    show(head, panel="open")
     if not one.is_flat and len(compare_charts.drawn(one)):
-        _show(compare_charts.funnel_chart(data, one))
+        show(compare_charts.funnel_chart(data, one))
     lines = [_line(data, row) for row in rows_of(one.points)]
     side = "Not met" if one.counts_missed else "Met"
-    _show(part("compare/foot", title=one.title, lines=lines, side=side), panel="close")
+    show(part("compare/foot", title=one.title, lines=lines, side=side), panel="close")
 
 
 def _outside(funnels: Sequence[Funnel]) -> int:
@@ -58,7 +53,7 @@ def show_funnels(data: CompareData) -> None:
     """Display the funnels, one block to open for each group of measures."""
     for name, found in groupby(data.funnels, key=lambda one: one.group_name):
         funnels = list(found)
-        _show(part("compare/open", group=name, number=len(funnels), outside=_outside(funnels)))
+        show(part("compare/open", group=name, number=len(funnels), outside=_outside(funnels)))
         for one in funnels:
             _show_one(data, one)
-        _show(part("compare/close"))
+        show(part("compare/close"))

@@ -122,7 +122,7 @@ def gap_picture(found: pd.DataFrame) -> alt.LayerChart:
                 for name, by in zip(found["stratum"], found["stratifier"], strict=True)
             ],
             "label": found["title"].astype(str),
-            "told": [f"{fair_words.points(gap)} points" for gap in found["gap"]],
+            "told": [f"{wording.points(gap)} points" for gap in found["gap"]],
             "kind": "out",
             "Interval": [fair_words.points_interval(row) for row in found.to_dict("records")],
             "rate": (100 * found["gap"]).round(2),

@@ -4,11 +4,11 @@ from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
-from IPython.display import display
 
 from pipelines import fair, fair_charts, fair_words, gaps, wording
 from pipelines.caution import CLOSING
 from pipelines.fair import FairData
+from pipelines.panels import show
 from pipelines.tables import Part, part, rows_of
 
 FIRST_LINES: Final = 12  # of a table, before it must be opened
@@ -49,7 +49,7 @@ def _line(row: wording.Row) -> dict[str, Any]:
         "percent": wording.percent(row["rate"]),
         "interval": wording.interval(row["lower"], row["upper"]),
         "all_percent": wording.percent(row["all_rate"]),
-        "gap": fair_words.points(row["gap"]) if has_gap else wording.NONE,
+        "gap": wording.points(row["gap"]) if has_gap else wording.NONE,
         "gap_interval": fair_words.points_interval(row) if has_gap else "",
         "ratio": fair_words.ratio_words(row),
         "out": row["stands_out"],
@@ -66,20 +66,16 @@ def _share(row: wording.Row, name: str) -> str:
     return f"{wording.count(row[name])} ({wording.percent(row[name] / row['denominator'])})"
 
 
-def _show(shown: Any, **metadata: Any) -> None:
-    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
-
-
 def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: str) -> None:
     """Display how many comparisons there are, the picture of those that stand out, the table."""
     drawn = found.loc[found["width"].nlargest(MOST_DRAWN).index.sort_values()]
     chance = fair_words.chance(rows, len(found))
     head = part("fair/found_head", intro=intro, chance=chance, drawn=len(drawn), all=len(found))
-    _show(head, panel="open")
+    show(head, panel="open")
     if len(drawn):
-        _show(fair_charts.gap_picture(drawn))
+        show(fair_charts.gap_picture(drawn))
     lines = [_line(row) for row in rows_of(found)]
-    _show(part("fair/found_foot", lines=lines, subject=subject, first=FIRST_LINES), panel="close")
+    show(part("fair/found_foot", lines=lines, subject=subject, first=FIRST_LINES), panel="close")
 
 
 def show_family(data: FairData) -> None:
@@ -115,7 +111,7 @@ def show_consent(data: FairData) -> None:
     other = data.reasons[data.reasons["outcome"] == fair.OTHER_REASON]
     marked = len(fair.standing_out(other, fair.FAMILY))
     chance = fair_words.chance(other, marked)
-    _show(part("fair/reasons", groups=_reason_groups(data), chance=chance))
+    show(part("fair/reasons", groups=_reason_groups(data), chance=chance))
 
 
 def _reason_groups(data: FairData) -> list[dict[str, Any]]:
@@ -168,11 +164,11 @@ def show_measures(data: FairData) -> None:
     for row in rows_of(data.measures):
         strata = by_measure.get(row["measure_id"], data.strata.head(0))
         head = part("panel_head", row=row, finding=fair_words.finding(row, strata))
-        _show(head, panel="open")
+        show(head, panel="open")
         if len(strata) and row["numerator"]:
-            _show(fair_charts.by_stratum(row, strata))
+            show(fair_charts.by_stratum(row, strata))
         lines = [_line(one) for one in rows_of(strata)]
-        _show(part("fair/measure_foot", row=row, lines=lines), panel="close")
+        show(part("fair/measure_foot", row=row, lines=lines), panel="close")
 
 
 def about(data: FairData) -> Part:

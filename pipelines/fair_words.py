@@ -9,7 +9,6 @@ from pipelines.fair import FairData
 from pipelines.wording import count, number_of, percent
 
 PAGE_KIND: Final = "Internal page: it shows small numbers and stays inside the unit"
-MINUS: Final = "\N{MINUS SIGN}"
 CAUTIONS: Final = (
     "A gap is a question, not a verdict. It says that two groups of records differ; it does not "
     "say why, and it says nothing about any one family or any one member of staff.",
@@ -57,18 +56,8 @@ def stratum(name: str) -> str:
     return _STRATUM.get(name, name)
 
 
-def points(share: float) -> str:
-    """Write a difference of shares in percentage points, with its sign.
-
-    >>> points(-0.121) == MINUS + "12.1", points(0.05)
-    (True, '+5.0')
-    """
-    text = f"{100 * share:+.1f}"
-    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
-
-
 def points_interval(row: wording.Row) -> str:
-    return f"{points(row['gap_lower'])} to {points(row['gap_upper'])}"
+    return f"{wording.points(row['gap_lower'])} to {wording.points(row['gap_upper'])}"
 
 
 def ratio_words(row: wording.Row) -> str:

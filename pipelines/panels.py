@@ -60,6 +60,11 @@ def draw_in_page() -> None:
     alt.renderers.enable("lanugo-page")
 
 
+def show(shown: Any, **metadata: Any) -> None:
+    """Display a part or chart; ``metadata`` tells the page where a panel opens and closes."""
+    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
+
+
 def show_measures(data: ReviewData) -> None:
     """Display every measure with newborns this month or before: finding, chart, definition."""
     by_measure = dict(list(data.series.groupby("measure_id")))
@@ -68,13 +73,13 @@ def show_measures(data: ReviewData) -> None:
     for row in tables.rows_of(data.measures):
         series = by_measure[row["measure_id"]]
         changes = by_change.get(row["measure_id"], nothing)
-        display(tables.panel_head(data, row), metadata={"panel": "open"})  # type: ignore[no-untyped-call]
+        show(tables.panel_head(data, row), panel="open")
         over = data.over_time[str(row["measure_id"])]
         if over.period_kind != "month" and len(over.points) > 1:
-            display(period_charts.over_periods(over, row))  # type: ignore[no-untyped-call]
+            show(period_charts.over_periods(over, row))
         elif series["rate"].notna().any():
-            display(charts.over_months(series, row, changes, over))  # type: ignore[no-untyped-call]
-        display(tables.panel_foot(data, row, series), metadata={"panel": "close"})  # type: ignore[no-untyped-call]
+            show(charts.over_months(series, row, changes, over))
+        show(tables.panel_foot(data, row, series), panel="close")
 
 
 def show_digits(data: QualityData) -> None:
@@ -82,7 +87,7 @@ def show_digits(data: QualityData) -> None:
     found = heaping.heaps(data)
     is_clock = data.time_form == "clock"
     intro = tables.part("data_quality/digits_intro", number=len(found), is_clock=is_clock)
-    display(intro, metadata={"panel": "before"})  # type: ignore[no-untyped-call]
+    show(intro, panel="before")
     for heap in found:
         head = tables.part(
             "data_quality/digits_head", heap=heap, finding=quality_words.heap_finding(heap)
@@ -90,6 +95,6 @@ def show_digits(data: QualityData) -> None:
         foot = tables.part(
             "data_quality/digits_foot", heap=heap, digits=tables.rows_of(heap.digits)
         )
-        display(head, metadata={"panel": "open", "look": "digits"})  # type: ignore[no-untyped-call]
-        display(quality_charts.last_digits(heap))  # type: ignore[no-untyped-call]
-        display(foot, metadata={"panel": "close"})  # type: ignore[no-untyped-call]
+        show(head, panel="open", look="digits")
+        show(quality_charts.last_digits(heap))
+        show(foot, panel="close")

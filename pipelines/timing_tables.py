@@ -3,16 +3,12 @@
 from typing import Any
 
 import pandas as pd
-from IPython.display import display
 
 from pipelines import timing_charts, timing_words, wording
+from pipelines.panels import show
 from pipelines.statistics import survival
 from pipelines.tables import Part, part, rows_of
 from pipelines.timing import Timed, TimingData
-
-
-def _show(shown: Any, **metadata: Any) -> None:
-    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
 
 
 def intro(data: TimingData) -> Part:
@@ -50,10 +46,10 @@ def show_curves(data: TimingData) -> None:
     for one in data.timed:
         finding = timing_words.finding(one)
         head = part("timing/head", title=one.title, measure_id=one.measure_id, finding=finding)
-        _show(head, panel="open")
-        _show(timing_charts.curves(one))
+        show(head, panel="open")
+        show(timing_charts.curves(one))
         doubts, lines = timing_words.doubts(one), _lines(one)
-        _show(part("timing/foot", title=one.title, doubts=doubts, lines=lines), panel="close")
+        show(part("timing/foot", title=one.title, doubts=doubts, lines=lines), panel="close")
 
 
 def _period(row: wording.Row) -> str:
@@ -73,9 +69,9 @@ def show_spread(data: TimingData) -> None:
             measure_id=rows["measure_id"].iloc[0],
             finding=words,
         )
-        _show(head, panel="open")
+        show(head, panel="open")
         if (months["measured"] > 0).any():
-            _show(timing_charts.over_months(str(title), months))
+            show(timing_charts.over_months(str(title), months))
         quarters = rows[rows["period_kind"] == "quarter"].iloc[::-1]
         lines = [
             {
@@ -89,4 +85,4 @@ def show_spread(data: TimingData) -> None:
         ]
         facts = {name: rows[name].iloc[0] for name in ("question", "documentation_trap")}
         foot = part("timing/spread_foot", title=title, lines=lines, **facts)
-        _show(foot, panel="close")
+        show(foot, panel="close")

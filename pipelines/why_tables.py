@@ -3,10 +3,10 @@
 from typing import Any, Final
 
 import pandas as pd
-from IPython.display import display
 
-from pipelines import cold, fair_words, why, why_charts, why_words, wording
+from pipelines import cold, why, why_charts, why_words, wording
 from pipelines.fair import STRATUM_ORDER
+from pipelines.panels import show
 from pipelines.tables import Part, part, rows_of
 from pipelines.why import WhyData
 
@@ -19,10 +19,6 @@ _SWATCHES: Final = {
     "not_documented": "hatched",
     "unusable": "hatched framed",
 }
-
-
-def _show(shown: Any, **metadata: Any) -> None:
-    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
 
 
 def _in_order(levels: pd.DataFrame) -> pd.DataFrame:
@@ -45,8 +41,8 @@ def _line(row: wording.Row, states: dict[str, str]) -> dict[str, Any]:
         "denominator": wording.count(row["denominator"]),
         "counts": [wording.count(row[name]) for name in states],
         "share": wording.percent(row["share"]),
-        "difference": fair_words.points(row["difference"]) if has else wording.NONE,
-        "interval": f"{fair_words.points(row['lower'])} to {fair_words.points(row['upper'])}"
+        "difference": wording.points(row["difference"]) if has else wording.NONE,
+        "interval": f"{wording.points(row['lower'])} to {wording.points(row['upper'])}"
         if has
         else "",
     }
@@ -64,30 +60,30 @@ def show_missed(data: WhyData) -> None:
         states = why.states_of(str(row["direction"]))
         key = [(words, _SWATCHES[name]) for name, words in states.items()]
         sentence = why_words.sentence(row, levels)
-        _show(part("why/head", title=row["title"], sentence=sentence, key=key), panel="open")
+        show(part("why/head", title=row["title"], sentence=sentence, key=key), panel="open")
         if len(levels):
-            _show(why_charts.missed(levels, row))
+            show(why_charts.missed(levels, row))
         lines = [_line(one, states) for one in rows_of(levels)]
         foot = part("why/foot", title=row["title"], lines=lines, states=list(states.values()))
-        _show(foot, panel="close")
+        show(foot, panel="close")
 
 
 def show_cold(data: WhyData) -> None:
     """Display the two pictures of cold arrivals: assigned causes, and factors."""
     found = data.cold
     if not sum(found.newborns[name] for name in cold.BANDS):
-        _show(part("why/no_cold"))
+        show(part("why/no_cold"))
         return
     words = why_words.assigned_finding(found)
-    _show(part("why/causes_head", sentence=words), panel="open")
-    _show(why_charts.assigned(found.assigned))
+    show(part("why/causes_head", sentence=words), panel="open")
+    show(why_charts.assigned(found.assigned))
     causes = [{**row, "band": cold.BANDS[str(row["band"])]} for row in rows_of(found.assigned)]
-    _show(part("why/causes_foot", lines=causes), panel="close")
-    _show(part("why/factors_head", sentence=why_words.factors_finding(found)), panel="open")
+    show(part("why/causes_foot", lines=causes), panel="close")
+    show(part("why/factors_head", sentence=why_words.factors_finding(found)), panel="open")
     if len(found.factors):
-        _show(why_charts.factors(found.factors))
+        show(why_charts.factors(found.factors))
     lines = [_factor_line(row) for row in rows_of(found.factors)]
-    _show(part("why/factors_foot", lines=lines), panel="close")
+    show(part("why/factors_foot", lines=lines), panel="close")
 
 
 def _factor_line(row: wording.Row) -> dict[str, Any]:

@@ -17,6 +17,7 @@ Row = Mapping[Any, Any]
 SPACE: Final = "\N{NO-BREAK SPACE}"
 MUCH_UNKNOWN: Final = 0.1  # from this share on, a finding says what the unknown could change
 NONE: Final = "\N{EN DASH}"
+MINUS: Final = "\N{MINUS SIGN}"
 
 PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
 STATE_WORDS: Final = {
@@ -98,6 +99,16 @@ def percent(rate: float | None) -> str:
     if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
         return f"{min(max(round(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
     return f"{whole}{SPACE}%"
+
+
+def points(share: float) -> str:
+    """Write a difference of shares in percentage points, with its sign.
+
+    >>> points(-0.121) == MINUS + "12.1", points(0.05)
+    (True, '+5.0')
+    """
+    text = f"{100 * share:+.1f}"
+    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
 
 
 def count(number: float) -> str:

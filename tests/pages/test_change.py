@@ -68,7 +68,7 @@ def shown(monkeypatch: pytest.MonkeyPatch) -> Iterator[list[str]]:
         is_chart = hasattr(one, "to_dict")
         said.append(json.dumps(one.to_dict(), allow_nan=False) if is_chart else one.html)
 
-    monkeypatch.setattr(change_tables, "_show", keep)
+    monkeypatch.setattr(change_tables, "show", keep)
     yield said
 
 

@@ -259,7 +259,7 @@ def test_no_measure_with_several_rows_to_a_newborn(clean: Built, data: CompareDa
 
 def show(data: CompareData, monkeypatch: Any) -> list[Any]:
     shown: list[Any] = []
-    monkeypatch.setattr(compare_tables, "display", lambda one, metadata: shown.append(one))
+    monkeypatch.setattr(compare_tables, "show", lambda one, **_: shown.append(one))
     compare_tables.show_funnels(data)
     return shown
 

@@ -262,7 +262,7 @@ def test_spread_shown_is_that_of_the_minutes(clean: Built, data: TimingData) -> 
 def test_the_section_is_shown_and_whole(data: TimingData, monkeypatch: Any) -> None:
     shown: list[Any] = []
     monkeypatch.setattr(
-        timing_tables, "display", lambda one, metadata: shown.append((one, metadata))
+        timing_tables, "show", lambda one, **metadata: shown.append((one, metadata))
     )
     timing_tables.show_curves(data)
     timing_tables.show_spread(data)
