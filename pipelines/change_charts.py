@@ -15,6 +15,7 @@ import pandas as pd
 
 from pipelines import change_words, row_charts, wording
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
+from pipelines.chart_parts import LANE_PX, TICK_MONTHS, day, iso
 from pipelines.row_charts import Rows
 from pipelines.standing import SMALL
 from pipelines.statistics import effects
@@ -22,26 +23,15 @@ from pipelines.statistics.effects import Span
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
 
 TOPS: Final = (10, 20, 50, 100)  # the axis of percents ends at the first that holds everything
-LANE_PX: Final = 17
-TICK_MONTHS: Final = 3
 MAIN_HEIGHT_PX: Final = 280  # of the measure the page is about
 MARKS: Final = 0.6  # part of a month that a bar of the strip takes
 COURSE: Final = "course before, carried on"
 
 
-def _iso(moment: pd.Timestamp) -> str:
-    """Write a date so that the browser reads it in its own time zone, as the axis does."""
-    return f"{moment:%Y-%m-%dT00:00:00}"
-
-
-def _day(moment: pd.Timestamp) -> alt.DateTime:
-    return alt.DateTime(year=moment.year, month=moment.month, date=moment.day)
-
-
 def _x(months: pd.Series, field: str = "month") -> alt.X:
     first, last = months.iloc[0], months.iloc[-1]
-    ends = [_day(first - pd.Timedelta(days=15)), _day(last + pd.Timedelta(days=20))]
-    named = [_day(month) for month in months.iloc[::-TICK_MONTHS]]
+    ends = [day(first - pd.Timedelta(days=15)), day(last + pd.Timedelta(days=20))]
+    named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
     axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
     return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, nice=False), axis=axis)
 
@@ -49,7 +39,7 @@ def _x(months: pd.Series, field: str = "month") -> alt.X:
 def points_frame(study: Study) -> pd.DataFrame:
     """Return what the picture draws: percentages by month, with the lines where there are any."""
     months = study.months
-    drawn = pd.DataFrame({"month": [_iso(one) for one in months["month"]]})
+    drawn = pd.DataFrame({"month": [iso(one) for one in months["month"]]})
     drawn["phase"] = months["phase"]
     for name in ("rate", "target"):
         drawn[name] = (100 * months[name].astype(float)).round(2)
@@ -159,7 +149,7 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
     middle = first + (last - first) / 2
     marks = []
     for lane, change in enumerate(changes.to_dict("records")):
-        at = pd.DataFrame({"start": [_iso(change["start_on"])]})
+        at = pd.DataFrame({"start": [iso(change["start_on"])]})
         is_right = change["start_on"] > middle
         is_own = bool(change["is_own"])
         rule = alt.Chart(at).mark_rule(
@@ -247,7 +237,7 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
                 "group": ["Months compared", *(["In the log"] * len(changes))],
                 "label": [_phase_label(study), *changes["words"].astype(str)],
                 "told": ["", *(f"{one.day} {one:%b %Y}" for one in changes["start_on"])],
-                "start": [None, *map(_iso, changes["start_on"])],
+                "start": [None, *map(iso, changes["start_on"])],
             }
         )
     )
@@ -256,8 +246,8 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
         [
             {
                 "phase": name,
-                "start": _iso(part["month"].min()),
-                "stop": _iso(part["month"].max() + pd.DateOffset(months=1)),
+                "start": iso(part["month"].min()),
+                "stop": iso(part["month"].max() + pd.DateOffset(months=1)),
                 "y_mark": height,
             }
             for name in (BEFORE, LEFT_OUT, AFTER)

@@ -13,15 +13,14 @@ import altair as alt
 import pandas as pd
 
 from pipelines import wording
+from pipelines.chart_parts import ISO, LANE_PX, TICK_MONTHS, chance, day, iso
 from pipelines.standing import SMALL
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
 
-LANE_PX: Final = 17  # one line of text above the plot for each change
 RIGHT_SHARE: Final = 0.13  # room right of the last month for its value and the target's label
 NEAR: Final = 9.0  # percentage points within which two labels would touch
-TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
 LABELLED: Final = 1  # signals whose words stand in the picture; the others tell on hover
 BESIDE_PX: Final = 15  # from a mark to its words
 CLEAR_PX: Final = 33  # the same where the target's label lies between
@@ -35,7 +34,7 @@ def _points(series: pd.DataFrame, breaks: pd.Series, over: OverTime) -> pd.DataF
     ``segment`` numbers the stretches of the line: it breaks at a date of policy and at a
     month without a rate. centre, low and high are the limits where the chart has them by month.
     """
-    points = pd.DataFrame({"month": series["month"].dt.strftime("%Y-%m-%dT00:00:00")})
+    points = pd.DataFrame({"month": series["month"].dt.strftime(ISO)})
     for name in ("rate", "lower", "upper", "target"):
         points[name] = (series[name] * 100).round(1)
     points["undocumented"] = (series["undocumented_share"] * 100).round(1)
@@ -75,11 +74,6 @@ def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     return found
 
 
-def _iso(moment: pd.Timestamp) -> str:
-    """Write a date so that the browser reads it in its own time zone, as the axis does."""
-    return f"{moment:%Y-%m-%dT00:00:00}"
-
-
 def _x_domain(series: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:
     """Return the first and last day of the axis, with room for the labels at the right."""
     first, last = series["month"].iloc[0], series["month"].iloc[-1]
@@ -92,13 +86,9 @@ def _x(series: pd.DataFrame) -> alt.X:
     start, end = _x_domain(series)
     named = series["month"].iloc[::-TICK_MONTHS]
     axis = alt.Axis(
-        values=[_day(month) for month in named], format="%b %y", title=None, labelOverlap=True
+        values=[day(month) for month in named], format="%b %y", title=None, labelOverlap=True
     )
-    return alt.X("month:T", scale=alt.Scale(domain=[_day(start), _day(end)], nice=False), axis=axis)
-
-
-def _day(moment: pd.Timestamp) -> alt.DateTime:
-    return alt.DateTime(year=moment.year, month=moment.month, date=moment.day)
+    return alt.X("month:T", scale=alt.Scale(domain=[day(start), day(end)], nice=False), axis=axis)
 
 
 def _percent(field: str, top: float) -> alt.Y:
@@ -113,22 +103,11 @@ def _percent(field: str, top: float) -> alt.Y:
 
 
 def _chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
-    """Return the pale area of what chance allows and its centre line; nothing without limits.
+    """Return what chance allows, and where limits from before a recorded change judge on.
 
-    Where months after a recorded change are still judged by the limits before it, their centre
-    runs on dotted.
+    Their centre runs on dotted.
     """
-    marks = []
-    if points["low"].notna().any():
-        area = base.transform_filter("isValid(datum.low)").mark_area(
-            color=LIGHT["tint"], interpolate="step"
-        )
-        marks.append(area.encode(y=alt.Y("low:Q"), y2=alt.Y2("high"), detail=alt.Detail("phase:N")))
-    if points["centre"].notna().any():
-        line = base.transform_filter("isValid(datum.centre)").mark_line(
-            strokeWidth=0.9, color=LIGHT["unknown"], interpolate="step"
-        )
-        marks.append(line.encode(y=alt.Y("centre:Q"), detail=alt.Detail("phase:N")))
+    marks = chance(base, points)
     if points["before"].notna().any():
         earlier = base.transform_filter("isValid(datum.before)").mark_line(
             strokeWidth=0.9, strokeDash=[1, 3], color=LIGHT["unknown"], interpolate="step"
@@ -210,13 +189,13 @@ def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     if over.period_kind != "month" or rows.empty:
         return pd.DataFrame()
     by_month = points.set_index("month")["rate"]
-    found = pd.DataFrame({"month": rows["start_on"].map(_iso), "sense": rows["sense"]})
+    found = pd.DataFrame({"month": rows["start_on"].map(iso), "sense": rows["sense"]})
     found["rate"] = found["month"].map(by_month)
     found["is_up"] = rows["direction"] != "down"
     found["shape"] = "diamond"
     is_run = rows["rule"] != rules.OUTSIDE
     found.loc[is_run, "shape"] = found["is_up"].map({True: "triangle-up", False: "triangle-down"})
-    found["words"] = rows["rule"].map(SHORT_RULE) + found["is_up"].map(
+    found["words"] = rows["rule"].map(wording.SHORT_RULE) + found["is_up"].map(
         {True: ", up", False: ", down"}
     )
     found = found[found["rate"].notna()].reset_index(drop=True)
@@ -229,16 +208,6 @@ def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     lift = (found["rate"] - target).abs().lt(2 * NEAR).map({True: CLEAR_PX, False: BESIDE_PX})
     rise = lift.where(~is_above, -BESIDE_PX)
     return found.assign(is_late=found["month"] > middle, rise=rise)
-
-
-SHORT_RULE: Final = {
-    rules.OUTSIDE: "outside limits",
-    rules.TOGETHER: "six together outside",
-    rules.SHIFT: "run on one side",
-    rules.TREND: "seven one way",
-    rules.LONGEST_RUN: "long run",
-    rules.CROSSINGS: "few crossings",
-}
 
 
 def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
@@ -275,7 +244,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     first, last = series["month"].iloc[0], series["month"].iloc[-1] + pd.DateOffset(months=1)
     middle = first + (last - first) / 2
     lanes = [lane * LANE_PX for lane in range(len(changes))]
-    at = pd.DataFrame({"start": [_iso(one) for one in changes["start_on"]], "top": lanes})
+    at = pd.DataFrame({"start": [iso(one) for one in changes["start_on"]], "top": lanes})
     at["words"] = [str(words) for words in changes["words"]]
     at["is_right"] = (changes["start_on"] > middle).to_numpy()
     top = alt.Y("top:Q", scale=None, axis=None)
@@ -343,7 +312,7 @@ def over_months(
     marks = [
         *_chance(base, points),
         *_changes(shown, series, floor),
-        *_target(base, points, _iso(end)),
+        *_target(base, points, iso(end)),
         *_dots(base, x, top),
         *_signals(points, over),
         *_last_value(points),

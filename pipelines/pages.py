@@ -8,7 +8,7 @@ from typing import Any
 
 from pipelines import tables, theme
 from pipelines.change import NO_UNIT, read_change
-from pipelines.drawing import script
+from pipelines.drawing import POLICY, script
 from pipelines.errors import StoreError
 from pipelines.fair import read_fair
 from pipelines.quality import read_quality
@@ -105,6 +105,7 @@ def to_html(notebook: Any, title: str) -> str:
         "title": title,
         "style": theme.stylesheet(),
         "hatching": tables.hatching(),
+        "policy": POLICY,
         "script": script(),
     }
     text, _ = exporter.from_notebook_node(notebook, resources={"page": page})

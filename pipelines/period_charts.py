@@ -9,6 +9,7 @@ import altair as alt
 import pandas as pd
 
 from pipelines import wording
+from pipelines.chart_parts import chance
 from pipelines.charts import SENSE_COLOUR
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
@@ -91,15 +92,7 @@ def over_periods(over: OverTime, measure: wording.Row) -> alt.LayerChart:
         ),
     )
     base = alt.Chart(points).encode(x=alt.X("period:Q"))
-    marks = []
-    if points["low"].notna().any():
-        area = base.transform_filter("isValid(datum.low)").mark_area(
-            color=LIGHT["tint"], interpolate="step"
-        )
-        marks.append(area.encode(y=alt.Y("low:Q"), y2=alt.Y2("high"), detail=alt.Detail("phase:N")))
-    if points["centre"].notna().any():
-        line = base.mark_line(strokeWidth=0.9, color=LIGHT["unknown"], interpolate="step")
-        marks.append(line.encode(y=alt.Y("centre:Q"), detail=alt.Detail("phase:N")))
+    marks = chance(base, points)
     told = [name for name in ("Period", "Newborns", "Value", "Signal") if name in points]
     dots = base.mark_point(size=34, filled=True, opacity=1, color=LIGHT["data"])
     marks += [

@@ -10,6 +10,7 @@ import altair as alt
 import pandas as pd
 
 from pipelines import wording
+from pipelines.chart_parts import ISO, day
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT
 
 HIDDEN_PX: Final = 10  # height of the block that stands for a hidden period
@@ -30,7 +31,7 @@ def period_words(kind: str, start: pd.Timestamp, end: pd.Timestamp) -> str:
 def _points(rows: pd.DataFrame) -> pd.DataFrame:
     points = pd.DataFrame(
         {
-            "start": pd.to_datetime(rows["period_start"]).dt.strftime("%Y-%m-%dT00:00:00"),
+            "start": pd.to_datetime(rows["period_start"]).dt.strftime(ISO),
             "Period": rows["period"],
             "n of N": rows["fraction"],
             "Percent": rows["percent"],
@@ -56,11 +57,6 @@ def alt_text(rows: pd.DataFrame) -> str:
     )
 
 
-def _day(iso: str) -> alt.DateTime:
-    moment = pd.Timestamp(iso)
-    return alt.DateTime(year=moment.year, month=moment.month, date=moment.day)
-
-
 def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
     """Chart one released measure over its periods.
 
@@ -71,7 +67,12 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
     # The span is said, not found: a layer may be without a row.
     x = alt.X(
         "start:T",
-        scale=alt.Scale(domain=[_day(points["start"].iloc[0]), _day(points["start"].iloc[-1])]),
+        scale=alt.Scale(
+            domain=[
+                day(pd.Timestamp(points["start"].iloc[0])),
+                day(pd.Timestamp(points["start"].iloc[-1])),
+            ]
+        ),
         axis=alt.Axis(format="%b %y", title=None, labelOverlap=True),
     )
     base = alt.Chart(points).encode(x=x)

@@ -11,7 +11,7 @@ import pandas as pd
 from pipelines import small_marks, theme, wording
 from pipelines.caution import CLOSING
 from pipelines.disclosure import hidden_words
-from pipelines.drawing import script
+from pipelines.drawing import POLICY, script
 from pipelines.panels import chart_markup
 from pipelines.release_charts import over_periods, period_words
 from pipelines.release_files import Release
@@ -116,6 +116,7 @@ def release_page(release: Release, released_at: str) -> str:
         closing=CLOSING,
         style=Part(theme.stylesheet()).html,
         hatching=hatching(),
+        policy=POLICY,
         script=script(),
     )
     return page.html

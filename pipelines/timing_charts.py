@@ -7,6 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines import timing_words, wording
+from pipelines.chart_parts import ISO, day
 from pipelines.standing import SMALL
 from pipelines.statistics import survival
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT
@@ -173,14 +174,10 @@ def curves(one: Timed) -> alt.LayerChart:
     return cast(alt.LayerChart, whole)
 
 
-def _day(moment: pd.Timestamp) -> alt.DateTime:
-    return alt.DateTime(year=moment.year, month=moment.month, date=moment.day)
-
-
 def _month_points(rows: pd.DataFrame) -> pd.DataFrame:
     return pd.DataFrame(
         {
-            "month": rows["period_start"].dt.strftime("%Y-%m-%dT00:00:00"),
+            "month": rows["period_start"].dt.strftime(ISO),
             "median": rows["median_minutes"],
             "p90": rows["p90_minutes"],
             "measured": rows["measured"],
@@ -197,8 +194,8 @@ def _month_points(rows: pd.DataFrame) -> pd.DataFrame:
 def _months_axis(rows: pd.DataFrame) -> alt.X:
     first, last = rows["period_start"].iloc[0], rows["period_start"].iloc[-1]
     span = max(last - first, pd.Timedelta(days=180))
-    domain = [_day(first - pd.Timedelta(days=15)), _day((last + span * 0.2).normalize())]
-    named = [_day(one) for one in rows["period_start"].iloc[::-3]]
+    domain = [day(first - pd.Timedelta(days=15)), day((last + span * 0.2).normalize())]
+    named = [day(one) for one in rows["period_start"].iloc[::-3]]
     axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
     return alt.X("month:T", scale=alt.Scale(domain=domain, nice=False), axis=axis)
 

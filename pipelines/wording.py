@@ -46,6 +46,15 @@ RULE_WORDS: Final = {
     rules.LONGEST_RUN: "a long run on one side of the median",
     rules.CROSSINGS: "few crossings of the median",
 }
+# The same where room is scarce: inside a picture.
+SHORT_RULE: Final = {
+    rules.OUTSIDE: "outside limits",
+    rules.TOGETHER: "six together outside",
+    rules.SHIFT: "run on one side",
+    rules.TREND: "seven one way",
+    rules.LONGEST_RUN: "long run",
+    rules.CROSSINGS: "few crossings",
+}
 CAUTIONS: Final = (
     "Not documented is not the same as not done. A low figure can mean care that did not "
     "happen or care that was not written down; the count of not documented stands beside it.",

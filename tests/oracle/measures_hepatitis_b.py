@@ -111,21 +111,23 @@ def _sites(rows: Iterable[Row]) -> set[str]:
     return {row.get("site") for row in given(rows) if row.get("site") is not None}
 
 
+def _facts(needed: Needed, minutes: float | None) -> Facts:
+    return Facts(
+        is_documented=needed.is_documented,
+        is_usable=needed.is_timed,
+        exception=needed.excused(),
+        not_done=needed.not_done(),
+        minutes=minutes,
+    )
+
+
 def hepatitis_b_mother_positive(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Both in time, and not at one site where both sites are recorded."""
     if _status_at_reading(newborn, setting) != "positive":
         return []
     needed = Needed(newborn, dict.fromkeys([VACCINE, GLOBULIN], setting["at_most"]))
     is_one_site = bool(_sites(needed.rows[VACCINE]) & _sites(needed.rows[GLOBULIN]))
-    return [
-        Facts(
-            is_documented=needed.is_documented,
-            is_usable=needed.is_timed,
-            exception=needed.excused(),
-            not_done=needed.not_done(),
-            minutes=None if is_one_site else needed.last_minute,
-        )
-    ]
+    return [_facts(needed, None if is_one_site else needed.last_minute)]
 
 
 def hepatitis_b_unknown_under_2000_g(newborn: Newborn, setting: Setting) -> list[Facts]:
@@ -133,15 +135,7 @@ def hepatitis_b_unknown_under_2000_g(newborn: Newborn, setting: Setting) -> list
     if _status_at_reading(newborn, setting) != "unknown" or not _is_small(newborn, setting):
         return []
     needed = Needed(newborn, dict.fromkeys([VACCINE, GLOBULIN], setting["at_most"]))
-    return [
-        Facts(
-            is_documented=needed.is_documented,
-            is_usable=needed.is_timed,
-            exception=needed.excused(),
-            not_done=needed.not_done(),
-            minutes=needed.last_minute,
-        )
-    ]
+    return [_facts(needed, needed.last_minute)]
 
 
 def hepatitis_b_unknown_2000_g_or_more(newborn: Newborn, setting: Setting) -> list[Facts]:

@@ -9,17 +9,7 @@ import pytest
 from scipy.stats import norm
 
 from pipelines import gaps
-
-# part, rest, lower, upper. Newcombe, Stat Med 1998;17:873, table II, method 10 (from memory).
-NEWCOMBE = [
-    ((56, 70), (48, 80), 0.0524, 0.3339),
-    ((9, 10), (3, 10), 0.1705, 0.8090),
-    ((6, 7), (2, 7), 0.0582, 0.8062),
-    ((5, 56), (0, 29), -0.0381, 0.1926),
-    ((0, 10), (0, 20), -0.1611, 0.2775),
-    ((0, 10), (0, 10), -0.2775, 0.2775),
-    ((10, 10), (0, 10), 0.6075, 1.0000),
-]
+from tests.statistics.test_intervals import NEWCOMBE
 
 
 def test_examples_in_docstrings() -> None:
