@@ -68,8 +68,7 @@ def _rows(release: Release) -> list[dict[Any, Any]]:
     facts = release.frames["measures"][["measure_id", "direction", "version", "kind"]]
     rows = rows.merge(facts, on="measure_id")
     rows = rows[rows["kind"] != "minutes"].assign(unit=release.unit)
-    hidden = rows["is_hidden"]
-    rows["counted"] = (rows["numerator"] + rows["not_in_numerator"]).mask(hidden)
+    rows["counted"] = rows["numerator"] + rows["not_in_numerator"]  # null where either is masked
     has_detail = rows.groupby(["measure_id", "period_kind"])["initial_population"].transform("any")
     always = ["numerator", "counted"]
     rows["told"] = [[*always, "initial_population"] if more else always for more in has_detail]

@@ -28,7 +28,7 @@ def shown_rows(release: Release) -> pd.DataFrame:
     """
     rows = release.frames["results"].copy()
     hidden, nobody = rows["is_hidden"], rows["rate"].isna() & ~rows["is_hidden"]
-    rows["counted"] = (rows["numerator"] + rows["not_in_numerator"]).mask(hidden)
+    rows["counted"] = rows["numerator"] + rows["not_in_numerator"]  # null where either is masked
     rows["period"] = [
         period_words(str(kind), pd.Timestamp(start), pd.Timestamp(end))
         for kind, start, end in zip(

@@ -71,6 +71,7 @@ EDITS = {
         "update typed.dose set minutes = minutes + 900 where unit = 'quillmere' "
         "and record_id in (?, ?)"
     ],
+    "events_gone": ["delete from typed.dose where unit = 'quillmere' and record_id in (?, ?)"],
     "new_rule": [
         "update measure.build_info set value = 'x' where key = 'rules_hash'",
         FLAG.format(answer="null"),

@@ -47,6 +47,7 @@ def write(folder: Path, old: str, new: str) -> Path:
             'missing = "not_met"\nparameters = { target = 1 }',
             "parameter 'target' is the engine's own",
         ),
+        ('missing = "not_met"', 'missing = "not_met"\nlisted = "no"', "listed must be true"),
         ("A         | bath | 360", "X         | bath | 360", "'X' is not in given.admission"),
         ("record_id | kind | minutes", "record_id | knid | minutes", "'knid'.*'kind'"),
         (

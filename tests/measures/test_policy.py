@@ -95,6 +95,22 @@ def test_charts_break_where_the_profile_changes(tmp_path: Path) -> None:
     ]
 
 
+def test_who_reads_a_record_breaks_no_chart(tmp_path: Path) -> None:
+    """A unit that leaves a measure's misses off the worklist changes no number."""
+    start = dt.date(2026, 1, 1)
+    own = (Policy("vitamin_k", start, {"listed": False}),)
+    unit = replace(find_unit("quillmere"), policies=own)
+    head = ["Study key,Born at,Outcome,Weight g,Mother HBsAg"]
+    row = "b15,12/15/2025 08:00,live birth,3200,neg"
+    store = small_store(tmp_path, unit, {"newborns.csv": [*head, row]})
+    said = store.execute(
+        "select value, valid_from from policy where measure_id = 'vitamin_k' and name = 'listed' "
+        "order by valid_from"
+    ).fetchall()
+    assert said == [("true", EARLIEST), ("false", start)]
+    assert store.execute("select count(*) from policy_break").fetchone() == (0,)
+
+
 @pytest.mark.parametrize(
     ("measure_id", "numbers"),
     [
@@ -105,6 +121,7 @@ def test_charts_break_where_the_profile_changes(tmp_path: Path) -> None:
         ("return_to_range", {"upper_edge_c": 37.4}),
         ("cold_recheck", {"at_most": 15}),
         ("first_stool", {"applies": False}),
+        ("vitamin_k", {"listed": False}),
         (BIRTH_DOSE, {"universal_profile": False}),
     ],
 )

@@ -41,6 +41,30 @@ def test_every_month_has_a_point_and_percentages(data: review.ReviewData) -> Non
     assert drawn["month"].iloc[-1] == "2026-04-01T00:00:00"
 
 
+def test_what_chance_allows_is_drawn_as_it_was_judged(data: review.ReviewData) -> None:
+    spec = chart(data, "vitamin_k")
+    drawn, judged = points(spec), data.over_time["vitamin_k"].points
+    for name, column in (("low", "lower_limit"), ("centre", "centre"), ("high", "upper_limit")):
+        assert drawn[name].tolist() == (100 * judged[column]).round(1).tolist()
+    kinds = [layer["mark"]["type"] for layer in spec["layer"][0]["layer"]]
+    assert kinds[:2] == ["area", "line"]  # beneath everything else
+
+
+def test_a_month_outside_limits_is_a_diamond_with_its_words(data: review.ReviewData) -> None:
+    spec = chart(data, "vitamin_k")
+    signals = data.over_time["vitamin_k"].signals
+    outside = signals[signals["rule"] == "outside limits"]
+    assert len(outside) > 0
+    layers = spec["layer"][0]["layer"]
+    (mark,) = [layer for layer in layers if layer["mark"].get("shape") == "diamond"]
+    assert mark["mark"]["color"] == theme.LIGHT["attention"]
+    rows = spec["datasets"][mark["data"]["name"]]
+    assert [row["month"] for row in rows] == [
+        f"{on:%Y-%m-%dT00:00:00}" for on in outside["start_on"]
+    ]
+    assert any("outside limits, down" in json.dumps(rows) for rows in spec["datasets"].values())
+
+
 def test_line_breaks_at_a_date_of_policy(data: review.ReviewData) -> None:
     drawn = points(chart(data, "hepatitis_b_negative"))
     by_month = drawn.set_index("month")["segment"]

@@ -135,3 +135,17 @@ def test_store_of_another_shape_is_refused_in_words(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="does not fit"):
         pages.render_review(path, UNIT, None, tmp_path / "page.html")
     assert not (tmp_path / "page.html").exists()
+
+
+def test_the_browser_is_forbidden_to_fetch_or_send(every_page: Path) -> None:
+    """W3C Content Security Policy: nothing by default, and no source with a host."""
+    head = Tags(every_page.read_text(encoding="utf-8").split("<title>", 1)[0])
+    (policy,) = [
+        str(told["content"])
+        for tag, told in head.tags
+        if tag == "meta" and told.get("http-equiv") == "Content-Security-Policy"
+    ]
+    told = dict(part.split(maxsplit=1) for part in policy.split("; "))
+    assert told["default-src"] == told["base-uri"] == told["form-action"] == "'none'"
+    sources = " ".join(told.values()).split()
+    assert set(sources) <= {"'none'", "'unsafe-inline'", "'unsafe-eval'", "data:"}

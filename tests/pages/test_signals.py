@@ -1,14 +1,16 @@
 """Which measures moved: the signals that reach the last period, in words a page can say."""
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines import signal_words, signals, wording
+from pipelines import period_charts, review, signal_words, signals, theme, wording
 from pipelines.statistics.over_time import OverTime
+from tests.conftest import Built
 
 MONTHS = pd.date_range("2024-01-01", periods=24, freq="MS")
 NO_CHANGES = pd.DataFrame({"measure_id": [], "start_on": pd.to_datetime([]), "kind": []})
@@ -52,13 +54,19 @@ SAME = STEADY + STEADY
 def test_a_month_outside_limits_is_a_signal(
     last: float, direction: str, moved: str, change: str
 ) -> None:
-    row = told(judged([*SAME[:-1], last], direction))
+    one = judged([*SAME[:-1], last], direction)
+    row = told(one)
     assert (row["moved"], row["change"]) == (moved, change)
     if change != "same":
         assert row["rule"] == "outside limits"
         assert row["since"] == MONTHS[-1]
         assert row["before_rate"] == pytest.approx(0.8, abs=0.005)
-        assert row["strength"] > 3  # three standard deviations make the limit
+        point = one.points.iloc[-1]
+        limit = point["lower_limit"] if last < 0.8 else point["upper_limit"]
+        # Three standard deviations make the limit.
+        away = 3 * (last - point["centre"]) / (limit - point["centre"])
+        assert row["strength"] == pytest.approx(away)
+        assert away > 3
         assert wording.moved_words(row).endswith("outside the limits of chance in Dec 25")
 
 
@@ -111,3 +119,77 @@ def test_the_setting_says_what_was_measured() -> None:
     text = signal_words.setting_words(100)
     assert "at 100 births a month" in text
     assert "nan" not in text
+
+
+def rare(last_gap: int) -> OverTime:
+    """Events of harm 100 births apart, give or take, then none for ``last_gap`` births and one."""
+    chance = np.random.default_rng(5)
+    gaps = [*chance.geometric(1 / 100, 40), last_gap]
+    is_met = np.concatenate([[*([False] * (gap - 1)), True] for gap in gaps])
+    months = pd.date_range("2016-01-01", periods=96, freq="MS")
+    births = pd.DataFrame(
+        {
+            "measure_id": "m",
+            "month": months[(np.arange(len(is_met)) * 96 // len(is_met))],
+            "is_met": is_met,
+        }
+    )
+    by_month = births.groupby("month")["is_met"].agg(numerator="sum", counted="size")
+    series = by_month.reset_index().assign(measure_id="m")
+    info = pd.DataFrame({"measure_id": ["m"], "kind": ["proportion"], "direction": ["lower"]})
+    return signals.judge(series, info, NO_CHANGES, births)["m"]
+
+
+def test_of_a_rare_harm_a_long_gap_is_rarer_and_better() -> None:
+    """The chart runs from event to event: up is good for a harm, and no percent is said of it."""
+    one = rare(2000)
+    assert (one.chart_kind, one.period_kind) == ("g", "gap")
+    row = told(one)
+    assert (row["moved"], row["change"]) == ("rarer", "better")
+    words = wording.moved_words(row)
+    assert words.startswith("rarer than before: outside the limits of chance")
+    assert "%" not in words
+    assert told(rare(100))["change"] == "same"
+    assert "%" not in wording.change_sentence(told(rare(100)))
+
+
+def test_what_got_worse_is_told_before_what_got_better() -> None:
+    one = judged([*SAME[:-1], 0.99])
+    (better,) = one.signals[one.signals["last_period"] == 24].to_dict("records")
+    worse = {**better, "rule": "trend", "sense": "worse", "direction": "down", "first_period": 18}
+    both = replace(one, signals=pd.DataFrame([better, worse]))
+    row = told(both)
+    assert (row["change"], row["rule"], row["moved"]) == ("worse", "trend", "lower")
+
+
+def test_a_run_says_its_own_share() -> None:
+    """The month may look like the baseline while the run about it does not."""
+    one = judged([*STEADY, *[0.86] * 11, 0.81])
+    row = told(one)
+    assert row["rule"] == "shift"
+    assert row["run_rate"] == pytest.approx((11 * 0.86 + 0.81) / 12, abs=1e-9)
+    assert "86 % on average, a run on one side" in wording.moved_words(row).replace("\xa0", " ")
+
+
+def test_the_chart_of_gaps_draws_each_and_marks_the_signal() -> None:
+    theme.use()
+    one = rare(2000)
+    chart = period_charts.over_periods(one, {"title": "Harm"}).to_dict()
+    sets = [pd.DataFrame(rows) for rows in chart["datasets"].values()]
+    drawn = next(rows for rows in sets if "Value" in rows)
+    assert drawn["value"].tolist() == one.points["rate"].round(1).tolist()
+    assert drawn["high"].notna().all() and (drawn["low"] <= drawn["high"]).all()
+    marks = [layer["mark"].get("shape") for layer in chart["layer"]]
+    assert "diamond" in marks
+    marked = next(rows for rows in sets if set(rows) == {"period", "value"})
+    assert marked["period"].tolist() == one.signals["period"].tolist()
+    assert "Harm: one such newborn after the other" in chart["description"]
+
+
+def test_a_change_that_names_a_file_of_bands_touches_each_band(clean: Built) -> None:
+    data = review.read_review(clean.store, "quillmere")
+    named = data.changes[data.changes["kind"] == "change"]["measure_id"]
+    bands = data.measures.loc[data.measures["parent_id"] == "arrival_cold", "measure_id"]
+    assert len(bands) > 2
+    assert set(bands) <= set(named)
+    assert not named.duplicated().any()

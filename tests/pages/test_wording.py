@@ -115,3 +115,10 @@ def test_a_part_of_a_month_is_not_the_last_full_month() -> None:
     assert review.last_full_month(months, None) == pd.Timestamp("2026-06-01")
     loaded = pd.Timestamp("2026-06-20")
     assert review.last_full_month(months, loaded) == pd.Timestamp("2026-05-01")
+
+
+def test_the_strongest_signal_is_told_first(data: review.ReviewData) -> None:
+    rows = data.measures.head(3).assign(
+        change=["better", "same", "worse"], strength=[3.2, float("nan"), 7.5]
+    )
+    assert sentences.strongest(rows)["strength"].tolist() == [7.5, 3.2]

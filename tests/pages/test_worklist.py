@@ -105,6 +105,14 @@ def test_what_more_than_half_miss_is_a_matter_for_the_unit(fake_store: Path) -> 
     often = replace(data, record_measures=pd.concat([data.record_measures, many]))
     assert "first_temperature" in set(unit_matters(often)["measure_id"])
     assert "N1" not in set(records_to_read(often)["record_id"])
+    of = data.measures.set_index("measure_id").loc["warm_excess", "denominator"]
+    warm = more.assign(measure_id="warm_excess", state="not_documented")
+    unknown = [warm.assign(record_id=f"U{number}") for number in range(int(of / 2) + 1)]
+    harm = warm.assign(record_id="N1", state="met")
+    both = replace(data, record_measures=pd.concat([data.record_measures, *unknown, harm]))
+    assert "warm_excess" in set(unit_matters(both)["measure_id"])
+    assert "U1" not in set(records_to_read(both)["record_id"])
+    assert "N1" in set(records_to_read(both)["record_id"])
     harmed = replace(data, record_measures=pd.concat(
         [data.record_measures, many.assign(measure_id="warm_excess", state="met")]))  # fmt: skip
     assert "warm_excess" not in set(unit_matters(harmed)["measure_id"])
@@ -118,3 +126,12 @@ def test_the_demo_month_lists_the_rare_first(clean: Built) -> None:
     assert len(listed) < 0.8 * data.newborns
     assert listed["urgency"].is_monotonic_increasing
     assert set(listed["urgency"]) <= set(URGENCY)
+    # Harm, counted apart from the list: one newborn is as rare as its rarest harm of the month.
+    harm = data.record_measures[data.record_measures["state"] == "met"]
+    harm = harm[~harm["measure_id"].isin(data.left_to_unit["measure_id"])]
+    among = data.measures.set_index("measure_id")["denominator"]
+    often = harm["measure_id"].map(harm["measure_id"].value_counts() / among)
+    rarest = often.groupby(harm["record_id"]).min()
+    first = listed.loc[listed["urgency"] == 0, "record_id"].map(rarest)
+    assert first.nunique() > 1
+    assert first.is_monotonic_increasing
