@@ -167,6 +167,7 @@ def worklist(args: argparse.Namespace) -> int:
 
     count = write_worklist(args.store, args.unit, args.month, args.out, force=args.force)
     print(f"Wrote {count} newborns to {args.out}. It lists records: keep it inside the unit.")
+    print(CLOSING)
     return 0
 
 

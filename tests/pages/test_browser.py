@@ -102,7 +102,12 @@ def test_nothing_is_requested(browser: Any, every_page: Path) -> None:
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_no_sideways_scroll_and_nothing_cut(browser: Any, every_page: Path, width: int) -> None:
-    open_page(browser, every_page, width)
+    assert_whole(browser, every_page, width)
+
+
+def assert_whole(browser: Any, page: Path, width: int) -> None:
+    """Open a page at a width: it must not scroll sideways, and nothing may stand outside it."""
+    open_page(browser, page, width)
     wide, shown = browser.execute_script(
         "return [document.documentElement.scrollWidth, window.innerWidth]"
     )

@@ -11,12 +11,11 @@ import nbformat
 import pandas as pd
 import pytest
 
-from pipelines import change_doubt, change_plan, change_study, change_tables, change_words, pages
+from pipelines import change_doubt, change_study, change_tables, change_words, pages
 from pipelines.caution import CLOSING
 from pipelines.change import ChangeData, read_change, read_log
 from pipelines.change_study import Study
-from pipelines.cli import main
-from pipelines.errors import LanugoError, StoreError
+from pipelines.errors import StoreError
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
 
@@ -32,7 +31,7 @@ from .make_change import (
     make_change_store,
 )
 from .make_store import HOSTILE
-from .test_browser import WIDTHS, open_page
+from .test_browser import WIDTHS, assert_whole, open_page
 from .test_page import LINKS, Tags
 
 MODULES = (change_words, change_study)
@@ -377,62 +376,7 @@ def test_every_chart_is_drawn_offline(browser: Any, page: Path) -> None:
 @pytest.mark.browser
 @pytest.mark.parametrize("width", WIDTHS)
 def test_nothing_is_cut_at(browser: Any, page: Path, width: int) -> None:
-    open_page(browser, page, width)
-    wide, room = browser.execute_script(
-        "return [document.documentElement.scrollWidth, window.innerWidth]"
-    )
-    assert wide <= room
-    cut = browser.execute_script(
-        """
-        return [...document.querySelectorAll('h1,h2,h3,p,td,th,dd,summary,.chart svg.marks')]
-            .filter((one) => !one.closest('.scroll') && one.getClientRects().length)
-            .filter((one) => one.getBoundingClientRect().right > window.innerWidth + 1)
-            .filter((one) => getComputedStyle(one.closest('thead') || one).position !== 'absolute')
-            .map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))
-        """
-    )
-    assert cut == []
-
-
-# ---- the command line
-
-
-def test_the_log_is_listed(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    assert main(["change", "--store", str(store), "--unit", UNIT, "--list"]) == 0
-    said = capsys.readouterr().out
-    assert CHANGE in said
-    assert START_ON in said
-
-
-def test_a_wrong_change_ends_in_words(
-    store: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
-) -> None:
-    out = tmp_path / "page.html"
-    line = ["change", "--store", str(store), "--unit", UNIT, "--change", "x", "--out", str(out)]
-    assert main(line) == 5
-    assert "is not in the log" in capsys.readouterr().err
-    assert not out.exists()
-
-
-def test_a_plan_says_how_many_months(store: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    line = ["plan", "--store", str(store), "--unit", UNIT, "--measure", "first_temperature"]
-    assert main([*line, "--points", "10"]) == 0
-    said = capsys.readouterr().out
-    assert "420 newborns a month" in said
-    assert "months before" in said
-    assert "side by side" in said
-
-
-def test_a_plan_without_room_says_how_much_there_is(store: Path) -> None:
-    with pytest.raises(LanugoError, match="can move by less than"):
-        change_plan.read_plan(store, UNIT, "first_temperature", 20)
-
-
-@pytest.mark.parametrize("points", ["0", "-3", "x", "nan", "inf"])
-def test_points_must_be_a_number_above_0(points: str, capsys: pytest.CaptureFixture[str]) -> None:
-    with pytest.raises(SystemExit):
-        main(["plan", "--unit", UNIT, "--measure", "x", "--points", points])
-    assert "above 0" in capsys.readouterr().err
+    assert_whole(browser, page, width)
 
 
 def test_a_study_without_months_has_no_picture(data: ChangeData) -> None:
