@@ -91,7 +91,8 @@ def _listed(data: ReviewData) -> pd.DataFrame:
     rows = rows[~rows["measure_id"].isin(data.left_to_unit["measure_id"])]
     often = unit_matters(data)["measure_id"]
     rows = rows[(rows["state"] == "met") | ~rows["measure_id"].isin(often)].copy()
-    among = rows["measure_id"].map(data.measures.set_index("measure_id")["denominator"])
+    denominators = data.measures.set_index("measure_id")["denominator"]
+    among = rows["measure_id"].map(denominators).astype(float)  # an empty column has no type
     rows["often"] = rows.groupby(["measure_id", "state"])["state"].transform("size") / among
     return rows.reset_index(drop=True)
 

@@ -11,6 +11,7 @@ from typing import Any, Final
 import pandas as pd
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
+from pipelines import discuss as meeting
 from pipelines import sentences, signal_words, small_marks, theme, wording
 from pipelines.caution import CLOSING
 from pipelines.records import URGENCY, records_to_read, unit_matters
@@ -93,6 +94,7 @@ def first_screen(data: ReviewData) -> Part:
         links=[
             ("measures", "Measures"),
             ("signals", "Signals"),
+            ("discuss", "What to discuss"),
             ("over-time", "Over time"),
             ("how-long", "How long it took"),
             ("why", "Why it was missed"),
@@ -238,6 +240,11 @@ def signals(data: ReviewData) -> Part:
         compared=compared,
         setting=signal_words.setting_words(data.newborns),
     )
+
+
+def discuss(data: ReviewData) -> Part:
+    """Return the points for the team's next meeting, each with a question."""
+    return part("discuss", points=meeting.points(data))
 
 
 def panel_head(data: ReviewData, row: wording.Row) -> Part:
