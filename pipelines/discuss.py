@@ -58,12 +58,9 @@ def _harm(data: ReviewData) -> list[Point]:
 
 def _kinds(data: ReviewData) -> str:
     """Name what was harmful, the most frequent first, with how many rows of the month."""
-    rows = data.record_measures
-    found = rows.loc[rows["state"] == "met", "measure_id"].value_counts()
-    titles = found.index.map(data.measures.set_index("measure_id")["title"])
-    names = [
-        f"{title} ({wording.count(number)})" for title, number in zip(titles, found, strict=True)
-    ]
+    harmed = data.record_measures["state"] == "met"
+    found = data.record_measures.loc[harmed, "title"].value_counts()
+    names = [f"{title} ({wording.count(number)})" for title, number in found.items()]
     return wording.listed(names, MOST_OF_A_KIND)
 
 
