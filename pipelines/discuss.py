@@ -48,16 +48,16 @@ def _harm(data: ReviewData) -> list[Point]:
         return []
     return [
         Point(
-            "Harm that was recorded",
-            f"It stands in {wording.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
-            "Has each been read by someone, and reported as local policy asks?",
+            "What should not happen, and did",
+            f"Recorded for {wording.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
+            "Has each been read by someone, and reported where local policy asks?",
             "records",
         )
     ]
 
 
 def _kinds(data: ReviewData) -> str:
-    """Name what was harmful, the most frequent first, with how many rows of the month."""
+    """Name what happened, the most frequent first, with how many rows of the month."""
     harmed = data.record_measures["state"] == "met"
     found = data.record_measures.loc[harmed, "title"].value_counts()
     names = [f"{title} ({wording.count(number)})" for title, number in found.items()]
