@@ -49,7 +49,7 @@ def _harm(data: ReviewData) -> list[Point]:
     return [
         Point(
             "What should not happen, and did",
-            f"Recorded for {wording.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
+            f"In {wording.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
             "Has each been read by someone, and reported where local policy asks?",
             "records",
         )
