@@ -25,6 +25,7 @@ _FRAMES = (
     "series",
     "changes",
     "record_measures",
+    "reasons",
     "left_to_unit",
     "record_flags",
     "flag_rules",
@@ -48,6 +49,7 @@ class ReviewData:
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
     changes: pd.DataFrame  # one row per change or policy date and measure
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
+    reasons: pd.DataFrame  # one row per measure, state and reason of what was not met
     left_to_unit: pd.DataFrame  # one row per measure whose misses list no record
     record_flags: pd.DataFrame  # one row per flagged value of the month's newborns
     flag_rules: pd.DataFrame  # one row per rule and column

@@ -14,6 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from pipelines import discuss as meeting
 from pipelines import sentences, signal_words, small_marks, theme, wording
 from pipelines.caution import CLOSING
+from pipelines.missed_words import missed_words
 from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
 from pipelines.signals import NOT_COMPARED
@@ -255,9 +256,11 @@ def panel_head(data: ReviewData, row: wording.Row) -> Part:
 def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part:
     """Return a measure's definition and the data table behind its chart."""
     over = data.over_time[str(row["measure_id"])]
+    reasons = data.reasons[data.reasons["measure_id"] == row["measure_id"]]
     return part(
         "panel_foot",
         row=row,
+        missed=missed_words(row, reasons),
         note=" ".join(signal_words.chart_words(over)) if signal_words.needs_a_note(over) else "",
         signals=signal_words.signal_lines(over),
         facts=_facts(data, row),
