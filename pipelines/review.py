@@ -12,6 +12,7 @@ import pandas as pd
 
 from pipelines import signals, standing
 from pipelines.errors import LanugoError, StoreError
+from pipelines.fair import BIRTH
 from pipelines.measures import GROUPS
 from pipelines.queries import query, unit_title
 from pipelines.statistics.charting import needs_births
@@ -47,6 +48,7 @@ class ReviewData:
     measures: pd.DataFrame  # one row per measure: what it is, its month, how it stands
     series: pd.DataFrame  # one row per measure and month, of the months that are drawn
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
+    groups: pd.DataFrame  # one row per measure, group of newborns and whole quarter
     changes: pd.DataFrame  # one row per change or policy date and measure
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
     reasons: pd.DataFrame  # one row per measure, state and reason of what was not met
@@ -145,6 +147,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         info = query(store, "review/measures")
         build = query(store, "review/build")
         series = frames.pop("series")
+        groups = query(store, "review/groups", **values, stratifiers=list(BIRTH))
         few = _few(series, info)
         births = query(store, "review/births", measures=few, **values) if few else NO_BIRTHS
     over_time = signals.judge(series, info, frames["changes"], births)
@@ -158,6 +161,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         measures=_measures(info, series, over_time, chosen),
         series=series[series["month"] > chosen - pd.DateOffset(months=MONTHS_DRAWN)],
         over_time=over_time,
+        groups=groups,
         loads=loads,
         build=dict(zip(build["key"], build["value"], strict=True)),
         **frames,

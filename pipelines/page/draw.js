@@ -17,20 +17,25 @@ const CHARTS = [...document.querySelectorAll(".chart")].map((box) => ({
   box,
   spec: read(box.querySelector("script").textContent),
   place: box.querySelector(".drawing"),
-  months: undefined, // how many are drawn; null: as the specification has it
+  shown: undefined, // what of it is drawn, in one text: the period and the group beside it
   view: null,
 }));
 const OPTIONS = { actions: false, renderer: "svg", tooltip: { theme: "page" } };
 
-async function draw(chart, months) {
+async function draw(chart, shown) {
   const { box, place } = chart;
   box.style.minHeight = chart.view ? `${box.offsetHeight}px` : ""; // the page keeps its place
   box.removeAttribute("data-drawn");
-  chart.months = months;
+  chart.shown = shown;
   try {
     if (!chart.spec) throw new Error("no specification");
     chart.view?.finalize();
-    chart.view = await window.vegaEmbed(place, narrowed(chart.spec, months), OPTIONS);
+    const group = besideOf(chart);
+    const spec = narrowed(withGroup(brushable(chart), group), periodOf(chart));
+    const result = await window.vegaEmbed(place, spec, OPTIONS);
+    chart.view = result.view;
+    listenToBrush(chart);
+    tellGroup(chart, group);
     // The marks need no names of their own: the table behind the chart has the figures.
     place.setAttribute("role", "img");
     place.removeAttribute("aria-roledescription");
@@ -51,9 +56,9 @@ let drawing = Promise.resolve();
 function drawWhatIsSeen() {
   drawing = drawing.then(async () => {
     for (const chart of CHARTS) {
-      const months = monthsFor(chart);
-      if (chart.months === months) continue;
-      if (chart.box.getClientRects().length) await draw(chart, months);
+      const shown = JSON.stringify([periodOf(chart), besideOf(chart)?.key]);
+      if (chart.shown === shown) continue;
+      if (chart.box.getClientRects().length) await draw(chart, shown);
       else chart.box.setAttribute("data-drawn", "when shown");
     }
   });
@@ -93,28 +98,128 @@ function span(spec) {
   }
   if (!told || !ends) return null;
   const [first, last] = [Math.min, Math.max].map((end) => new Date(end(...told.dates)));
-  const months = 12 * (last.getFullYear() - first.getFullYear()) + last.getMonth() - first.getMonth();
-  return { first, last, start: ends[0], months: months + 1 };
+  return { first, last, start: ends[0], end: ends[1] };
 }
 
-function narrowed(spec, months) {
-  const all = months ? span(spec) : null;
-  if (!all || months >= all.months) return spec;
-  const from = new Date(all.last.getFullYear(), all.last.getMonth() - months + 1, 1);
-  const start = new Date(from.getTime() - (all.first - all.start));
+// Months as the address has them, "2026-04", are in order as texts are.
+const monthOf = (date) =>
+  `${date.getFullYear()}-${String(date.getMonth() + 1).padStart(2, "0")}`;
+const firstOf = (month) => new Date(Number(month.slice(0, 4)), Number(month.slice(5)) - 1, 1);
+const after = (date) => new Date(date.getFullYear(), date.getMonth() + 1, 1);
+function monthsBetween(first, last) {
+  const found = [];
+  for (let at = firstOf(monthOf(first)); at <= last; at = after(at)) found.push(monthOf(at));
+  return found;
+}
+
+// The chart with only the months of a period; room at its sides in proportion.
+function narrowed(spec, period) {
+  const all = period ? span(spec) : null;
+  if (!all || all.first > all.last) return spec;
+  const [from, to] = [period.from || monthOf(all.first), period.to || monthOf(all.last)].map(firstOf);
+  if (from <= all.first && to >= firstOf(monthOf(all.last))) return spec;
+  if (from > all.last || to < all.first) return spec; // nothing of it lies in the period
+  const last = to < all.last ? to : all.last;
+  const share = Math.max(last - from, 1) / Math.max(all.last - all.first, 1);
+  const start = from > all.first ? new Date(from - (all.first - all.start)) : all.start;
+  const end = last < all.last ? new Date(+last + (all.end - all.last) * share) : all.end;
   const copy = structuredClone(spec);
   for (const { unit, x } of units(copy)) {
     if (!isTemporal(x)) continue;
-    unit.transform = [...(unit.transform ?? []), { filter: { field: x.field, gte: asSpec(from) } }];
-    if (x.scale?.domain && asDate(x.scale.domain[0]) < start) x.scale.domain[0] = asSpec(start);
-    if (x.axis?.values) x.axis.values = x.axis.values.filter((value) => asDate(value) >= from);
+    const ends = [{ field: x.field, gte: asSpec(from) }];
+    if (last < all.last) ends.push({ field: x.field, lt: asSpec(after(last)) });
+    unit.transform = [...(unit.transform ?? []), ...ends.map((filter) => ({ filter }))];
+    if (x.scale?.domain?.length === 2) x.scale.domain = [start, end].map(asSpec);
+    if (x.axis?.values)
+      x.axis.values = x.axis.values.filter((value) => asDate(value) >= from && asDate(value) <= end);
   }
   return copy;
 }
 
+// ---- a period drawn over a chart ------------------------------------------------------------
+// Not with a finger: it scrolls. The two lists of months do the same by keyboard.
+const IS_TOUCHED = window.matchMedia("(pointer: coarse)").matches;
+
+function brushable({ spec, box }) {
+  const hover = spec.params?.find((one) => one.select?.type === "point");
+  if (IS_TOUCHED || !list?.contains(box) || !hover || !span(spec)) return spec;
+  const select = { type: "interval", encodings: ["x"], mark: { fillOpacity: 0.12, strokeOpacity: 0 } };
+  return { ...spec, params: [...spec.params, { name: "period", select, views: hover.views }] };
+}
+
+function listenToBrush(chart) {
+  chart.brushed = null;
+  try {
+    chart.view.addSignalListener("period", (_, value) => (chart.brushed = value));
+  } catch {
+    return; // this chart has no such selection
+  }
+  chart.place.onpointerdown = () =>
+    window.addEventListener("pointerup", () => setTimeout(() => takeBrush(chart)), { once: true });
+}
+
+function takeBrush(chart) {
+  const [range] = Object.values(chart.brushed ?? {});
+  if (!range) return;
+  const [from, to] = range.map((end) => new Date(end)).sort((one, other) => one - other);
+  const months = monthsOf(chart).filter((month) => firstOf(month) >= from && firstOf(month) <= to);
+  if (months.length < 2) {
+    chart.shown = undefined; // too narrow: the chart is drawn again without it
+  } else {
+    chosen.from = months[0];
+    chosen.to = months.at(-1);
+    applyChoice();
+    writeAddress();
+  }
+  drawWhatIsSeen();
+}
+
+// ---- another group of newborns beside the months --------------------------------------------
+const besides = document.getElementById("beside");
+const BESIDE = besides ? read(besides.textContent) : null;
+
+function besideOf(chart) {
+  const id = chart.box.closest(".panel")?.querySelector("h3")?.id.replace(/^m-/, "");
+  const rows = chosen.beside && BESIDE?.measures[id]?.[chosen.beside];
+  if (!rows) return null;
+  const [key, split, name] = BESIDE.groups.find(([one]) => one === chosen.beside);
+  const [, ...names] = BESIDE.columns;
+  const told = rows.map(([place, percent, isSmall, ...cells]) => {
+    const [month, quarter] = BESIDE.quarters[place];
+    const facts = { Group: name, month, percent, isSmall, [BESIDE.columns[0]]: quarter };
+    names.forEach((column, at) => (facts[column] = cells[at]));
+    return facts;
+  });
+  return { key, name: `${split}: ${name}`, rows: told };
+}
+
+function withGroup(spec, group) {
+  if (!group || !spec.layer?.[0]?.layer) return spec;
+  const copy = structuredClone(spec);
+  copy.layer[0].layer.push({ ...structuredClone(BESIDE.layer), data: { values: group.rows } });
+  const last = group.rows.at(-1);
+  copy.description += ` Beside it, by quarter, ${group.name}: last ${last["n of N"]}, ${last.Percent}.`;
+  return copy;
+}
+
+// The figures of the group under its chart.
+function tellGroup({ box }, group) {
+  if (box.nextElementSibling?.classList.contains("beside")) box.nextElementSibling.remove();
+  if (!group) return;
+  const head = BESIDE.columns.map((name, at) =>
+    made("th", { scope: "col", className: at ? "number" : "" }, name));
+  const lines = group.rows.map((row) => made("tr", {}, ...BESIDE.columns.map((name, at) =>
+    at ? made("td", { className: "number" }, row[name]) : made("th", { scope: "row" }, row[name]))));
+  const table = made("table", { className: "months" }, made("caption", {}, `${group.name}, by quarter`),
+    made("thead", {}, made("tr", {}, ...head)), made("tbody", {}, ...lines.reverse()));
+  const words = `${group.name}, in figures`;
+  box.after(made("details", { className: "beside" }, made("summary", {}, words), table));
+}
+
 // ---- what the reader chose, and the address -----------------------------------------------
-// #m-vitamin_k?months=12&contains=vaccine&group=protection&open=2
-const chosen = { place: "", open: 0, months: 0, contains: "", group: "" };
+// #m-vitamin_k?from=2025-05&to=2026-04&beside=shift:night&contains=vaccine&group=protection&open=2
+const chosen = { place: "", open: 0, from: "", to: "", beside: "", contains: "", group: "" };
+const CHOICES = ["from", "to", "beside", "contains", "group"];
 
 function readAddress() {
   const [place, rest] = window.location.hash.slice(1).split("?", 2);
@@ -122,14 +227,12 @@ function readAddress() {
   chosen.place = place;
   chosen.open = Number(told.get("open")) || 0;
   if (rest === undefined) return; // a link inside the page names a place and nothing else
-  chosen.months = Number(told.get("months")) || 0;
-  chosen.contains = told.get("contains") ?? "";
-  chosen.group = told.get("group") ?? "";
+  for (const name of CHOICES) chosen[name] = told.get(name) ?? "";
 }
 
 function writeAddress() {
   const told = new URLSearchParams();
-  for (const name of ["months", "contains", "group", "open"])
+  for (const name of [...CHOICES, "open"])
     if (chosen[name]) told.set(name, chosen[name]);
   const address = chosen.place + (told.size ? `?${told}` : "");
   if (address || window.location.hash) window.history.replaceState(null, "", `#${address}`);
@@ -182,13 +285,17 @@ function opened(block) {
 
 // ---- the form above the panels ------------------------------------------------------------
 const MANY = 6; // fewer panels need no choice
-const SPANS = [12, 24, 36];
 const list = [...document.querySelectorAll(".panels")].find(
   (one) => one.querySelectorAll(":scope>.panel>h3[id]").length >= MANY);
 const panels = list ? [...list.querySelectorAll(":scope>.panel")] : [];
 const ofList = CHARTS.filter((chart) => list?.contains(chart.box));
-const longest = Math.max(0, ...ofList.map((chart) => span(chart.spec)?.months ?? 0));
-const monthsFor = (chart) => (chosen.months && ofList.includes(chart) ? chosen.months : null);
+const monthsOf = ({ spec }) => {
+  const all = span(spec);
+  return all ? monthsBetween(all.first, all.last) : [];
+};
+const MONTHS = [...new Set(ofList.flatMap(monthsOf))].sort();
+const periodOf = (chart) =>
+  (chosen.from || chosen.to) && ofList.includes(chart) ? { from: chosen.from, to: chosen.to } : null;
 const form = list ? makeForm() : null;
 
 function made(tag, facts = {}, ...inside) {
@@ -197,10 +304,33 @@ function made(tag, facts = {}, ...inside) {
   return one;
 }
 
+// Options are [value, text], or { title, options } for some that stand together.
+function option(one) {
+  if (Array.isArray(one)) return made("option", { value: one[0] }, one[1]);
+  return made("optgroup", { label: one.title }, ...one.options.map(option));
+}
+
 function choice(name, words, options) {
-  const select = made("select", { name });
-  for (const [value, text] of options) select.append(made("option", { value }, text));
-  return made("label", {}, `${words} `, select);
+  return made("label", {}, `${words} `, made("select", { name }, ...options.map(option)));
+}
+
+function monthChoices() {
+  const named = MONTHS.map((month) => [month,
+    firstOf(month).toLocaleDateString("en-GB", { month: "short", year: "numeric" })]);
+  if (named.length < 3) return [];
+  return [
+    choice("from", "Shown from", [["", `the first, ${named[0][1]}`], ...named.slice(1, -1)]),
+    choice("to", "to", [["", `the last, ${named.at(-1)[1]}`], ...named.slice(1, -1).reverse()]),
+  ];
+}
+
+function besideChoice() {
+  const splits = new Map();
+  for (const [key, split, name] of BESIDE?.groups ?? [])
+    splits.set(split, [...(splits.get(split) ?? []), [key, name]]);
+  if (!splits.size) return [];
+  const groups = [...splits].map(([title, options]) => ({ title, options }));
+  return [choice("beside", "Beside it", [["", "nothing"], ...groups])];
 }
 
 function makeForm() {
@@ -212,46 +342,54 @@ function makeForm() {
   const groups = [...new Set(names.filter(Boolean))];
   if (groups.length > 1)
     inside.push(choice("group", "Group", [["", "all"], ...groups.map((one) => [one, one])]));
-  const spans = SPANS.filter((months) => months < longest);
-  if (spans.length)
-    inside.push(choice("months", "Time shown", [
-      ["", `all ${longest} months`], ...spans.map((months) => [months, `last ${months} months`])]));
+  inside.push(...monthChoices(), ...besideChoice());
+  inside.push(made("button", { type: "reset", hidden: true }, "Show all"));
   inside.push(made("output", { name: "told" }));
+  inside.push(made("p", { className: "beside-words", hidden: true }, BESIDE?.words ?? ""));
   const one = made("form", { className: "choose" }, ...inside);
   one.setAttribute("aria-label", "What is shown below");
   one.addEventListener("submit", (event) => event.preventDefault());
-  one.addEventListener("input", () => {
-    chosen.contains = one.elements.contains.value.trim();
-    chosen.group = one.elements.group?.value ?? "";
-    chosen.months = Number(one.elements.months?.value) || 0;
+  const take = (event) => {
+    for (const name of CHOICES) chosen[name] = one.elements[name]?.value.trim() ?? "";
+    // The end that was set stays; the other gives way.
+    if (chosen.from && chosen.to && chosen.from >= chosen.to)
+      chosen[event?.target.name === "to" ? "from" : "to"] = "";
     applyChoice();
     writeAddress();
     drawWhatIsSeen();
-  });
+  };
+  one.addEventListener("input", take);
+  one.addEventListener("reset", () => setTimeout(() => {
+    take(); // once the fields are empty
+    one.elements.contains.focus(); // the button is gone
+  }));
   list.before(one);
   return one;
 }
 
 function applyChoice() {
   if (!form) return;
-  const { contains, group, months, told } = form.elements;
+  const { contains, told } = form.elements;
+  // A period of which nothing is left is none.
+  if (chosen.from && chosen.to && chosen.from >= chosen.to) chosen.from = chosen.to = "";
   if (contains.value.trim() !== chosen.contains) contains.value = chosen.contains;
-  if (group) group.value = chosen.group;
-  if (months) months.value = chosen.months || "";
-  // What the page does not offer is not chosen.
-  if (!group?.value) chosen.group = "";
-  if (!months?.value) chosen.months = 0;
+  for (const name of CHOICES.filter((one) => one !== "contains")) {
+    const field = form.elements[name];
+    if (field) field.value = chosen[name];
+    if (field && field.selectedIndex < 0) field.value = "";
+    chosen[name] = field?.value ?? ""; // what the page does not offer is not chosen
+  }
   const wanted = chosen.contains.toLowerCase();
   for (const panel of panels) {
     const head = panel.querySelector("h3");
     const fits = head.textContent.toLowerCase().includes(wanted);
     panel.hidden = !fits || Boolean(chosen.group && head.dataset.group !== chosen.group);
   }
-  if (months && months.selectedIndex < 0) months.value = "";
-  if (group && group.selectedIndex < 0) group.value = "";
   const shown = panels.filter((panel) => !panel.hidden).length;
   list.classList.toggle("picked", Boolean(chosen.contains || chosen.group));
   told.value = `${shown} of ${panels.length} measures shown`;
+  form.querySelector("button").hidden = !CHOICES.some((name) => chosen[name]);
+  form.querySelector(".beside-words").hidden = !chosen.beside;
 }
 
 // ---- begin --------------------------------------------------------------------------------

@@ -50,6 +50,7 @@ where newborn.newborn_id = membership.newborn_id and birth_hour < 4
     and measure_id = 'vitamin_k' and state = 'met' and hash(newborn.newborn_id + 23) % 3 = 0;
 """
 _QUARTERS = """
+delete from result where period_kind = 'quarter';
 insert into result by name
 with placed as (
     select

@@ -162,6 +162,22 @@ def _results(memberships: pd.DataFrame) -> pd.DataFrame:
     )
 
 
+def _strata(memberships: pd.DataFrame, newborns: pd.DataFrame) -> pd.DataFrame:
+    """Return results by quarter for two groups, one of them with a name that would be markup."""
+    quarters = memberships.assign(
+        period=pd.to_datetime(memberships["period"]).dt.to_period("Q").dt.start_time.dt.date,
+        shift=memberships["newborn_id"].map(newborns.set_index("newborn_id")["shift"]),
+    )
+    groups = {
+        ("shift", "night"): quarters[quarters["shift"] == "night"],
+        ("mode_of_birth", HOSTILE): quarters[quarters["newborn_id"] % 3 == 0],
+    }
+    return pd.concat(
+        _results(own).assign(period_kind="quarter", stratifier=split, stratum=name)
+        for (split, name), own in groups.items()
+    )
+
+
 def _measure_info() -> pd.DataFrame:
     rows = []
     for position, measure in enumerate(MEASURES, start=1):
@@ -277,7 +293,7 @@ def make_store(path: Path) -> Path:
     frames = {
         "newborn": newborns,
         "membership": memberships,
-        "result": results,
+        "result": pd.concat([results, _strata(memberships, newborns)], ignore_index=True),
         "measure_info": _measure_info(),
         "flag": pd.concat([_flags(newborns), quality_flags(newborns, MONTHS)]),
     }

@@ -169,7 +169,7 @@ def test_a_link_to_a_measure_opens_it_every_time(page: Any) -> None:
 
 def test_an_address_shows_its_measure(page: Any, fake_page: Path) -> None:
     """From a file, with the network off, after every chart above it was drawn."""
-    reload_at(page, fake_page, "m-first_stool?months=12")
+    reload_at(page, fake_page, "m-first_stool?from=2025-05")
     details = block(page, "m-first_stool")
     assert ask(page, "arguments[0].open", details)
     assert not ask(page, "arguments[0].open", block(page, "m-vitamin_k"))
@@ -232,37 +232,60 @@ def test_a_group_is_chosen_by_keys(page: Any, fake_page: Path) -> None:
     assert ask(page, "document.querySelector('.choose select[name=group]').value") == "protection"
 
 
-def test_how_much_time_is_shown(page: Any, fake_page: Path) -> None:
+def options(browser: Any, name: str) -> list[str]:
+    found = browser.find_elements("css selector", f".choose select[name={name}] option")
+    return [str(one.get_attribute("textContent")) for one in found]
+
+
+def test_a_period_is_chosen_by_keys(page: Any, fake_page: Path) -> None:
     """The fabricated months: 24, the last of them April 2026."""
-    offered = [
-        one.get_attribute("textContent")
-        for one in page.find_elements("css selector", ".choose select[name=months] option")
-    ]
-    assert offered == ["all 24 months", "last 12 months"]
+    assert options(page, "from")[:2] == ["the first, May 2024", "Jun 2024"]
+    assert options(page, "to")[:2] == ["the last, Apr 2026", "Mar 2026"]
     whole = months_drawn(page, "m-vitamin_k")
     assert (len(whole), whole[0], whole[-1]) == (24, "May 24", "Apr 26")
-    focus(page, page.find_element("css selector", ".choose select[name=months]"))
-    press(page, Keys.ARROW_DOWN)
+    focus(page, page.find_element("css selector", ".choose select[name=from]"))
+    press(page, *[Keys.ARROW_DOWN] * 12)
     drawn(page)
     last_year = months_drawn(page, "m-vitamin_k")
     assert last_year == whole[-12:]
     for place in shown(page):
         assert set(months_drawn(page, place)) <= set(last_year)
-    assert fragment(page) == "#?months=12"
+    focus(page, page.find_element("css selector", ".choose select[name=to]"))
+    press(page, Keys.ARROW_DOWN)
+    drawn(page)
+    assert months_drawn(page, "m-vitamin_k") == whole[-12:-1]
+    assert fragment(page) == "#?from=2025-05&to=2026-03"
     page.find_element("css selector", ".measures a[href='#m-first_feed']").click()
     time.sleep(0.3)
-    assert fragment(page) == "#m-first_feed?months=12"
-    reload_at(page, fake_page, "m-first_feed?months=12")
+    told = "m-first_feed?from=2025-05&to=2026-03"
+    assert fragment(page) == f"#{told}"
+    reload_at(page, fake_page, told)
     assert months_drawn(page, "m-first_feed")[0] == "May 25"
-    press(page, Keys.HOME)
-    focus(page, page.find_element("css selector", ".choose select[name=months]"))
-    press(page, Keys.ARROW_UP)
+    assert months_drawn(page, "m-first_feed")[-1] == "Mar 26"
+    focus(page, page.find_element("css selector", ".choose button"))
+    press(page, Keys.SPACE)
     drawn(page)
     assert months_drawn(page, "m-vitamin_k") == whole
+    assert not page.find_element("css selector", ".choose button").is_displayed()
+    assert ask(page, "document.activeElement.name") == "contains", "the focus is not lost"
+
+
+def test_the_end_that_was_set_stays(page: Any) -> None:
+    focus(page, page.find_element("css selector", ".choose select[name=to]"))
+    press(page, *[Keys.END])  # the earliest
+    assert fragment(page) == "#?to=2024-06"
+    focus(page, page.find_element("css selector", ".choose select[name=from]"))
+    press(page, *[Keys.END])
+    assert fragment(page) == "#?from=2026-03"
 
 
 @pytest.mark.parametrize(
-    "address", ["%E0%A4%A", "nowhere?months=abc&group=none&open=99", "m-vitamin_k?months=-3&open=x"]
+    "address",
+    [
+        "%E0%A4%A",
+        "nowhere?from=abc&to=2026-13&group=none&open=99&beside=shift:noon",
+        "m-vitamin_k?from=2026-03&to=2024-06&open=x",
+    ],
 )
 def test_an_address_that_makes_no_sense_does_no_harm(
     page: Any, fake_page: Path, address: str

@@ -83,7 +83,8 @@ def test_every_drawing_has_a_text(tags: list[tuple[str, dict[str, str | None]]])
         if tag == "svg":
             assert attrs.get("aria-hidden") == "true" or attrs.get("aria-label")
     charts = sum(attrs.get("class") == "chart" for _, attrs in tags)
-    assert charts == sum(attrs.get("type") == "application/json" for _, attrs in tags) > 0
+    data = [attrs for _, attrs in tags if attrs.get("type") == "application/json"]
+    assert charts == sum("id" not in attrs for attrs in data) > 0, "data with a name are no chart"
 
 
 def test_ids_are_unique(tags: list[tuple[str, dict[str, str | None]]]) -> None:
