@@ -36,6 +36,8 @@ def first_screen(data: FairData) -> Part:
             ("How much is chance", fair_words.third_answer(data)),
         ],
         links=LINKS,
+        left_out="the pictures of single measures: the table of every measure says in which a "
+        "group stands out",
     )
 
 
@@ -163,7 +165,8 @@ def show_measures(data: FairData) -> None:
     by_measure = dict(list(data.strata.groupby("measure_id")))
     for row in rows_of(data.measures):
         strata = by_measure.get(row["measure_id"], data.strata.head(0))
-        head = part("panel_head", row=row, finding=fair_words.finding(row, strata))
+        finding = fair_words.finding(row, strata)
+        head = part("panel_head", row=row, finding=finding, at_rest=True)
         show(head, panel="open")
         if len(strata) and row["numerator"]:
             show(fair_charts.by_stratum(row, strata))

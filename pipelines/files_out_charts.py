@@ -56,7 +56,7 @@ class _Page(HTMLParser):
         elif tag == "p" and given.get("class") == "finding":
             self.texts["finding"] = ""
             self.into = "finding"
-        elif tag == "script" and given.get("type") == "application/json":
+        elif tag == "script" and given.get("type") == "application/json" and "id" not in given:
             self.texts["spec"] = ""
             self.into = "spec"
 

@@ -10,7 +10,6 @@ from pipelines.quality import QualityData
 from pipelines.quality_words import TABLE_WORDS, subject, words
 from pipelines.tables import Part, part, rows_of
 
-FIRST_FLAGS: Final = 5  # of a group of the worklist, before it must be opened
 MOST_FLAGS: Final = 100  # of a group on the page; the file of open flags has them all
 MOST_ANSWERS: Final = 200
 LINKS: Final = (
@@ -41,6 +40,7 @@ def first_screen(data: QualityData) -> Part:
             ("What changed", quality_words.changed(data)),
         ],
         links=LINKS,
+        left_out="the values of single records",
     )
 
 
@@ -223,7 +223,6 @@ def worklist(data: QualityData) -> Part:
         groups=groups,
         number=len(flags),
         records=int(flags["record_id"].nunique()),
-        first=FIRST_FLAGS,
         unit=data.unit,
     )
 

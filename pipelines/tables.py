@@ -21,6 +21,7 @@ from pipelines.signals import NOT_COMPARED
 from pipelines.standing import NO_NEWBORNS
 
 FIRST_RECORDS: Final = 20
+MOVED: Final = ("better", "worse", "moved")
 FIRST_RESTATED: Final = 12
 
 
@@ -104,6 +105,8 @@ def first_screen(data: ReviewData) -> Part:
             ("quality", "Data quality"),
             ("about", "About these figures"),
         ],
+        left_out="the charts of measures where nothing needs attention and nothing moved, and "
+        "the list of single records",
     )
 
 
@@ -250,7 +253,8 @@ def discuss(data: ReviewData) -> Part:
 
 def panel_head(data: ReviewData, row: wording.Row) -> Part:
     """Return a measure's heading and its finding in one sentence."""
-    return part("panel_head", row=row, finding=wording.finding(row, data.month))
+    at_rest = row["rank"] != 0 and row["change"] not in MOVED
+    return part("panel_head", row=row, finding=wording.finding(row, data.month), at_rest=at_rest)
 
 
 def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part:
