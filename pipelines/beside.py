@@ -106,4 +106,4 @@ def groups(data: ReviewData) -> Part:
     """Return the figures as data in the page; ``<`` can start no markup in it."""
     text = json.dumps(figures(data), separators=(",", ":"), allow_nan=False, ensure_ascii=False)
     inert = text.replace("<", "\\u003c")
-    return Part(f'<script type="application/json" id="beside">{inert}</script>')
+    return Part(f'<script type="application/json" id="other-groups">{inert}</script>')

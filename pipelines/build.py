@@ -40,6 +40,7 @@ from pipelines.typed import (
     read_births,
     sql_file,
 )
+from pipelines.unit_doubts import unit_doubts
 from pipelines.units import Unit
 
 Progress = Callable[[str], None]
@@ -60,6 +61,8 @@ class BuildSummary:
     newborns: int
     measures: int
     not_judged: list[str] = field(default_factory=list)
+    # What is more likely a slip in a unit's file than in the charts, in sentences.
+    unit_doubts: list[str] = field(default_factory=list)
 
 
 def build_store(
@@ -92,7 +95,7 @@ def build_store(
         connection.execute(sql_file("measure", "public"))
         progress("comparing with the store before")
         note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))
-        return _summary(connection, store, len(measures))
+        return _summary(connection, store, units, len(measures))
 
 
 def _load(
@@ -200,7 +203,9 @@ def _build_info() -> dict[str, str]:
     }
 
 
-def _summary(connection: duckdb.DuckDBPyConnection, store: Path, measures: int) -> BuildSummary:
+def _summary(
+    connection: duckdb.DuckDBPyConnection, store: Path, units: Sequence[Unit], measures: int
+) -> BuildSummary:
     files = connection.execute("select * from load_log order by unit, source_file").df()
     flags = connection.execute(
         "select unit, severity, count(*) as flags from flag group by all order by all"
@@ -208,6 +213,8 @@ def _summary(connection: duckdb.DuckDBPyConnection, store: Path, measures: int) 
     verdict = connection.execute("select * from judged.verdict order by all").df()
     not_judged = verdict.loc[verdict["could_not_be_judged"].notna(), "rule_id"].tolist()
     row = connection.execute("select count(*) from newborn").fetchone()
-    return BuildSummary(
-        store, files, flags, verdict, int(row[0]) if row else 0, measures, not_judged
+    doubts = unit_doubts(
+        connection, {unit.id: unit.path.name if unit.path else unit.id for unit in units}
     )
+    newborns = int(row[0]) if row else 0
+    return BuildSummary(store, files, flags, verdict, newborns, measures, not_judged, doubts)

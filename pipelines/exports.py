@@ -12,6 +12,7 @@ import hashlib
 import io
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from pathlib import Path
 
 import duckdb
@@ -122,6 +123,7 @@ def _check_header(raw: RawFile) -> None:
     if twice:
         raise ExportError(f"{raw.name} line 1: column '{min(twice)}' stands twice; rename one.")
     missing = [name for name in spec.local_columns if name not in header]
+    unused = [name for name in header if name and name not in spec.local_columns]
     if missing and len(header) == 1:
         other = [mark for mark in DELIMITERS if mark != spec.delimiter and mark in header[0]]
         if other:
@@ -138,10 +140,17 @@ def _check_header(raw: RawFile) -> None:
                     f"{take.table}.{name}.{nearest(lost[0], header)}"
                 )
     if missing:
-        raw.notes.append(f"columns missing: {', '.join(missing)}")
-    unused = [name for name in header if name and name not in spec.local_columns]
+        raw.notes.append(f"columns missing: {_missing_words(missing, unused)}")
     if unused:
         raw.notes.append(f"columns not used: {', '.join(unused)}")
+
+
+def _missing_words(missing: list[str], unused: list[str]) -> str:
+    """Name each missing column, with the unused one that was probably meant."""
+    close = {name: get_close_matches(name, unused, n=1, cutoff=0.7) for name in missing}
+    return ", ".join(
+        f"{name} (did you mean '{found[0]}'?)" if found else name for name, found in close.items()
+    )
 
 
 def _locals(source: object) -> tuple[str, ...]:

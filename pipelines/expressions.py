@@ -23,6 +23,15 @@ def quote(text: str) -> str:
     return "'" + text.replace("'", "''") + "'"
 
 
+def folded(word: str) -> str:
+    """Return SQL for a word of a unit file in the letters in which the export is compared.
+
+    Both sides go through the same function: Python's folding makes "ss" of a sharp s, DuckDB's
+    lower() does not.
+    """
+    return f"lower({quote(word)})"
+
+
 def recorded_text(raw: RawFile, source: Source) -> str:
     """Return the trimmed text as the export has it; several columns are joined."""
     if source.value is not None:
@@ -38,9 +47,7 @@ def recorded_text(raw: RawFile, source: Source) -> str:
 
 
 def _lookup(text: str, table: Mapping[str, str]) -> str:
-    whens = " ".join(
-        f"when {quote(local.casefold())} then {quote(value)}" for local, value in table.items()
-    )
+    whens = " ".join(f"when {folded(local)} then {quote(value)}" for local, value in table.items())
     return f"case lower({text}) {whens} end" if whens else "cast(null as varchar)"
 
 
@@ -101,7 +108,7 @@ def _by_unit_column(unit: Unit, raw: RawFile, table: Table, source: Source, kind
     for name, spec in table.kinds.items():
         for recorded, rule in CONVERSIONS.get(spec.unit, {}).items():
             words = {recorded} | {local for local, row in spelling.items() if row[""] == recorded}
-            listed = ", ".join(quote(word.casefold()) for word in sorted(words))
+            listed = ", ".join(folded(word) for word in sorted(words))
             whens.append(
                 f"when {kind} = {quote(name)} and lower({given}) in ({listed}) "
                 f"then {rule.sql(text)}"

@@ -21,7 +21,7 @@ def query(store: duckdb.DuckDBPyConnection, name: str, **values: Any) -> pd.Data
     used = {key: value for key, value in values.items() if f"${key}" in sql}
     try:
         return store.execute(sql, used).df()
-    except duckdb.CatalogException as error:
+    except (duckdb.CatalogException, duckdb.BinderException) as error:
         first = str(error).strip().splitlines()[0]
         raise StoreError(f"this store does not fit ({first}). Build it again.") from None
 

@@ -8,7 +8,7 @@ are judged later, one by one.
 import duckdb
 
 from pipelines.exports import RawFile
-from pipelines.expressions import quote, recorded_text
+from pipelines.expressions import folded, quote, recorded_text
 from pipelines.units import Take
 
 
@@ -190,7 +190,7 @@ def _reject_ignored(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None
     for take in raw.spec.takes:
         items = raw.unit.ignored.get(take.table, ())
         if items and "kind" in take.sources:
-            listed = ", ".join(quote(item.casefold()) for item in items)
+            listed = ", ".join(folded(item) for item in items)
             text = recorded_text(raw, take.sources["kind"])
             _reject(
                 connection,

@@ -47,6 +47,9 @@ def build_words(summary: BuildSummary) -> str:
             f"{len(summary.not_judged)} checks could not be judged: "
             f"{', '.join(summary.not_judged)}. Their values count neither as good nor as bad."
         )
+    if summary.unit_doubts:
+        lines += ["", "Look at the unit file before anyone looks at single records:"]
+        lines += [f"  {number}. {words}" for number, words in enumerate(summary.unit_doubts, 1)]
     return "\n".join(lines)
 
 

@@ -40,7 +40,7 @@ def _tiers(where: str, given: Mapping[str, Any]) -> dict[str, dict[str, int]]:
 
 
 def _folded(text: str) -> str:
-    return text.strip().casefold()
+    return text.strip().lower()  # as mart.event does: a sharp s stays one letter
 
 
 def unit_tiers(unit: Unit) -> list[list[object]]:

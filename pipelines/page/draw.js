@@ -175,7 +175,7 @@ function takeBrush(chart) {
 }
 
 // ---- another group of newborns beside the months --------------------------------------------
-const besides = document.getElementById("beside");
+const besides = document.getElementById("other-groups");
 const BESIDE = besides ? read(besides.textContent) : null;
 
 function besideOf(chart) {

@@ -69,13 +69,6 @@ def change_study(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Path
     return render_change(clean.store, "quillmere", out)
 
 
-@pytest.fixture(scope="session")
-def full_review(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The review of a store with every measure of the project."""
-    out = tmp_path_factory.mktemp("full") / "review.html"
-    return render_review(clean.store, "quillmere", None, out)
-
-
 # Every kind of page: a new kind needs a fixture that gives its file, and its name here.
 EVERY_PAGE = ("fake_page", "fake_quality", "fake_fair", "released", "change_study")
 

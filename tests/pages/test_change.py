@@ -141,7 +141,8 @@ def test_counts_are_those_of_the_results(store: Path, data: ChangeData) -> None:
     with open_store(store) as connection:
         rows = connection.execute(
             "select sum(numerator), sum(denominator - exception - not_documented - unusable) "
-            "from result where unit = ? and measure_id = ? and period_start >= ?::date",
+            "from result where unit = ? and measure_id = ? and period_start >= ?::date "
+            "and period_kind = 'month' and stratifier = 'all newborns'",
             [UNIT, MEASURE, START_ON],
         ).fetchone()
     assert change_words.pooled(data.main, change_study.AFTER) == rows

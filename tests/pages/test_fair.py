@@ -1,10 +1,12 @@
 """The fair-care page: a planted gap is found, none is invented, and the words are careful."""
 
 import doctest
+import shutil
 import time
 from pathlib import Path
 from typing import Any
 
+import duckdb
 import numpy as np
 import pandas as pd
 import pytest
@@ -177,8 +179,17 @@ def test_text_of_an_export_is_never_markup(text: str) -> None:
     assert {attrs["href"] for tag, attrs in tags if tag == "a"} <= places
 
 
-def test_a_store_without_strata_is_said(fake_store: Path) -> None:
+def test_a_store_without_strata_is_said(store: Path, tmp_path: Path) -> None:
+    bare = Path(shutil.copy(store, tmp_path / "bare.duckdb"))
+    with duckdb.connect(str(bare)) as connection:
+        connection.execute("delete from result where stratifier <> 'all newborns'")
     with pytest.raises(StoreError, match="Build it again"):
+        read_fair(bare, UNIT)
+
+
+def test_a_store_with_newborns_of_another_form_is_said(fake_store: Path) -> None:
+    """The fabricated newborns carry no race, language or payer."""
+    with pytest.raises(StoreError, match=r"does not have a column.*Build it again"):
         read_fair(fake_store, UNIT)
 
 

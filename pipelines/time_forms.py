@@ -1,0 +1,57 @@
+"""Which written forms of a date and time an export may use, and which of them a text fits."""
+
+import datetime as dt
+import re
+from collections.abc import Iterable
+from itertools import product
+from typing import Final
+
+_DATES: Final = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%Y/%m/%d", "%Y%m%d")
+_TIMES: Final = ("%H:%M", "%H:%M:%S", "%I:%M %p", "%H%M")
+# The day before the month comes first where both fit: most of the world writes it so.
+FORMS: Final = tuple(
+    f"{date}{joint}{time}" for date, time, joint in product(_DATES, _TIMES, (" ", "T"))
+)
+MONTH: Final = re.compile(r"\d{4}-\d{2}")
+
+
+def _fits(text: str, form: str) -> bool:
+    try:
+        dt.datetime.strptime(text, form)
+    except ValueError:
+        return False
+    return True
+
+
+def forms_of(texts: Iterable[str], share: float = 0.95) -> list[str]:
+    """Return the forms that fit at least this share of the texts, in the order of ``FORMS``.
+
+    >>> forms_of(["31.12.2025 23:05", "01.01.2026 00:10"])
+    ['%d.%m.%Y %H:%M']
+    >>> forms_of(["03/04/2026 07:00"])
+    ['%d/%m/%Y %H:%M', '%m/%d/%Y %H:%M']
+    >>> forms_of(["36.5", "37.0"])
+    []
+    """
+    given = list(texts)
+    need = share * len(given)
+    return [form for form in FORMS if given and sum(_fits(text, form) for text in given) >= need]
+
+
+def forms_of_shape(shape: str) -> list[str]:
+    """Return the forms whose texts have this shape (9 for a digit, x for a letter).
+
+    >>> forms_of_shape("99.99.9999 99:99")
+    ['%d.%m.%Y %H:%M']
+    """
+    moment = dt.datetime(2025, 12, 11, 10, 9, 8)
+    return [form for form in FORMS if shape_of(moment.strftime(form)) == shape]
+
+
+def shape_of(text: str) -> str:
+    """Return a text with every digit as 9 and every letter as x.
+
+    >>> shape_of("01/03/2026 07:05 PM")
+    '99/99/9999 99:99 xx'
+    """
+    return re.sub(r"[^\W\d_]", "x", re.sub(r"\d", "9", text))
