@@ -79,7 +79,7 @@ def _parser() -> argparse.ArgumentParser:
         prog="lanugo",
         description="From a unit's raw newborn admission export to a page a nurse manager reads.",
         epilog=(
-            "Start with 'lanugo demo'. For your own unit copy a file from pipelines/units/, "
+            "Start with 'lanugo demo'. For your own unit 'lanugo new-unit' drafts its file: "
             f"say which column is what, then 'lanugo build --dry-run'. {CLOSING}"
         ),
     )
@@ -101,6 +101,16 @@ def _add_making(group: _Verbs) -> None:
     demo.add_argument("--out", type=Path, default=Path("demo"), help="folder (default: demo)")
     demo.add_argument("--seed", type=int, default=20261031, help="same seed, same newborns")
     demo.add_argument("--no-open", dest="open", action="store_false", help="do not open the page")
+    new = group.add(
+        "new-unit",
+        verbs.new_unit,
+        "write a draft of a unit's file from its exports",
+        "It says how the files are written and what their columns hold, and fills in what their "
+        "names say. Someone who knows the exports completes it. Exports are read, never written.",
+    )
+    new.add_argument("unit", help="id: lower-case letters, digits, underscores")
+    new.add_argument("--exports", required=True, type=Path, metavar="FOLDER")
+    new.add_argument("--out", type=Path, metavar="FILE", help="default: the id with .toml")
     build = group.add(
         "build",
         verbs.build,

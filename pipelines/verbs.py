@@ -146,6 +146,16 @@ def measures(args: argparse.Namespace) -> int:
     return 0
 
 
+def new_unit(args: argparse.Namespace) -> int:
+    from pipelines.draft_unit import write_draft
+
+    out = args.out or Path(f"{args.unit}.toml")
+    filled = write_draft(args.unit, args.exports, out)
+    print(f"Wrote {out}\nFilled in from the exports' names, to be checked: {', '.join(filled)}.")
+    print(f"Next: complete it, then lanugo build --unit {out} --exports {args.exports} --dry-run")
+    return 0
+
+
 def new_measure(args: argparse.Namespace) -> int:
     from pipelines.skeleton import write_skeleton
 

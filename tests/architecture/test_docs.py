@@ -76,6 +76,16 @@ def test_readme_opens_with_the_job_in_one_paragraph() -> None:
     assert lines[3] == ""
 
 
+def test_every_picture_of_the_guide_is_there_small_and_said_in_words() -> None:
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    shown = re.findall(r"!\[(.*?)\]\((.*?)\)", text)
+    assert len(shown) >= 4
+    assert all(len(words) > 30 for words, _ in shown), "a picture says what it shows"
+    linked = {ROOT / path for _, path in shown}
+    assert linked == set((ROOT / "notebooks" / "pictures").iterdir())
+    assert all(path.stat().st_size < 80_000 for path in linked)
+
+
 def test_top_level_is_as_agreed() -> None:
     agreed = {
         "README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", "notebooks", "pipelines",

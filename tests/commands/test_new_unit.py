@@ -1,0 +1,126 @@
+"""A draft of a unit's file: what a new user gets from a folder of exports, and completes."""
+
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from pipelines.build import build_store
+from pipelines.cli import main
+from pipelines.contract import read_contract
+from pipelines.draft_unit import draft
+from pipelines.errors import DeclarationError
+from pipelines.units import read_unit
+
+LARKSPUR = Path(__file__).parents[1] / "loading" / "larkspur.toml"
+# What a person who knows the export writes into the draft, by the names of larkspur.toml.
+COMPLETED = {
+    'zone = ""': 'zone = "Europe/Berlin"',
+    '# birth_time = ""': 'birth_time = "Geburt"',
+    '# weight_g = { from = "", unit = "g" }': 'weight_g = { from = "Gewicht (kg)", unit = "kg" }',
+    '# sex = { from = "", recode = "" }': 'sex = { from = "Geschlecht", recode = "geschlecht" }',
+    "# [recodes.geschlecht]": "[recodes.geschlecht]",
+    '# "weiblich" = ""': '"weiblich" = "female"',
+    '# "männlich" = ""': '"männlich" = "male"',
+}
+
+
+def exports_of(unit: str, folder: Path) -> Path:
+    made = ("--months", "3", "--births-per-month", "40", "--start", "2026-01")
+    command = [sys.executable, "-m", "synthetic_data", "--out", str(folder), "--unit", unit, *made]
+    subprocess.run(command, check=True, capture_output=True)
+    return folder / "exports" / (Path(unit).stem)
+
+
+@pytest.fixture(scope="module")
+def larkspur(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return exports_of(str(LARKSPUR), tmp_path_factory.mktemp("larkspur"))
+
+
+def test_the_draft_says_how_the_files_are_written(
+    larkspur: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "larkspur.toml"
+    assert main(["new-unit", "larkspur", "--exports", str(larkspur), "--out", str(out)]) == 0
+    assert "--dry-run" in capsys.readouterr().out
+    told, known = (tomllib.loads(path.read_text(encoding="utf-8")) for path in (out, LARKSPUR))
+    file = told["files"][0]
+    assert (file["delimiter"], file["encoding"]) == (";", "cp1252")
+    assert told["time"]["formats"] == known["time"]["formats"]
+    takes = file["takes"][0]["columns"]
+    assert takes == {"record_id": "Schlüssel", "apgar_1": "Apgar 1", "apgar_5": "Apgar 5"}
+
+
+def test_an_unfinished_draft_is_refused_with_the_key(larkspur: Path, tmp_path: Path) -> None:
+    path = tmp_path / "larkspur.toml"
+    path.write_text(draft("larkspur", larkspur)[0], encoding="utf-8")
+    with pytest.raises(DeclarationError, match=r"zone '' is not in the time zone database"):
+        read_unit(path)
+
+
+def test_a_completed_draft_builds(larkspur: Path, tmp_path: Path) -> None:
+    text, _ = draft("larkspur", larkspur)
+    for line, complete in COMPLETED.items():
+        assert line in text
+        text = text.replace(line, complete, 1)
+    path = tmp_path / "larkspur.toml"
+    path.write_text(text, encoding="utf-8")
+    summary = build_store([(read_unit(path), larkspur)], tmp_path / "store.duckdb")
+    assert summary.newborns > 90
+    assert summary.unit_doubts == []
+
+
+def test_every_column_of_the_admission_can_be_filled_in(larkspur: Path) -> None:
+    text, _ = draft("larkspur", larkspur)
+    for name, column in read_contract()["admission"].columns.items():
+        by_minutes = name.startswith("birth_") and column.type in {"month", "integer"}
+        assert (f"{name} = " in text) is not by_minutes
+        assert all(word in text for word in column.allowed)
+
+
+def test_several_files_and_minutes(tmp_path: Path) -> None:
+    """The wide one names columns as the contract does; of the long one every file is there."""
+    wide = draft("tansy", exports_of("tansy_ridge", tmp_path / "wide"))[0]
+    told = tomllib.loads(wide.replace(' = ""', ' = "x"'))
+    assert told["time"] == {"form": "minutes"}
+    takes = told["files"][0]["takes"][0]["columns"]
+    assert takes["weight_g"] == {"from": "Weight kg", "unit": "kg"}
+    assert takes["sex"]["recode"] in told["recodes"]
+    text = draft("quillmere", exports_of("quillmere", tmp_path / "long"))[0]
+    for name in ("newborns", "flowsheet", "medication", "care", "examination"):
+        assert f'pattern = "{name}' in text
+    assert "%m/%d/%Y %H:%M" in text
+
+
+def test_no_single_value_and_no_markup_of_toml_gets_in(tmp_path: Path) -> None:
+    folder = tmp_path / "in"
+    folder.mkdir()
+    rows = [f"K{n},{'girl' if n % 2 else 'boy'},note {n}" for n in range(40)]
+    rows[7] = 'K7,"a name, once",note'
+    hostile = 'Se"x\\'
+    header = f'Key,"{hostile.replace(chr(34), chr(34) * 2)}",Note'
+    (folder / "a.csv").write_text("\n".join([header, *rows]), encoding="utf-8")
+    text, filled = draft("a", folder)
+    assert tomllib.loads(text)["files"][0]["takes"][0]["columns"] == {"record_id": "Key"}
+    assert "girl" in text
+    assert "a name, once" not in text
+    assert "note 1" not in text
+    assert filled == ["record_id"]
+
+
+def test_nothing_is_written_over_and_mistakes_are_said(
+    larkspur: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "mine.toml"
+    out.write_text("id = 1", encoding="utf-8")
+    new = ["new-unit", "mine", "--exports", str(larkspur), "--out", str(out)]
+    assert main(new) == 3
+    assert "there is such a file already" in capsys.readouterr().err
+    assert out.read_text(encoding="utf-8") == "id = 1"
+    assert main(["new-unit", "Mine!", "--exports", str(larkspur)]) == 3
+    assert "cannot name a unit" in capsys.readouterr().err
+    (tmp_path / "sheet.xlsx").write_bytes(b"PK")
+    assert main(["new-unit", "mine", "--exports", str(tmp_path), "--out", str(out) + "2"]) == 4
+    assert "Save a spreadsheet as CSV first" in capsys.readouterr().err
