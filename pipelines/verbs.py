@@ -55,7 +55,8 @@ def build(args: argparse.Namespace) -> int:
     else:
         summary = build_store(sources, args.store, Clock())
         print(build_words(summary))
-        first = args.unit[0] if len(args.unit) == 1 else sources[0][0].id
+        # The id: the unit may have been given as a file.
+        first = sources[0][0].id
         print(f"\nStore: {args.store}\nNext: lanugo review --store {args.store} --unit {first}")
     return EXIT_CODES["verdict"] if summary.not_judged else 0
 

@@ -7,7 +7,6 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.build import build_store
 from pipelines.cli import main
 from pipelines.contract import read_contract
 from pipelines.draft_unit import draft
@@ -60,16 +59,21 @@ def test_an_unfinished_draft_is_refused_with_the_key(larkspur: Path, tmp_path: P
         read_unit(path)
 
 
-def test_a_completed_draft_builds(larkspur: Path, tmp_path: Path) -> None:
+def test_a_completed_draft_builds(
+    larkspur: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     text, _ = draft("larkspur", larkspur)
     for line, complete in COMPLETED.items():
         assert line in text
         text = text.replace(line, complete, 1)
     path = tmp_path / "larkspur.toml"
     path.write_text(text, encoding="utf-8")
-    summary = build_store([(read_unit(path), larkspur)], tmp_path / "store.duckdb")
-    assert summary.newborns > 90
-    assert summary.unit_doubts == []
+    store = tmp_path / "store.duckdb"
+    build = ["build", "--unit", str(path), "--exports", str(larkspur), "--store", str(store)]
+    assert main(build) == 0
+    said = capsys.readouterr().out
+    assert "Look at the unit file" not in said
+    assert f"Next: lanugo review --store {store} --unit larkspur\n" in said, "the id, not the file"
 
 
 def test_every_column_of_the_admission_can_be_filled_in(larkspur: Path) -> None:
