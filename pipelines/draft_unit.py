@@ -20,9 +20,10 @@ from typing import Final
 
 from pipelines.contract import Column, read_contract
 from pipelines.errors import DeclarationError, ExportError
-from pipelines.exports import DELIMITERS
+from pipelines.exports import DELIMITERS, files_of, holds
 from pipelines.time_forms import MONTH, forms_of
 from pipelines.ucum import CONVERSIONS
+from pipelines.units import UNIT_ID
 
 _ENDINGS: Final = (".csv", ".tsv", ".txt")
 _ENCODINGS: Final = ("utf-8-sig", "cp1252")
@@ -47,7 +48,7 @@ class _Local:
         self.counts = Counter(self.texts)
         # A slip in one entry must not hide what the column is.
         few = self.texts[:200]
-        self.forms = forms_of(few, 0.9)
+        self.forms = forms_of(few)
         self.is_month = bool(few) and all(MONTH.fullmatch(text) for text in few)
         self.is_number = self._mostly(_NUMBER, few)
         self.is_gestation = self._mostly(_WEEKS_AND_DAYS, few)
@@ -136,13 +137,10 @@ def _read(path: Path) -> tuple[str, str, list[list[str]]]:
 
 
 def _shapes(folder: Path) -> list[_Shape]:
-    if not folder.is_dir():
-        raise ExportError(f"{folder}: there is no such folder of exports.")
-    paths = sorted(path for path in folder.iterdir() if path.suffix.lower() in _ENDINGS)
+    paths = [path for path in files_of(folder) if path.suffix.lower() in _ENDINGS]
     if not paths:
-        present = ", ".join(sorted(path.name for path in folder.iterdir())[:10]) or "nothing"
         raise ExportError(
-            f"{folder}: no file ends in {', '.join(_ENDINGS)}. The folder holds: {present}. "
+            f"{folder}: no file ends in {', '.join(_ENDINGS)}. {holds(folder)} "
             "Save a spreadsheet as CSV first."
         )
     found: dict[tuple[str, ...], _Shape] = {}
@@ -299,9 +297,9 @@ def draft(unit_id: str, folder: Path) -> tuple[str, list[str]]:
     Raises ExportError where the folder holds no export that can be read.
     """
     shapes = _shapes(folder)
-    forms = list(
-        dict.fromkeys(form for shape in shapes for one in shape.columns for form in one.forms)
-    )
+    # By columns: one with few entries fits a day before the month and a month before the day.
+    fitting = Counter(form for shape in shapes for one in shape.columns for form in one.forms)
+    forms = [form for form, _ in fitting.most_common()]
     is_clock = bool(forms)
     lines = [
         f"# A draft, written on {dt.date.today()} from the exports' own columns. Complete it with",
@@ -332,7 +330,7 @@ def write_draft(unit_id: str, folder: Path, out: Path) -> list[str]:
 
     Raises DeclarationError where the id is not fit for a unit or the file is there already.
     """
-    if not re.fullmatch(r"[a-z][a-z0-9_]*", unit_id):
+    if not UNIT_ID.fullmatch(unit_id):
         raise DeclarationError(
             f"'{unit_id}' cannot name a unit: use lower-case letters, digits and underscores."
         )

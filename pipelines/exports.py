@@ -56,21 +56,31 @@ class RawFile:
         return f"c{self.header.index(local)}" if local in self.header else None
 
 
+def files_of(folder: Path) -> list[Path]:
+    """Return the files of a folder of exports by name. Raises ExportError where it is missing."""
+    if not folder.is_dir():
+        raise ExportError(f"{folder}: there is no such folder of exports.")
+    return sorted(path for path in folder.iterdir() if path.is_file())
+
+
+def holds(folder: Path) -> str:
+    """Say what a folder holds, for a message: ten names at most."""
+    names = sorted(path.name for path in folder.iterdir())[:10]
+    return f"The folder holds: {', '.join(names) or 'nothing'}."
+
+
 def matching_files(unit: Unit, folder: Path) -> list[tuple[ExportFile, Path]]:
     """Return the unit's export files in ``folder`` by pattern, then by name.
 
     Raises ExportError where the folder or every file of a pattern is missing.
     """
-    if not folder.is_dir():
-        raise ExportError(f"{folder}: there is no such folder of exports.")
+    files_of(folder)
     found = []
     for spec in unit.files:
         paths = sorted(path for path in folder.glob(spec.pattern) if path.is_file())
         if not paths:
-            present = ", ".join(sorted(path.name for path in folder.iterdir())[:10]) or "nothing"
             raise ExportError(
-                f"{folder}: no file matches '{spec.pattern}' of unit '{unit.id}'. "
-                f"The folder holds: {present}."
+                f"{folder}: no file matches '{spec.pattern}' of unit '{unit.id}'. {holds(folder)}"
             )
         found += [(spec, path) for path in paths]
     return found

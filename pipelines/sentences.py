@@ -4,7 +4,7 @@ import pandas as pd
 
 from pipelines import standing, wording
 from pipelines.review import ReviewData
-from pipelines.signals import NOT_COMPARED, SAME
+from pipelines.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
 from pipelines.wording import (
@@ -72,7 +72,7 @@ def changed(data: ReviewData) -> str:
 
 def strongest(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the measures with a signal, the strongest first."""
-    moved = rows[~rows["change"].isin([SAME, NOT_COMPARED])]
+    moved = rows[~rows["change"].isin(NOT_MOVED)]
     return moved.sort_values("strength", ascending=False, na_position="last", kind="stable")
 
 

@@ -15,6 +15,7 @@ from pipelines.statistics.reasons import LINE_DOES_NOT_DIVIDE, NO_DATA, TOO_FEW_
 
 NOT_COMPARED: Final = "not_compared"
 SAME: Final = "same"
+NOT_MOVED: Final = (SAME, NOT_COMPARED)
 # A signal in one of these ways is told first.
 _ORDER: Final = (rules.OUTSIDE, rules.TOGETHER, rules.SHIFT, rules.TREND, *rules.RUN_CHART)
 _UNJUDGED: Final = {TOO_FEW_OFF_THE_LINE, LINE_DOES_NOT_DIVIDE, NO_DATA}

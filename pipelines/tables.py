@@ -17,11 +17,10 @@ from pipelines.caution import CLOSING
 from pipelines.missed_words import missed_words
 from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
-from pipelines.signals import NOT_COMPARED
+from pipelines.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.standing import NO_NEWBORNS
 
 FIRST_RECORDS: Final = 20
-MOVED: Final = ("better", "worse", "moved")
 FIRST_RESTATED: Final = 12
 
 
@@ -253,7 +252,7 @@ def discuss(data: ReviewData) -> Part:
 
 def panel_head(data: ReviewData, row: wording.Row) -> Part:
     """Return a measure's heading and its finding in one sentence."""
-    at_rest = row["rank"] != 0 and row["change"] not in MOVED
+    at_rest = row["rank"] != 0 and row["change"] in NOT_MOVED
     return part("panel_head", row=row, finding=wording.finding(row, data.month), at_rest=at_rest)
 
 

@@ -18,6 +18,7 @@ from pipelines.errors import DeclarationError, nearest
 from pipelines.ucum import conversion
 
 UNITS_DIR = Path(__file__).parent / "units"
+UNIT_ID = re.compile(r"[a-z][a-z0-9_]*")
 GESTATION_FORMS = ("weeks_and_days", "completed_weeks")
 DEFAULT_FORMATS = ("%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S")
 
@@ -261,6 +262,11 @@ def _check_recodes(where: str, files: tuple[ExportFile, ...], recodes: Mapping[s
                                 f"{spot}: table '{table.name}' has no column '{target}'."
                                 f"{nearest(target, table.columns)}"
                             )
+                        if not value:
+                            raise DeclarationError(
+                                f"{spot}: no meaning is given yet; write what it means for "
+                                f"{column.name}, or take the word out."
+                            )
                         if column.type == "code" and value not in column.allowed:
                             raise DeclarationError(
                                 f"{spot}: '{value}' is not allowed for {column.name}."
@@ -343,7 +349,7 @@ def read_unit(path: Path) -> Unit:
         raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
     _refuse_unknown(where, spec, _UNIT_KEYS)
     _need(where, spec, "id", "title", "time", "files")
-    if not re.fullmatch(r"[a-z][a-z0-9_]*", spec["id"]):
+    if not UNIT_ID.fullmatch(spec["id"]):
         raise DeclarationError(
             f"{where}: id '{spec['id']}' must be lower-case letters, digits, underscores."
         )

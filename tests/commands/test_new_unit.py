@@ -59,6 +59,32 @@ def test_an_unfinished_draft_is_refused_with_the_key(larkspur: Path, tmp_path: P
         read_unit(path)
 
 
+def test_a_word_without_a_meaning_is_refused(larkspur: Path, tmp_path: Path) -> None:
+    """Of a stillbirth, an empty meaning would be read as a live birth."""
+    text, _ = draft("larkspur", larkspur)
+    done = 'live_birth = { from = "Lebend", recode = "lebend" }'
+    text = text.replace('zone = ""', 'zone = "Europe/Berlin"')
+    text = text.replace('# live_birth = { from = "", recode = "" }', done)
+    text = text.replace("# [recodes.lebend]", "[recodes.lebend]").replace('# "ja" =', '"ja" =')
+    path = tmp_path / "larkspur.toml"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(DeclarationError, match=r"\[recodes\.lebend\] 'ja': no meaning is given"):
+        read_unit(path)
+
+
+def test_a_column_with_few_times_does_not_choose_the_form(tmp_path: Path) -> None:
+    """Its few days fit both orders; the others fit one."""
+    folder = tmp_path / "in"
+    folder.mkdir()
+    rows = [
+        f"K{n},{'03/04/2026 07:00' if n == 3 else ''},03/{n}/2026 07:00,03/{n}/2026 08:00"
+        for n in range(13, 28)
+    ]
+    rows[0] = "K0,03/04/2026 07:00,03/13/2026 07:00,03/13/2026 08:00"
+    (folder / "a.csv").write_text("\n".join(["Key,Rare,Born,Left", *rows]), encoding="utf-8")
+    assert tomllib.loads(draft("a", folder)[0])["time"]["formats"] == ["%m/%d/%Y %H:%M"]
+
+
 def test_a_completed_draft_builds(
     larkspur: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
