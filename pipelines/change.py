@@ -58,6 +58,7 @@ class ChangeData:
     is_meant: bool  # the change was meant to move this measure
     meant: list[Study]  # the other measures it was meant to move
     balancing: list[Study]
+    silent: list[str]  # titles of measures named, of which the export has no usable record
     left_aside: list[str]  # named by the change, but not shares: not analysed here
     unknown: Study  # the share not documented or unusable, analysed as a measure
     lines: list[Line]
@@ -79,6 +80,7 @@ class _Unit:
     series: dict[str, pd.DataFrame]
     newborns: pd.DataFrame
     until: pd.Timestamp
+    silent: frozenset[str]
 
 
 def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
@@ -92,7 +94,8 @@ def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
     newborns = query(store, "change/newborns", **values)
     monthly = query(store, "review/series", unit=unit, month=until.date())
     series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
-    return _Unit(frames["changes"], frames["breaks"], series, newborns, until)
+    silent = frozenset(query(store, "review/silent", unit=unit)["measure_id"])
+    return _Unit(frames["changes"], frames["breaks"], series, newborns, until, silent)
 
 
 def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> dict[Any, Any]:
@@ -142,6 +145,20 @@ def _main_row(meant: pd.DataFrame, info: pd.DataFrame, measure: str | None) -> d
     raise StoreError(f"measure '{measure}' is not a measure of shares in this store.{known}")
 
 
+def _told_first(meant: pd.DataFrame, silent: frozenset[str]) -> pd.DataFrame:
+    """Put the measures that can be judged first, in the order of the log."""
+    is_silent = meant["measure_id"].isin(silent)
+    return pd.concat([meant[~is_silent], meant[is_silent]])
+
+
+def _refuse_silent(row: Mapping[Any, Any], unit: _Unit) -> None:
+    if row["measure_id"] in unit.silent:
+        raise StoreError(
+            f"measure '{row['measure_id']}' cannot be judged from this unit's export: no month "
+            "has a usable record of it. Name another with --measure ID."
+        )
+
+
 class _Desk:
     """One unit, one change: studies of any measure with the same dates."""
 
@@ -155,7 +172,8 @@ class _Desk:
         return change_study.study(row, series, self.start_on, dates, how)
 
     def studies(self, rows: pd.DataFrame) -> list[Study]:
-        found = [self.study(row) for row in rows.to_dict("records")]
+        told = rows[~rows["measure_id"].isin(self.unit.silent)]
+        found = [self.study(row) for row in told.to_dict("records")]
         # A measure without an eligible newborn in all these months has nothing to show.
         return [one for one in found if one.months["counted"].sum() > 0]
 
@@ -202,9 +220,11 @@ def _mix(newborns: pd.DataFrame, study: Study) -> pd.DataFrame:
 
 def _compare(
     store: duckdb.DuckDBPyConnection, other: str, main: Study, start_on: pd.Timestamp
-) -> Comparison:
+) -> Comparison | None:
     title = unit_title(store, other)
     unit = _read_unit(store, other)
+    if main.row["measure_id"] in unit.silent:
+        return None
     there = _Desk(unit, start_on).study(main.row)
     difference = effects.difference(main.fit, there.fit) if main.fit and there.fit else None
     touching = _touching(unit.changes, main.row)
@@ -252,7 +272,8 @@ def read_change(
         desk = _Desk(here, start_on)
         named = _names(entry["measures"])
         meant = expand(named, info)
-        row = _main_row(meant, info, measure)
+        row = _main_row(_told_first(meant, here.silent), info, measure)
+        _refuse_silent(row, here)
         main = desk.study(row)
         other, others = _other_unit(store, unit, compare_unit)
         comparison = _compare(store, other, main, start_on) if other else None
@@ -261,6 +282,8 @@ def read_change(
     weighed = expand(balancing, info)
     apart = [row["measure_id"], *meant["measure_id"]]
     known = {*info["measure_id"], *info["parent_id"]}
+    looked = pd.concat([meant, weighed]).drop_duplicates("measure_id")
+    silent = looked.loc[looked["measure_id"].isin(here.silent), "title"]
     own_breaks = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
     return ChangeData(
         unit=unit,
@@ -273,6 +296,7 @@ def read_change(
         is_meant=row["measure_id"] in set(meant["measure_id"]),
         meant=desk.studies(meant[meant["measure_id"] != row["measure_id"]]),
         balancing=desk.studies(weighed[~weighed["measure_id"].isin(apart)]),
+        silent=[str(title) for title in silent],
         left_aside=[name for name in dict.fromkeys([*named, *balancing]) if name not in known],
         unknown=desk.study({**row, "direction": "neither"}, change_study.SHARE_UNKNOWN),
         lines=change_study.sensitivity(main),
@@ -303,5 +327,6 @@ def read_measure(
         here = _read_unit(store, unit)
         info = query(store, "review/measures")
     row = _main_row(info, info, measure)
+    _refuse_silent(row, here)
     own = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
     return title, row, here.series[str(row["measure_id"])], own["start_on"].dropna()

@@ -79,7 +79,7 @@ def _titles(studies: list[Study]) -> str:
 def _facts(data: ChangeData) -> list[tuple[str, str]]:
     main = data.main
     meant = _titles([*([main] if data.is_meant else []), *data.meant])
-    aside = ", ".join(data.left_aside)
+    aside = f"{', '.join(data.left_aside)}: not measures of shares." if data.left_aside else ""
     facts = {
         "Changed": data.change_title,
         "From": change_words.day(data.start_on),
@@ -90,7 +90,7 @@ def _facts(data: ChangeData) -> list[tuple[str, str]]:
         "Counted": str(main.row["numerator_words"]),
         "Among": str(main.row["population_words"]),
         "Months": _months_words(main),
-        "Not analysed here": f"{aside}: not measures of shares" if aside else "",
+        "Not analysed here": f"{aside} {wording.left_out_words(data.silent)}".strip(),
     }
     return [(name, words) for name, words in facts.items() if words]
 

@@ -34,6 +34,7 @@ def points(data: ReviewData) -> list[Point]:
         *_better(data),
         *_documentation(data),
         *_unit(data),
+        *_silent(data),
         *_export(data),
     ]
 
@@ -110,6 +111,23 @@ def _unit(data: ReviewData) -> list[Point]:
             f"m-{row['measure_id']}",
         )
         for row in _rows(often)
+    ]
+
+
+def _silent(data: ReviewData) -> list[Point]:
+    """Name the measures the whole export says nothing of: one point, however many."""
+    silent = data.measures[data.measures["is_silent"]]
+    if silent.empty:
+        return []
+    names = wording.listed([str(title) for title in silent["title"]], MOST_OF_A_KIND)
+    return [
+        Point(
+            "Not in the export",
+            f"{wording.number_of(len(silent), 'measure')} {wording.NOT_IN_EXPORT}: {names}.",
+            "Is it written down elsewhere and can it be exported, or does the unit not do it? "
+            "Then switch the measure off in the unit's file.",
+            "measures",
+        )
     ]
 
 

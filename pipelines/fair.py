@@ -62,6 +62,7 @@ class FairData:
     newborns: int
     measures: pd.DataFrame  # one row per measure, with its counts over all newborns
     strata: pd.DataFrame  # one row per measure, stratifier and stratum, with its gap
+    silent: list[str]  # titles of measures of which the export has no usable record
     reasons: pd.DataFrame  # one row per measure, outcome (declined, other_reason) and stratum
     build: Mapping[str, str]
 
@@ -126,6 +127,7 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
         kinds = list(ITEM_KINDS)
         frames["clusters"] = query(store, "fair/clusters", unit=unit, kinds=kinds, **days)
         frames["info"] = query(store, "review/measures")
+        frames["silent"] = query(store, "review/silent", unit=unit)
         frames["build"] = query(store, "review/build")
     return title, frames
 
@@ -144,6 +146,7 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
     whole = counts[counts["stratifier"] == ALL].drop(columns=["stratifier", "stratum"])
     measures = info.merge(whole, on="measure_id").sort_values("position", ignore_index=True)
     build = frames["build"]
+    is_silent = info["measure_id"].isin(frames["silent"]["measure_id"])
     return FairData(
         unit=unit,
         title=title,
@@ -152,6 +155,7 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
         newborns=int(span["newborns"]),
         measures=measures,
         strata=_strata(counts, info, frames["clusters"]),
+        silent=[str(title) for title in info.loc[is_silent, "title"]],
         reasons=_reasons(frames["reasons"], info),
         build=dict(zip(build["key"], build["value"], strict=True)),
     )

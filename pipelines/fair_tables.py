@@ -157,7 +157,7 @@ def index(data: FairData) -> Part:
                 "birth": _out_words(strata, fair.BIRTH),
             }
         )
-    return part("fair/index", lines=lines)
+    return part("fair/index", lines=lines, left_out=wording.left_out_words(data.silent))
 
 
 def show_measures(data: FairData) -> None:

@@ -41,6 +41,7 @@ from pipelines.release_rows import (
 from pipelines.store import open_store
 from pipelines.sums import COLUMN, COUNTS, DETAIL, LEVEL_OF, Bools
 from pipelines.typed import sql_file
+from pipelines.wording import left_out_words
 
 _RATES: Final = ["rate", "lower", "upper", "if_none_met", "if_all_met"]
 _WHEN: Final = ["period_kind", "period_start", "period_end"]
@@ -67,7 +68,7 @@ def prepare_release(
     rule = rule or Rule()
     if period is not None and period not in KINDS:
         raise ReleaseRefused(f"period '{period}' is not known.{nearest(period, KINDS)}")
-    counts, measures = _read(store, unit)
+    counts, measures, silent = _read(store, unit)
     _known_measures(rule.sensitive, measures)
     every = every_period(counts)
     grain = choose_grain(every, rule, period)
@@ -82,18 +83,27 @@ def prepare_release(
     _refuse_small_differences(entries, rows, masked, rule)
     _refuse_derivable(entries, masked)
     return _release(
-        unit, rule, rows=rows, masked=masked, measures=measures, grain=grain, ledger=ledger
+        unit,
+        rule,
+        rows=rows,
+        masked=masked,
+        measures=measures,
+        grain=grain,
+        silent=silent,
+        ledger=ledger,
     )
 
 
-def _read(store: Path, unit: str) -> tuple[pd.DataFrame, pd.DataFrame]:
+def _read(store: Path, unit: str) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
     with open_store(store) as connection:
         _known_unit(connection, unit)
         counts = connection.execute(sql_file("release", "counts"), {"unit": unit}).df()
         measures = connection.execute(sql_file("release", "measures")).df()
+        silent = connection.execute(sql_file("review", "silent"), {"unit": unit}).df()
     if counts["period_start"].isna().all():
         raise StoreError(f"{store}: '{unit}' has no month with newborns; nothing to release.")
-    return counts, measures
+    titles = measures.loc[measures["measure_id"].isin(silent["measure_id"]), "title"]
+    return counts, measures, [str(title) for title in titles]
 
 
 def _known_unit(connection: duckdb.DuckDBPyConnection, unit: str) -> None:
@@ -233,6 +243,7 @@ def _release(
     masked: Masked,
     measures: pd.DataFrame,
     grain: pd.DataFrame,
+    silent: list[str],
     ledger: Path | None,
 ) -> Release:
     offered = rows["is_offered"].to_numpy(bool)
@@ -248,8 +259,10 @@ def _release(
     told = offered_counts(rows)[offered]
     line = _line(unit, rule, out, published, int((hidden & told).sum()))
     words = _words(line, out, measures, grain)
+    left_out = left_out_words(silent)
+    words += [left_out] if left_out else []
     state = ledger_state(ledger) if ledger else ""
-    return Release(unit, rule, frames, texts, words, published, line, ledger, state)
+    return Release(unit, rule, frames, texts, words, left_out, published, line, ledger, state)
 
 
 def _with_rates(rows: pd.DataFrame) -> pd.DataFrame:

@@ -31,6 +31,7 @@ class Release:
     frames: Mapping[str, pd.DataFrame]
     texts: Mapping[str, pd.DataFrame]
     words: Sequence[str]
+    left_out: str  # names the measures that the export says nothing of; empty where none
     published: pd.DataFrame
     line: Mapping[str, Any]
     ledger: Path | None

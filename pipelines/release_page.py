@@ -110,6 +110,7 @@ def release_page(release: Release, released_at: str) -> str:
         hidden=hidden_words(release.rule.threshold),
         threshold=release.rule.threshold,
         first_words=release.words[0],
+        left_out=release.left_out,
         lines=last,
         panels=[_panel(by_measure[one["measure_id"]], one) for one in told],
         cautions=wording.CAUTIONS,

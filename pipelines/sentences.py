@@ -81,13 +81,19 @@ def expected_signals(charts: int, births_a_month: float) -> float:
     return expected_by_chance(measured().nearest(births_a_month)["default"], charts)
 
 
+def _read_once(data: ReviewData) -> pd.DataFrame:
+    """Return one row per measure file of which the export has any usable record."""
+    rows = data.measures[~data.measures["is_silent"]]
+    return rows.drop_duplicates(subset="parent_id", keep="first")
+
+
 def needed_values(data: ReviewData) -> tuple[int, int]:
     """Return how many needed values are documented and usable, and how many are needed.
 
     A need is one newborn (or episode) in the denominator of one measure file; the bands of
-    one file read the same value and count once.
+    one file read the same value and count once. What the whole export is silent on is told apart.
     """
-    once = data.measures.drop_duplicates(subset="parent_id", keep="first")
+    once = _read_once(data)
     needed = int(once["denominator"].sum())
     unknown = int((once["not_documented"] + once["unusable"]).sum())
     return needed - unknown, needed
@@ -95,9 +101,9 @@ def needed_values(data: ReviewData) -> tuple[int, int]:
 
 def _most_missing(data: ReviewData) -> str:
     """Name the measure whose value is most often missing; empty where none is."""
-    once = data.measures.drop_duplicates(subset="parent_id", keep="first")
+    once = _read_once(data)
     unknown = once["not_documented"] + once["unusable"]
-    if unknown.max() <= 0:
+    if not unknown.max() > 0:
         return ""
     row = _rows(once[unknown == unknown.max()])[0]
     return f"; most often missing: {row['title']}, {count(unknown.max())} {wording.noun(row)}"
@@ -118,10 +124,18 @@ def trust(data: ReviewData) -> str:
     )
     return (
         f"{share} of the needed values are documented and usable ({count(usable)} of "
-        f"{count(needed)}){_most_missing(data)}. {number_of(errors, 'value')} of this month "
+        f"{count(needed)}){_most_missing(data)}.{_silent(data)} {number_of(errors, 'value')} of this month "
         f"cannot be right and {'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
         f"{number_of(rows_in, 'export row')} were rejected; {judged}.{_restated(data)}"
     )
+
+
+def _silent(data: ReviewData) -> str:
+    """Say how many measures the export says nothing of; empty where none."""
+    if data.silent.empty:
+        return ""
+    silent = int(data.measures["is_silent"].sum())
+    return f" {count(silent)} of {number_of(len(data.measures), 'measure')} {wording.NOT_IN_EXPORT}."
 
 
 def _restated(data: ReviewData) -> str:

@@ -13,11 +13,14 @@ SMALL: Final = 20  # below this the pages draw open marks and say "small number"
 
 NO_NEWBORNS: Final = "no_newborns"
 NONE_JUDGED: Final = "none_judged"
+NOT_IN_EXPORT: Final = "not_in_export"
 NO_TARGET: Final = "no_target"
 MET: Final = "met"
 UNSURE: Final = "unsure"
 SHORT: Final = "short"
 SHORT_BEYOND_CHANCE: Final = "short_beyond_chance"
+# States of a row that has no percent; against_target says why.
+WITHOUT_FIGURE: Final = (NO_NEWBORNS, NONE_JUDGED, NOT_IN_EXPORT)
 
 # Sort order inside a group: what needs attention first.
 _RANK: Final = {
@@ -27,6 +30,7 @@ _RANK: Final = {
     SHORT: 3,
     MET: 4,
     NO_TARGET: 4,
+    NOT_IN_EXPORT: 5,
     NO_NEWBORNS: 6,
 }
 
@@ -36,7 +40,8 @@ def against_target(month: pd.DataFrame) -> pd.Series:
 
     ``unsure``: the undocumented and unusable newborns decide on which side of the target the
     rate lies. ``short_beyond_chance``: the whole 95 % interval lies on the wrong side.
-    Needs: direction, denominator, counted, rate, lower, upper, if_none_met, if_all_met, target.
+    ``not_in_export``: no month of the store has a usable record of it. Needs: direction,
+    denominator, counted, rate, lower, upper, if_none_met, if_all_met, target, is_silent.
     """
     is_lower = month["direction"] == "lower"
     wrong = (month["rate"] > month["target"]).where(is_lower, month["rate"] < month["target"])
@@ -53,7 +58,7 @@ def against_target(month: pd.DataFrame) -> pd.Series:
     state = state.mask((low_ok != high_ok) & unknown & ~equal, UNSURE)
     has_no_side = month["target"].isna() | (month["direction"] == "neither")
     state = state.mask(has_no_side, NO_TARGET)
-    state = state.mask(month["counted"] <= 0, NONE_JUDGED)
+    state = state.mask(month["counted"] <= 0, NONE_JUDGED).mask(month["is_silent"], NOT_IN_EXPORT)
     return state.mask(month["denominator"] <= 0, NO_NEWBORNS)
 
 

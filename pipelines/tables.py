@@ -18,10 +18,11 @@ from pipelines.missed_words import missed_words
 from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
 from pipelines.signals import NOT_COMPARED, NOT_MOVED
-from pipelines.standing import NO_NEWBORNS
+from pipelines.standing import NO_NEWBORNS, NOT_IN_EXPORT
 
 FIRST_RECORDS: Final = 20
 FIRST_RESTATED: Final = 12
+_EMPTY: Final = (NO_NEWBORNS, NOT_IN_EXPORT)  # rows of the table without a figure
 
 
 @dataclass(frozen=True)
@@ -117,8 +118,7 @@ def _table_row(row: wording.Row, series: pd.DataFrame) -> dict[str, Any]:
         "measure_id": row["measure_id"],
         "title": title,
         "rank": row["rank"],
-        "is_empty": row["target_state"] == NO_NEWBORNS,
-        "noun": wording.noun(row),
+        "empty": wording.against_target(row) if row["target_state"] in _EMPTY else "",
         "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
         "percent": wording.percent(row["rate"]),
         "bar": small_marks.interval_bar(row),
@@ -149,10 +149,7 @@ def _balancing(data: ReviewData, names: list[str]) -> str:
     measures = data.measures
     found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
     return "; ".join(
-        f"{row['title']}: {wording.reading(row)}"
-        if row["counted"]
-        else f"{row['title']}: no eligible {wording.noun(row)}"
-        for row in rows_of(found)
+        f"{row['title']}: {wording.reading(row)}" for row in rows_of(found)
     )
 
 
@@ -263,7 +260,7 @@ def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part
     return part(
         "panel_foot",
         row=row,
-        missed=missed_words(row, reasons),
+        missed=[] if row["is_silent"] else missed_words(row, reasons),
         note=" ".join(signal_words.chart_words(over)) if signal_words.needs_a_note(over) else "",
         signals=signal_words.signal_lines(over),
         facts=_facts(data, row),

@@ -8,10 +8,12 @@ single records. No single newborn's value is in these words: shapes, counts and 
 from typing import Any, Final
 
 import duckdb
+import pandas as pd
 
 from pipelines.contract import read_contract
 from pipelines.queries import query
 from pipelines.time_forms import forms_of_shape
+from pipelines.wording import NOT_IN_EXPORT
 
 LEAST: Final = 10  # entries of a column, and times that a word stands, before it is a pattern
 _SHOWN: Final = 12
@@ -24,8 +26,14 @@ def unit_doubts(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) ->
     said = [_of_times(rows, files) for rows in _alike(columns)]
     said += [_of_values(row, files) for row in columns if not _is_time(row)]
     said += [_of_word(row, files) for row in words]
+    measures = query(connection, "doubts/measures")
+    last = [
+        _of_measures(str(unit), rows["measure_id"], files)
+        for unit, rows in measures.groupby("unit", sort=False)
+    ]
     more = len(said) - _SHOWN
-    return said[:_SHOWN] + ([f"{more} more: see the data quality page."] if more > 0 else [])
+    rest = [f"{more} more: see the data quality page."] if more > 0 else []
+    return [*said[:_SHOWN], *rest, *last]
 
 
 def _is_time(row: dict[Any, Any]) -> bool:
@@ -70,6 +78,16 @@ def _of_values(row: dict[Any, Any], files: dict[str, str]) -> str:
         f"{files[row['unit']]}: {row['flags']:,} entries of {_local(row)}, most of them, "
         f"carry one flag ({row['rule_id']}). {row['explanation']} So many at once are rarely slips "
         "of single entries: look at the column, its unit and its form in the unit file first."
+    )
+
+
+def _of_measures(unit: str, measures: pd.Series, files: dict[str, str]) -> str:
+    find = "measure finds" if len(measures) == 1 else "measures find"
+    return (
+        f"{files[unit]}: {len(measures)} {find} no usable record in the whole export; pages say "
+        f"'{NOT_IN_EXPORT}': {', '.join(measures)}. Map the column where the "
+        "export has one ('lanugo measures ID' says what is read). Where the unit does not do "
+        'it, write [[policy]] measure = "ID" and applies = false.'
     )
 
 

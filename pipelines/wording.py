@@ -20,6 +20,7 @@ NONE: Final = "\N{EN DASH}"
 MINUS: Final = "\N{MINUS SIGN}"
 
 PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
+NOT_IN_EXPORT: Final = "cannot be judged from this export"
 STATE_WORDS: Final = {
     "met": "Happened",
     "not_done": "Recorded as not done",
@@ -192,6 +193,7 @@ def against_target(row: Row) -> str:
         standing.MET: "target met",
         standing.NO_TARGET: "no target set",
         standing.NONE_JUDGED: "none could be judged",
+        standing.NOT_IN_EXPORT: NOT_IN_EXPORT,
         standing.NO_NEWBORNS: f"no eligible {noun(row)}",
     }[row["target_state"]]
 
@@ -244,6 +246,7 @@ _TARGET_MARK: Final = {
     standing.MET: ("ring", "good"),
     standing.NO_TARGET: ("dash", "quiet"),
     standing.NONE_JUDGED: ("hatch", "plain"),
+    standing.NOT_IN_EXPORT: ("hatch", "quiet"),
     standing.NO_NEWBORNS: ("dash", "quiet"),
 }
 
@@ -275,7 +278,9 @@ def signals(row: Row) -> list[tuple[str, str, str]]:
 
 
 def reading(row: Row) -> str:
-    """Say "212 of 236 newborns (90 %)"."""
+    """Say "212 of 236 newborns (90 %)", or why there is no figure."""
+    if row["target_state"] in standing.WITHOUT_FIGURE:
+        return against_target(row)
     return (
         f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({percent(row['rate'])})"
     )
@@ -302,12 +307,36 @@ def _missing_sentence(row: Row) -> str:
     return f" {count(unknown)} not documented or unusable: it could lie anywhere from {bounds}."
 
 
+def left_out_words(titles: Sequence[str]) -> str:
+    """Name every measure a page leaves out because the export has no usable record of it.
+
+    >>> left_out_words(["First feed"])
+    'Left out, since it cannot be judged from this export: First feed.'
+    >>> left_out_words([])
+    ''
+    """
+    it = "it" if len(titles) == 1 else "they"
+    head = f"Left out, since {it} {NOT_IN_EXPORT}"
+    return f"{head}: {'; '.join(titles)}." if titles else ""
+
+
+def _silent_finding(row: Row) -> str:
+    reads = row["look_at"] if "look_at" in row and row["look_at"] is not None else []
+    looked = f" It reads {'; '.join(str(one) for one in reads)}." if len(reads) else ""
+    return (
+        f"It {NOT_IN_EXPORT}: no month of it has a usable record that it was done, for any of the "
+        f"{noun(row)}. Either the export lacks it, or it is not written down.{looked}"
+    )
+
+
 def finding(row: Row, month: pd.Timestamp) -> str:
     """Say what one measure's chart shows, in one sentence; plain where there is little to say."""
     if row["target_state"] == standing.NO_NEWBORNS:
         return f"No eligible {noun(row)} in {month_name(month)}."
     if row["target_state"] == standing.NONE_JUDGED:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
+    if row["target_state"] == standing.NOT_IN_EXPORT:
+        return _silent_finding(row)
     parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
     text = "; ".join(parts) + "."
     text += _missing_sentence(row)

@@ -13,6 +13,8 @@ import numpy as np
 import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
 
+from pipelines.store import STORE_VERSION
+
 from .make_quality import add_quality, quality_flags
 
 UNIT = "fern_hollow"
@@ -259,6 +261,8 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
                 'Warm birth room and pre-warmed towels' as title,
                 ['arrival_temperature', 'first_temperature'] as measures,
                 ['warm_excess'] as balancing;
+        create table silent_measure (unit varchar, measure_id varchar, denominator bigint,
+            not_documented bigint, unusable bigint);
         create table policy_break as
             select '{UNIT}' as unit, 'hepatitis_b_negative' as measure_id,
                 date '{BREAK_ON}' as start_on, 'Policy: individual decision' as words;
@@ -275,7 +279,7 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
                 'numerator 50 to 52' as changed,
                 'late entries: events added (2) {HOSTILE.replace("'", "''")}' as why;
         create table build_info as select * from (values
-            ('store_version', '2'), ('software_version', '0.1.0'),
+            ('store_version', '{STORE_VERSION}'), ('software_version', '0.1.0'),
             ('built_at', '2026-05-04 06:11:02'),
             ('contract_hash', '91d2aa00ff'), ('rules_hash', '77ee01bc9a'))
             as t(key, value);

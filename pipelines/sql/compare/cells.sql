@@ -10,6 +10,8 @@ select
     count(*) filter (where membership.state = 'met') as numerator,
 from membership
 inner join measure_info on measure_info.measure_id = membership.measure_id
+anti join silent_measure as silent
+    on silent.unit = membership.unit and silent.measure_id = membership.measure_id
 inner join newborn_now as newborn on newborn.newborn_id = membership.newborn_id
 where
     membership.period between $first and $last

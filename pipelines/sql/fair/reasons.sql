@@ -12,6 +12,8 @@ with asked as (
         coalesce(newborn.language, 'not recorded') as language,
         coalesce(newborn.payer, 'not recorded') as payer,
     from membership
+    anti join silent_measure as silent
+        on silent.unit = membership.unit and silent.measure_id = membership.measure_id
     inner join newborn on newborn.newborn_id = membership.newborn_id
     where
         membership.unit = $unit

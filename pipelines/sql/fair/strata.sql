@@ -22,6 +22,8 @@ select
     ) as counted,
 from result
 inner join measure_info on measure_info.measure_id = result.measure_id
+anti join silent_measure as silent
+    on silent.unit = result.unit and silent.measure_id = result.measure_id
 cross join span
 where
     result.unit = $unit

@@ -61,6 +61,24 @@ inner join mart.newborn as newborn on newborn.newborn_id = membership.newborn_id
 
 create view result as select * from measure.result;
 
+-- A measure of which the whole store has no usable record that it was done, for anyone (fewer than
+-- ten newborns say nothing): the export lacks it, or nobody writes it down. Its rate would read as
+-- none, or all, and be neither.
+create view silent_measure as
+select
+    unit,
+    measure_id,
+    denominator,
+    not_documented,
+    unusable,
+from measure.result
+where
+    period_kind = 'all'
+    and stratifier = 'all newborns'
+    and numerator + late + not_met = 0
+    and not_documented + unusable >= 10
+    and not_documented + unusable > not_done;
+
 create view spread as select * from measure.spread;
 
 create view as_recorded as select * from measure.as_recorded;

@@ -21,6 +21,8 @@ select
     result.target,
 from result
 inner join measure_info on measure_info.measure_id = result.measure_id
+anti join silent_measure as silent
+    on silent.unit = result.unit and silent.measure_id = result.measure_id
 where result.unit = $unit
 order by
     measure_info.position,

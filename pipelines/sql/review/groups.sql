@@ -16,6 +16,8 @@ select
 from result
 inner join measure_info on measure_info.measure_id = result.measure_id
 inner join unit_info on unit_info.unit = result.unit
+anti join silent_measure
+    on silent_measure.unit = result.unit and silent_measure.measure_id = result.measure_id
 where
     result.period_kind = 'quarter'
     and result.period_start + interval 2 month <= $month

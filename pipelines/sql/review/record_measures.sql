@@ -11,6 +11,9 @@ select
     measure_info.position,
 from membership
 inner join measure_info on measure_info.measure_id = membership.measure_id
+-- what the whole export is silent on asks for no single record
+anti join silent_measure as silent
+    on silent.unit = membership.unit and silent.measure_id = membership.measure_id
 where membership.unit = $unit
     and membership.period = $month
     and case measure_info.direction

@@ -13,6 +13,8 @@ select
     spread.p90_minutes,
 from spread_now as spread
 inner join measure_info on measure_info.measure_id = spread.measure_id
+anti join silent_measure as silent
+    on silent.unit = spread.unit and silent.measure_id = spread.measure_id
 where
     spread.unit = $unit
     and spread.stratifier = 'all newborns'

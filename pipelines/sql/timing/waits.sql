@@ -19,6 +19,8 @@ select
         else 'not recorded'
     end as birth,
 from membership
+anti join silent_measure as silent
+    on silent.unit = membership.unit and silent.measure_id = membership.measure_id
 inner join newborn_now as newborn on newborn.newborn_id = membership.newborn_id
 where
     membership.unit = $unit
