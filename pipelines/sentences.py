@@ -40,6 +40,8 @@ def attention(data: ReviewData) -> str:
     with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
     state = rows.loc[with_target, "target_state"].value_counts()
     met, short = state.get(standing.MET, 0), state.get(standing.SHORT, 0)
+    if not with_target.any():
+        return f"{text}No measure has a target yet; the unit's file sets them."
     text += f"On target: {met} of {number_of(int(with_target.sum()), 'measure')} with a target"
     if short:
         text += f"; {short} short of it within chance"
@@ -124,8 +126,9 @@ def trust(data: ReviewData) -> str:
     )
     return (
         f"{share} of the needed values are documented and usable ({count(usable)} of "
-        f"{count(needed)}){_most_missing(data)}.{_silent(data)} {number_of(errors, 'value')} of this month "
-        f"cannot be right and {'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
+        f"{count(needed)}){_most_missing(data)}.{_silent(data)} "
+        f"{number_of(errors, 'value')} of this month cannot be right and "
+        f"{'is' if errors == 1 else 'are'} left out; {count(rejected)} of "
         f"{number_of(rows_in, 'export row')} were rejected; {judged}.{_restated(data)}"
     )
 
@@ -135,7 +138,8 @@ def _silent(data: ReviewData) -> str:
     if data.silent.empty:
         return ""
     silent = int(data.measures["is_silent"].sum())
-    return f" {count(silent)} of {number_of(len(data.measures), 'measure')} {wording.NOT_IN_EXPORT}."
+    every = number_of(len(data.measures), "measure")
+    return f" {count(silent)} of {every} {wording.NOT_IN_EXPORT}."
 
 
 def _restated(data: ReviewData) -> str:

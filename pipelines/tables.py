@@ -148,9 +148,7 @@ def _balancing(data: ReviewData, names: list[str]) -> str:
     """Say the balancing measures with their own value of the month."""
     measures = data.measures
     found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
-    return "; ".join(
-        f"{row['title']}: {wording.reading(row)}" for row in rows_of(found)
-    )
+    return "; ".join(f"{row['title']}: {wording.reading(row)}" for row in rows_of(found))
 
 
 def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
@@ -181,7 +179,9 @@ def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
         "Read beside it": _balancing(data, list(names) if names is not None else []),
         "Caution": row["caution"],
         "Version": row["version"],
-        "Chart": " ".join(signal_words.chart_words(data.over_time[str(row["measure_id"])])),
+        "Chart": ""
+        if row["is_silent"]
+        else " ".join(signal_words.chart_words(data.over_time[str(row["measure_id"])])),
     }
     return [(name, str(words)) for name, words in facts.items() if words]
 
@@ -261,7 +261,9 @@ def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part
         "panel_foot",
         row=row,
         missed=[] if row["is_silent"] else missed_words(row, reasons),
-        note=" ".join(signal_words.chart_words(over)) if signal_words.needs_a_note(over) else "",
+        note=""
+        if row["is_silent"] or not signal_words.needs_a_note(over)
+        else " ".join(signal_words.chart_words(over)),
         signals=signal_words.signal_lines(over),
         facts=_facts(data, row),
         columns=MONTH_COLUMNS,

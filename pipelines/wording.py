@@ -323,9 +323,15 @@ def left_out_words(titles: Sequence[str]) -> str:
 def _silent_finding(row: Row) -> str:
     reads = row["look_at"] if "look_at" in row and row["look_at"] is not None else []
     looked = f" It reads {'; '.join(str(one) for one in reads)}." if len(reads) else ""
+    is_partly_there = row["unusable"] > row["not_documented"]
+    why = (
+        "It is recorded, but never with all that is needed."
+        if is_partly_there
+        else "Either the export lacks it, or it is not written down."
+    )
     return (
         f"It {NOT_IN_EXPORT}: no month of it has a usable record that it was done, for any of the "
-        f"{noun(row)}. Either the export lacks it, or it is not written down.{looked}"
+        f"{noun(row)}. {why}{looked}"
     )
 
 

@@ -1,0 +1,160 @@
+"""A measure of which the whole export has no usable record: told apart, never 0 %, never hidden."""
+
+from html import unescape
+from pathlib import Path
+
+import duckdb
+import pytest
+
+from pipelines import discuss, sentences, standing, tables, wording
+from pipelines.build import build_store
+from pipelines.change import read_change
+from pipelines.compare import read_compare
+from pipelines.errors import StoreError
+from pipelines.fair import read_fair
+from pipelines.records import records_to_read, unit_matters
+from pipelines.release import prepare_release
+from pipelines.release_page import release_page
+from pipelines.review import read_review
+from pipelines.store import open_store
+from pipelines.summary import build_words
+from pipelines.typed import sql_file
+from pipelines.units import read_unit
+from tests.conftest import Built
+from tests.loading.test_own_unit import UNIT_FILE, exports
+
+__all__ = ["exports"]  # the fixture, shared
+BANDS, BANDS_TITLE = "two_bands", "Two matched bands before leaving the birth room"
+CHANGES = """
+[[changes]]
+id = "second_nurse"
+from = 2026-02-01
+title = "A second nurse at birth"
+measures = ["two_bands", "first_temperature"]
+"""
+
+
+@pytest.fixture(scope="module")
+def built(exports: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, str]:
+    """Build the unit, whose export has no bands and no routes, with a change in its log."""
+    folder = tmp_path_factory.mktemp("silent")
+    path = folder / "larkspur.toml"
+    path.write_text(UNIT_FILE.read_text(encoding="utf-8") + CHANGES, encoding="utf-8")
+    store = folder / "store.duckdb"
+    return store, build_words(build_store([(read_unit(path), exports)], store))
+
+
+@pytest.fixture(scope="module")
+def store(built: tuple[Path, str]) -> Path:
+    return built[0]
+
+
+def silent_in(store: Path) -> set[str]:
+    with open_store(store) as connection:
+        found = connection.execute("select measure_id from silent_measure").fetchall()
+    return {str(row[0]) for row in found}
+
+
+def test_what_the_export_says_nothing_of(store: Path) -> None:
+    silent = silent_in(store)
+    assert {BANDS, "first_feed", "vitamin_k", "route_and_site", "glucose_low_risk"} <= silent
+    # Recorded in some months for some newborns, well or badly: a figure.
+    assert not silent & {"first_temperature", "arrival_cold_severe", "size_triad", "apgar_pair"}
+
+
+def test_an_export_that_has_everything_is_silent_on_nothing(clean: Built) -> None:
+    assert silent_in(clean.store) == set()
+
+
+def test_the_build_says_which_and_what_to_do(built: tuple[Path, str]) -> None:
+    words = built[1]
+    assert "larkspur.toml: " in words
+    assert "find no usable record in the whole export" in words
+    assert BANDS in words
+    assert "applies = false" in words
+
+
+@pytest.mark.parametrize(
+    ("counts", "is_silent"),
+    [
+        ({"not_documented": 10}, True),
+        ({"not_documented": 9}, False),
+        ({"unusable": 10}, True),
+        ({"not_documented": 500, "numerator": 1}, False),
+        ({"not_documented": 500, "late": 1}, False),
+        ({"not_documented": 500, "not_met": 1}, False),
+        ({"not_documented": 500, "not_done": 499}, True),
+        ({"not_documented": 500, "not_done": 500}, False),
+    ],
+)
+def test_where_the_line_is(counts: dict[str, int], is_silent: bool) -> None:
+    names = ("numerator", "late", "not_met", "not_done", "not_documented", "unusable")
+    values = {name: counts.get(name, 0) for name in names}
+    text = sql_file("measure", "public")
+    (view,) = [one for one in text.split(";") if "create view silent_measure" in one]
+    with duckdb.connect() as connection:
+        connection.execute("create schema measure")
+        columns = ", ".join(f"{value} as {name}" for name, value in values.items())
+        connection.execute(
+            "create table measure.result as select 'u' as unit, 'm' as measure_id, "
+            "'all' as period_kind, 'all newborns' as stratifier, "
+            f"{sum(values.values())} as denominator, {columns}"
+        )
+        connection.execute(view)
+        found = connection.sql("select * from silent_measure").fetchall()
+    assert bool(found) == is_silent
+
+
+def test_the_review_gives_no_figure_and_no_record_for_it(store: Path) -> None:
+    data = read_review(store, "larkspur")
+    row = data.measures.set_index("measure_id").loc[BANDS]
+    assert row["target_state"] == standing.NOT_IN_EXPORT
+    assert row["rate"] != row["rate"], "no percent"
+    assert row["denominator"] > 0, "the newborns it applies to are still counted"
+    assert row["change"] == "not_compared"
+    table = tables.measure_table(data).html
+    assert table.count(wording.NOT_IN_EXPORT) == int(data.measures["is_silent"].sum()) > 10
+    said = records_to_read(data)["lines"].astype(str).str.cat()
+    assert BANDS_TITLE not in said
+    assert BANDS not in set(unit_matters(data)["measure_id"])
+    assert BANDS not in set(data.groups["measure_id"])
+
+
+def test_the_review_says_so_where_it_is_read(store: Path) -> None:
+    data = read_review(store, "larkspur")
+    silent = int(data.measures["is_silent"].sum())
+    assert f"{silent} of {len(data.measures)} measures {wording.NOT_IN_EXPORT}." in sentences.trust(
+        data
+    )
+    usable, needed = sentences.needed_values(data)
+    assert usable / needed > 0.8, "what the export cannot hold is not missing from it"
+    points = {point.subject: point for point in discuss.points(data)}
+    assert f"{silent} measures" in points["Not in the export"].fact
+    told = {str(row["measure_id"]): row for row in tables.rows_of(data.measures)}
+    assert "or it is not written down. It reads two bands" in wording.finding(
+        told[BANDS], data.month
+    )
+    assert "never with all that is needed" in wording.finding(told["route_and_site"], data.month)
+
+
+def test_fair_care_and_comparisons_leave_it_out_by_name(store: Path) -> None:
+    fair = read_fair(store, "larkspur")
+    assert BANDS_TITLE in fair.silent
+    assert BANDS not in set(fair.measures["measure_id"])
+    assert BANDS not in set(fair.strata["measure_id"]) | set(fair.reasons["measure_id"])
+    assert BANDS not in {one.measure_id for one in read_compare(store, fair).funnels}
+
+
+def test_a_release_leaves_it_out_by_name(store: Path) -> None:
+    release = prepare_release(store, "larkspur")
+    assert BANDS not in set(release.frames["results"]["measure_id"])
+    assert BANDS_TITLE in release.left_out
+    assert release.left_out in unescape(release_page(release, "2026-01-01 00:00 UTC"))
+
+
+def test_a_change_is_read_on_what_can_be_judged(store: Path) -> None:
+    data = read_change(store, "larkspur")
+    assert data.main.row["measure_id"] == "first_temperature", "the log names the bands first"
+    assert BANDS_TITLE in data.silent
+    with pytest.raises(StoreError, match="'two_bands' cannot be judged from this unit's export"):
+        read_change(store, "larkspur", measure=BANDS)
