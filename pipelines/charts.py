@@ -19,7 +19,7 @@ from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
 
-RIGHT_SHARE: Final = 0.13  # room right of the last month for its value and the target's label
+RIGHT_SHARE: Final = 0.2  # room right of the last month for its value and the target's label
 NEAR: Final = 9.0  # percentage points within which two labels would touch
 LABELLED: Final = 1  # signals whose words stand in the picture; the others tell on hover
 BESIDE_PX: Final = 15  # from a mark to its words
@@ -206,7 +206,7 @@ def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     # Words near the target's label stand clear of it.
     target = points["target"].iloc[-1]
     lift = (found["rate"] - target).abs().lt(2 * NEAR).map({True: CLEAR_PX, False: BESIDE_PX})
-    rise = lift.where(~is_above, -BESIDE_PX)
+    rise = lift.where(~is_above, -lift)
     return found.assign(is_late=found["month"] > middle, rise=rise)
 
 

@@ -18,6 +18,7 @@ AXIS_PX: Final = 50
 GROUP_PX: Final = 36  # two lines of numbers at risk
 SAMPLE_PX: Final = 26
 RIGHT_SHARE: Final = 0.04
+NAME_SHARE: Final = 0.34  # room right of the last month for a line's name, on a phone
 # Curve -> (dash, mark, filled): told apart without colour.
 LOOKS: Final = (((1, 0), "circle", True), ((5, 3), "diamond", False))
 
@@ -194,7 +195,7 @@ def _month_points(rows: pd.DataFrame) -> pd.DataFrame:
 def _months_axis(rows: pd.DataFrame) -> alt.X:
     first, last = rows["period_start"].iloc[0], rows["period_start"].iloc[-1]
     span = max(last - first, pd.Timedelta(days=180))
-    domain = [day(first - pd.Timedelta(days=15)), day((last + span * 0.2).normalize())]
+    domain = [day(first - pd.Timedelta(days=15)), day((last + span * NAME_SHARE).normalize())]
     named = [day(one) for one in rows["period_start"].iloc[::-3]]
     axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
     return alt.X("month:T", scale=alt.Scale(domain=domain, nice=False), axis=axis)

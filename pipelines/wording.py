@@ -65,6 +65,8 @@ CAUTIONS: Final = (
 )
 GLOSSARY: Final = {
     "birth": "a live birth in the unit's export; times are minutes after birth",
+    NOT_IN_EXPORT: "no month of the whole export has a usable record that it was done: the export "
+    "lacks it, or nobody writes it down; no percent is given, since none would be true",
     "chance": "variation that comes without any change in care (statisticians say common cause)",
     "documentation decides": "the newborns without a usable record are so many that the target "
     "is met or missed depending on what happened to them",

@@ -129,7 +129,7 @@ def entry_of(rows: pd.DataFrame, masked: Masked) -> Entry:
 def test_a_longer_whole_does_not_give_the_new_month_away(loads: Loads) -> None:
     """The whole of 12 months less the whole of 11, released before, is the twelfth month."""
     rule, keys = Rule(K), ["measure_id", "stratifier", "stratum"]
-    counts, _ = _read(loads.now, UNIT)
+    counts = _read(loads.now, UNIT)[0]
     counts = counts[counts["stratifier"] == "all newborns"]
     last = counts.loc[counts["period_kind"] == "month", "period_start"].max()
     every = every_period(counts)

@@ -12,6 +12,27 @@ from tests.conftest import Built
 from .test_browser import open_page
 from .test_print import MM_PER_INCH, SHEETS, paper, printed
 
+# Texts of one picture that touch, or that leave it; a text drawn twice is its halo.
+CROWDED = """
+const open = document.querySelectorAll('details');
+open.forEach((one) => { one.open = true; });
+const found = [];
+for (const svg of document.querySelectorAll('.chart svg')) {
+  const box = svg.getBoundingClientRect();
+  const texts = [...svg.querySelectorAll('text')]
+    .map((one) => ({ words: one.textContent.trim(), at: one.getBoundingClientRect() }))
+    .filter((one) => one.words && one.at.width);
+  for (const [place, { words, at }] of texts.entries()) {
+    if (at.left < box.left - 1 || at.right > box.right + 1) found.push([words, 'leaves']);
+    for (const other of texts.slice(place + 1)) {
+      const wide = Math.min(at.right, other.at.right) - Math.max(at.left, other.at.left);
+      const high = Math.min(at.bottom, other.at.bottom) - Math.max(at.top, other.at.top);
+      if (wide > 2 && high > 4 && words !== other.words) found.push([words, other.words]);
+    }
+  }
+}
+return found;
+"""
 __all__ = ["paper"]
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -54,6 +75,14 @@ def test_no_chart_fails(paper: Any, whole: tuple[Kind, Path]) -> None:
     assert len(states) >= kind.charts
     assert set(states) == {"yes"}
     assert paper.get_log("browser") == []
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_no_text_of_a_picture_touches_another(
+    paper: Any, whole: tuple[Kind, Path], width: int
+) -> None:
+    open_page(paper, whole[1], width)
+    assert paper.execute_script(CROWDED) == []
 
 
 @pytest.mark.parametrize("sheet", SHEETS)

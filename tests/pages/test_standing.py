@@ -23,6 +23,7 @@ def month(**changes: object) -> pd.DataFrame:
         "if_all_met": 0.75,
         "target": 0.9,
         "change": "same",
+        "is_silent": False,
     }
     return pd.DataFrame([{**row, **changes}])
 
@@ -43,6 +44,9 @@ def month(**changes: object) -> pd.DataFrame:
         ({"direction": "lower", "target": 0.7}, standing.SHORT),
         ({"counted": 0}, standing.NONE_JUDGED),
         ({"counted": 0, "denominator": 0}, standing.NO_NEWBORNS),
+        ({"is_silent": True}, standing.NOT_IN_EXPORT),
+        ({"is_silent": True, "counted": 0}, standing.NOT_IN_EXPORT),
+        ({"is_silent": True, "counted": 0, "denominator": 0}, standing.NO_NEWBORNS),
     ],
 )
 def test_state_against_target(changes: dict[str, object], expected: str) -> None:
@@ -56,3 +60,8 @@ def test_state_against_target(changes: dict[str, object], expected: str) -> None
 def test_what_got_worse_comes_first(change: str, rank: int) -> None:
     rate = {"rate": 0.95, "if_none_met": 0.95, "if_all_met": 0.95, "upper": 0.98, "lower": 0.9}
     assert standing.stand(month(change=change, **rate)).iloc[0]["rank"] == rank
+
+
+def test_what_cannot_be_judged_asks_for_nothing() -> None:
+    """Short of its target by its counts, but nobody was judged: after all that has a figure."""
+    assert standing.stand(month(is_silent=True)).iloc[0]["rank"] == 5
