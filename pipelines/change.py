@@ -68,6 +68,7 @@ class ChangeData:
     changes: pd.DataFrame  # the unit's log: one row per change, with touches
     breaks: pd.DataFrame  # dates on which this measure's numbers changed
     mix: pd.DataFrame  # one row per fact of who was born: before, after, difference
+    loads: pd.DataFrame  # one row per export file of the unit
     build: Mapping[str, str]
 
 
@@ -81,6 +82,7 @@ class _Unit:
     newborns: pd.DataFrame
     until: pd.Timestamp
     silent: frozenset[str]
+    loads: pd.DataFrame
 
 
 def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
@@ -95,7 +97,7 @@ def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
     monthly = query(store, "review/series", unit=unit, month=until.date())
     series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
     silent = frozenset(query(store, "review/silent", unit=unit)["measure_id"])
-    return _Unit(frames["changes"], frames["breaks"], series, newborns, until, silent)
+    return _Unit(frames["changes"], frames["breaks"], series, newborns, until, silent, loads)
 
 
 def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> dict[Any, Any]:
@@ -277,7 +279,7 @@ def read_change(
         main = desk.study(row)
         other, others = _other_unit(store, unit, compare_unit)
         comparison = _compare(store, other, main, start_on) if other else None
-        build = query(store, "review/build")
+        build = query(store, "review/build", unit=unit)
     balancing = [*_names(entry["balancing"]), *_names(row["balancing"])]
     weighed = expand(balancing, info)
     apart = [row["measure_id"], *meant["measure_id"]]
@@ -306,6 +308,7 @@ def read_change(
         changes=_within(_touching(here.changes, row, str(entry["change_id"])), main),
         breaks=own_breaks.dropna(subset="start_on"),
         mix=_mix(here.newborns, main),
+        loads=here.loads,
         build=dict(zip(build["key"], build["value"], strict=True)),
     )
 

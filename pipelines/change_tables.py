@@ -11,6 +11,7 @@ from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
 from pipelines.panels import show
 from pipelines.statistics import interrupted
 from pipelines.tables import Part, part, rows_of
+from pipelines.trace import trace
 
 LINKS: Final = (
     ("what", "What was changed"),
@@ -367,13 +368,11 @@ def checks(data: ChangeData) -> Part:
 
 def about(data: ChangeData) -> Part:
     """Return the foot: cautions, glossary, build."""
-    facts = [(key.replace("_", " ").capitalize(), value) for key, value in data.build.items()]
-    used = [data.main, *data.meant, *data.balancing]
-    versions = "; ".join(f"{change_words.title(one)} {one.row['version']}" for one in used)
+    used = [one.row for one in (data.main, *data.meant, *data.balancing)]
     return part(
         "about",
         cautions=change_words.CAUTIONS,
         glossary=change_words.GLOSSARY,
-        facts=[*facts, ("Measures", versions)],
+        facts=trace(data.build, data.loads, used),
         closing=CLOSING,
     )

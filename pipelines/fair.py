@@ -64,6 +64,7 @@ class FairData:
     strata: pd.DataFrame  # one row per measure, stratifier and stratum, with its gap
     silent: list[str]  # titles of measures of which the export has no usable record
     reasons: pd.DataFrame  # one row per measure, outcome (declined, other_reason) and stratum
+    loads: pd.DataFrame  # one row per export file
     build: Mapping[str, str]
 
 
@@ -128,7 +129,8 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
         frames["clusters"] = query(store, "fair/clusters", unit=unit, kinds=kinds, **days)
         frames["info"] = query(store, "review/measures")
         frames["silent"] = query(store, "review/silent", unit=unit)
-        frames["build"] = query(store, "review/build")
+        frames["build"] = query(store, "review/build", unit=unit)
+        frames["loads"] = query(store, "review/loads", unit=unit)
     return title, frames
 
 
@@ -157,6 +159,7 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
         strata=_strata(counts, info, frames["clusters"]),
         silent=[str(title) for title in info.loc[is_silent, "title"]],
         reasons=_reasons(frames["reasons"], info),
+        loads=frames["loads"],
         build=dict(zip(build["key"], build["value"], strict=True)),
     )
 

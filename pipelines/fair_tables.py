@@ -10,6 +10,7 @@ from pipelines.caution import CLOSING
 from pipelines.fair import FairData
 from pipelines.panels import show
 from pipelines.tables import Part, part, rows_of
+from pipelines.trace import trace
 
 FIRST_LINES: Final = 12  # of a table, before it must be opened
 MOST_DRAWN: Final = 24  # gaps in one picture; the table has them all
@@ -176,7 +177,6 @@ def show_measures(data: FairData) -> None:
 
 def about(data: FairData) -> Part:
     """Return the foot: cautions, method, glossary, build."""
-    facts = [(key.replace("_", " ").capitalize(), value) for key, value in data.build.items()]
     glossary = {
         "gap": "percent in a group less percent of all newborns, in percentage points",
         "ratio": "percent in a group divided by percent of all newborns",
@@ -192,6 +192,6 @@ def about(data: FairData) -> Part:
         "about",
         cautions=[*fair_words.CAUTIONS, fair_words.METHOD],
         glossary=glossary,
-        facts=facts,
+        facts=trace(data.build, data.loads, rows_of(data.measures)),
         closing=CLOSING,
     )

@@ -112,7 +112,7 @@ def read_quality(store_path: Path, unit: str) -> QualityData:
         info = query(store, "review/unit", unit=unit).iloc[0]
         minutes = query(store, "quality/minutes", unit=unit)
         settings = query(store, "quality/settings", unit=unit).iloc[0]
-        build = query(store, "review/build")
+        build = query(store, "review/build", unit=unit)
         rejected = query(store, "review/rejected", unit=unit)
     is_clock = info["time_form"] == "clock"
     return QualityData(

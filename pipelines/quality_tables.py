@@ -9,6 +9,7 @@ from pipelines.caution import CLOSING
 from pipelines.quality import QualityData
 from pipelines.quality_words import TABLE_WORDS, subject, words
 from pipelines.tables import Part, part, rows_of
+from pipelines.trace import trace
 
 MOST_FLAGS: Final = 100  # of a group on the page; the file of open flags has them all
 MOST_ANSWERS: Final = 200
@@ -273,6 +274,6 @@ def about(data: QualityData) -> Part:
         "about",
         cautions=quality_words.CAUTIONS,
         glossary=quality_words.GLOSSARY,
-        facts=[(words(key).capitalize(), value) for key, value in data.build.items()],
+        facts=trace(data.build, data.loads, ()),
         closing=CLOSING,
     )

@@ -160,7 +160,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         values = {"unit": unit, "month": chosen.date()}
         frames = {name: query(store, f"review/{name}", **values) for name in _FRAMES}
         info = query(store, "review/measures")
-        build = query(store, "review/build")
+        build = query(store, "review/build", unit=unit)
         series = without_figures(frames.pop("series"), frames["silent"])
         groups = query(store, "review/groups", **values, stratifiers=list(BIRTH))
         told = series[~series["measure_id"].isin(frames["silent"]["measure_id"])]

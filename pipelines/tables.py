@@ -19,6 +19,7 @@ from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
 from pipelines.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.standing import NO_NEWBORNS, NOT_IN_EXPORT
+from pipelines.trace import trace
 
 FIRST_RECORDS: Final = 20
 FIRST_RESTATED: Final = 12
@@ -366,21 +367,11 @@ def quality(data: ReviewData) -> Part:
 
 def about(data: ReviewData) -> Part:
     """Return the foot: cautions, glossary, versions, files, build."""
-    facts = [(_words(key).capitalize(), value) for key, value in data.build.items()]
-    facts += [
-        (
-            load["source_file"],
-            f"SHA-256 begins {load['content_hash'][:12]}, loaded "
-            f"{load['loaded_at']:%Y-%m-%d %H:%M} UTC",
-        )
-        for load in rows_of(data.loads)
-    ]
     measures = rows_of(data.measures.sort_values("position"))
-    facts += [("Measures", "; ".join(f"{row['title']} {row['version']}" for row in measures))]
     return part(
         "about",
         cautions=wording.CAUTIONS,
         glossary=wording.GLOSSARY,
-        facts=facts,
+        facts=trace(data.build, data.loads, measures),
         closing=CLOSING,
     )
