@@ -221,11 +221,20 @@ def _mix(newborns: pd.DataFrame, study: Study) -> pd.DataFrame:
 
 
 def _compare(
-    store: duckdb.DuckDBPyConnection, other: str, main: Study, start_on: pd.Timestamp
+    store: duckdb.DuckDBPyConnection,
+    other: str,
+    main: Study,
+    start_on: pd.Timestamp,
+    is_asked: bool,
 ) -> Comparison | None:
     title = unit_title(store, other)
     unit = _read_unit(store, other)
     if main.row["measure_id"] in unit.silent:
+        if is_asked:
+            raise StoreError(
+                f"unit '{other}' cannot be compared with: no month of its export has a usable "
+                f"record of '{main.row['measure_id']}'. Name another with --compare-unit."
+            )
         return None
     there = _Desk(unit, start_on).study(main.row)
     difference = effects.difference(main.fit, there.fit) if main.fit and there.fit else None
@@ -278,7 +287,8 @@ def read_change(
         _refuse_silent(row, here)
         main = desk.study(row)
         other, others = _other_unit(store, unit, compare_unit)
-        comparison = _compare(store, other, main, start_on) if other else None
+        is_asked = compare_unit is not None
+        comparison = _compare(store, other, main, start_on, is_asked=is_asked) if other else None
         build = query(store, "review/build", unit=unit)
     balancing = [*_names(entry["balancing"]), *_names(row["balancing"])]
     weighed = expand(balancing, info)
