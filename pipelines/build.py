@@ -40,7 +40,7 @@ from pipelines.typed import (
     read_births,
     sql_file,
 )
-from pipelines.unit_doubts import unit_doubts
+from pipelines.unit_doubts import not_in_export, unit_doubts
 from pipelines.units import Unit
 
 Progress = Callable[[str], None]
@@ -63,6 +63,8 @@ class BuildSummary:
     not_judged: list[str] = field(default_factory=list)
     # What is more likely a slip in a unit's file than in the charts, in sentences.
     unit_doubts: list[str] = field(default_factory=list)
+    # Which measures the export of a unit says nothing of, in sentences.
+    not_in_export: list[str] = field(default_factory=list)
 
 
 def build_store(
@@ -213,8 +215,9 @@ def _summary(
     verdict = connection.execute("select * from judged.verdict order by all").df()
     not_judged = verdict.loc[verdict["could_not_be_judged"].notna(), "rule_id"].tolist()
     row = connection.execute("select count(*) from newborn").fetchone()
-    doubts = unit_doubts(
-        connection, {unit.id: unit.path.name if unit.path else unit.id for unit in units}
-    )
+    names = {unit.id: unit.path.name if unit.path else unit.id for unit in units}
+    doubts, silent = unit_doubts(connection, names), not_in_export(connection, names)
     newborns = int(row[0]) if row else 0
-    return BuildSummary(store, files, flags, verdict, newborns, measures, not_judged, doubts)
+    return BuildSummary(
+        store, files, flags, verdict, newborns, measures, not_judged, doubts, silent
+    )

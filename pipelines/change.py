@@ -96,7 +96,7 @@ def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
     newborns = query(store, "change/newborns", **values)
     monthly = query(store, "review/series", unit=unit, month=until.date())
     series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
-    silent = frozenset(query(store, "review/silent", unit=unit)["measure_id"])
+    silent = frozenset(monthly.loc[monthly["is_silent"], "measure_id"])
     return _Unit(frames["changes"], frames["breaks"], series, newborns, until, silent, loads)
 
 

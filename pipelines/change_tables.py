@@ -4,7 +4,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines import change_charts, change_doubt, change_words, wording
+from pipelines import change_charts, change_doubt, change_words, silent_words, wording
 from pipelines.caution import CLOSING
 from pipelines.change import ChangeData
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
@@ -91,7 +91,7 @@ def _facts(data: ChangeData) -> list[tuple[str, str]]:
         "Counted": str(main.row["numerator_words"]),
         "Among": str(main.row["population_words"]),
         "Months": _months_words(main),
-        "Not analysed here": f"{aside} {wording.left_out_words(data.silent)}".strip(),
+        "Not analysed here": f"{aside} {silent_words.left_out(data.silent)}".strip(),
     }
     return [(name, words) for name, words in facts.items() if words]
 

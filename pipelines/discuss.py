@@ -11,6 +11,7 @@ import pandas as pd
 from pipelines import sentences, standing, wording
 from pipelines.records import UNIT_SHARE, records_to_read, unit_matters
 from pipelines.review import ReviewData
+from pipelines.silent_words import NOT_IN_EXPORT
 
 HARM: Final = 0  # the urgency of a record in which harm is written down
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
@@ -123,7 +124,7 @@ def _silent(data: ReviewData) -> list[Point]:
     return [
         Point(
             "Not in the export",
-            f"{wording.number_of(len(silent), 'measure')} {wording.NOT_IN_EXPORT}: {names}.",
+            f"{wording.number_of(len(silent), 'measure')} {NOT_IN_EXPORT}: {names}.",
             "Is it written down elsewhere and can it be exported, or does the unit not do it? "
             "Then switch the measure off in the unit's file.",
             "measures",

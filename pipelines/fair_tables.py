@@ -5,7 +5,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines import fair, fair_charts, fair_words, gaps, wording
+from pipelines import fair, fair_charts, fair_words, gaps, silent_words, wording
 from pipelines.caution import CLOSING
 from pipelines.fair import FairData
 from pipelines.panels import show
@@ -158,7 +158,7 @@ def index(data: FairData) -> Part:
                 "birth": _out_words(strata, fair.BIRTH),
             }
         )
-    return part("fair/index", lines=lines, left_out=wording.left_out_words(data.silent))
+    return part("fair/index", lines=lines, left_out=silent_words.left_out(data.silent))
 
 
 def show_measures(data: FairData) -> None:

@@ -12,6 +12,7 @@ import duckdb
 import numpy as np
 import pandas as pd
 
+from pipelines import silent_words
 from pipelines.counting import ALL_NEWBORNS as ALL
 from pipelines.counting import with_rates
 from pipelines.disclosure import Masked, Rule, offered_counts, protect
@@ -41,7 +42,6 @@ from pipelines.release_rows import (
 from pipelines.store import open_store
 from pipelines.sums import COLUMN, COUNTS, DETAIL, LEVEL_OF, Bools
 from pipelines.typed import sql_file
-from pipelines.wording import left_out_words
 
 _RATES: Final = ["rate", "lower", "upper", "if_none_met", "if_all_met"]
 _WHEN: Final = ["period_kind", "period_start", "period_end"]
@@ -259,7 +259,7 @@ def _release(
     told = offered_counts(rows)[offered]
     line = _line(unit, rule, out, published, int((hidden & told).sum()))
     words = _words(line, out, measures, grain)
-    left_out = left_out_words(silent)
+    left_out = silent_words.left_out(silent)
     words += [left_out] if left_out else []
     state = ledger_state(ledger) if ledger else ""
     return Release(unit, rule, frames, texts, words, left_out, published, line, ledger, state)

@@ -24,7 +24,6 @@ MONTHS_DRAWN = 36
 NO_BIRTHS = pd.DataFrame({"measure_id": [], "month": [], "is_met": []})
 _FRAMES = (
     "series",
-    "silent",
     "changes",
     "record_measures",
     "reasons",
@@ -49,7 +48,6 @@ class ReviewData:
     measures: pd.DataFrame  # one row per measure: what it is, its month, how it stands
     series: pd.DataFrame  # one row per measure and month, of the months that are drawn
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
-    silent: pd.DataFrame  # one row per measure of which the export has no usable record
     groups: pd.DataFrame  # one row per measure, group of newborns and whole quarter
     changes: pd.DataFrame  # one row per change or policy date and measure
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
@@ -110,31 +108,18 @@ def _measures(
     info: pd.DataFrame,
     series: pd.DataFrame,
     over_time: Mapping[str, OverTime],
-    silent: pd.DataFrame,
     month: pd.Timestamp,
 ) -> pd.DataFrame:
     """Join what a measure is with its month and how it stands, in reading order."""
     now = series[series["month"] == month].drop(columns="month")
     told = signals.moved(over_time)
     rows = info.merge(now, on="measure_id", how="left").merge(told, on="measure_id", how="left")
-    rows["is_silent"] = rows["measure_id"].isin(silent["measure_id"])
     rows = standing.stand(rows)
     order = {name: place for place, name in enumerate(GROUPS)}
     rows["group_place"] = rows["group_name"].map(order).fillna(len(GROUPS))
     rows["gap"] = (rows["rate"] - rows["target"]).abs().fillna(-1)
     keys = ["group_place", "rank", "gap", "position"]
     return rows.sort_values(keys, ascending=[True, True, False, True], ignore_index=True)
-
-
-def without_figures(series: pd.DataFrame, silent: pd.DataFrame) -> pd.DataFrame:
-    """Leave the counts of the measures the export is silent on, and take their rates away.
-
-    ``series``: measure_id, rate, lower, upper. Nobody was met, but nobody was missed either.
-    """
-    series = series.copy()
-    is_silent = series["measure_id"].isin(silent["measure_id"])
-    series.loc[is_silent, ["rate", "lower", "upper"]] = float("nan")
-    return series
 
 
 def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:
@@ -161,9 +146,9 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         frames = {name: query(store, f"review/{name}", **values) for name in _FRAMES}
         info = query(store, "review/measures")
         build = query(store, "review/build", unit=unit)
-        series = without_figures(frames.pop("series"), frames["silent"])
+        series = frames.pop("series")
         groups = query(store, "review/groups", **values, stratifiers=list(BIRTH))
-        told = series[~series["measure_id"].isin(frames["silent"]["measure_id"])]
+        told = series[~series["is_silent"]]
         few = _few(told, info)
         births = query(store, "review/births", measures=few, **values) if few else NO_BIRTHS
     over_time = signals.judge(told, info, frames["changes"], births)
@@ -174,7 +159,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         month=chosen,
         births=int(here["births"].sum()),
         newborns=int(here["newborns"].sum()),
-        measures=_measures(info, series, over_time, frames["silent"], chosen),
+        measures=_measures(info, series, over_time, chosen),
         series=series[series["month"] > chosen - pd.DateOffset(months=MONTHS_DRAWN)],
         over_time=over_time,
         groups=groups,

@@ -5,6 +5,7 @@ import pandas as pd
 from pipelines import standing, wording
 from pipelines.review import ReviewData
 from pipelines.signals import NOT_COMPARED, NOT_MOVED
+from pipelines.silent_words import NOT_IN_EXPORT
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
 from pipelines.wording import (
@@ -38,10 +39,10 @@ def attention(data: ReviewData) -> str:
     if len(urgent):
         text = listed([_short(row) for row in _rows(urgent)], 2) + ". "
     with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
-    state = rows.loc[with_target, "target_state"].value_counts()
-    met, short = state.get(standing.MET, 0), state.get(standing.SHORT, 0)
     if not with_target.any():
         return f"{text}No measure has a target yet; the unit's file sets them."
+    state = rows.loc[with_target, "target_state"].value_counts()
+    met, short = state.get(standing.MET, 0), state.get(standing.SHORT, 0)
     text += f"On target: {met} of {number_of(int(with_target.sum()), 'measure')} with a target"
     if short:
         text += f"; {short} short of it within chance"
@@ -135,11 +136,9 @@ def trust(data: ReviewData) -> str:
 
 def _silent(data: ReviewData) -> str:
     """Say how many measures the export says nothing of; empty where none."""
-    if data.silent.empty:
-        return ""
     silent = int(data.measures["is_silent"].sum())
     every = number_of(len(data.measures), "measure")
-    return f" {count(silent)} of {every} {wording.NOT_IN_EXPORT}."
+    return f" {count(silent)} of {every} {NOT_IN_EXPORT}." if silent else ""
 
 
 def _restated(data: ReviewData) -> str:

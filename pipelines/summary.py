@@ -50,6 +50,8 @@ def build_words(summary: BuildSummary) -> str:
     if summary.unit_doubts:
         lines += ["", "Look at the unit file before anyone looks at single records:"]
         lines += [f"  {number}. {words}" for number, words in enumerate(summary.unit_doubts, 1)]
+    if summary.not_in_export:
+        lines += ["", *summary.not_in_export]
     return "\n".join(lines)
 
 

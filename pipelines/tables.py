@@ -152,6 +152,12 @@ def _balancing(data: ReviewData, names: list[str]) -> str:
     return "; ".join(f"{row['title']}: {wording.reading(row)}" for row in rows_of(found))
 
 
+def _chart_words(data: ReviewData, row: wording.Row) -> str:
+    """Say which chart it is; empty where the export is silent and none is drawn."""
+    words = signal_words.chart_words(data.over_time[str(row["measure_id"])])
+    return "" if row["is_silent"] else " ".join(words)
+
+
 def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
     """Return the definition's lines (name, words), leaving out what is not said."""
     status = {"published": "published", "local": "a local decision, no published value"}
@@ -180,9 +186,7 @@ def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
         "Read beside it": _balancing(data, list(names) if names is not None else []),
         "Caution": row["caution"],
         "Version": row["version"],
-        "Chart": ""
-        if row["is_silent"]
-        else " ".join(signal_words.chart_words(data.over_time[str(row["measure_id"])])),
+        "Chart": _chart_words(data, row),
     }
     return [(name, str(words)) for name, words in facts.items() if words]
 
@@ -262,9 +266,7 @@ def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part
         "panel_foot",
         row=row,
         missed=[] if row["is_silent"] else missed_words(row, reasons),
-        note=""
-        if row["is_silent"] or not signal_words.needs_a_note(over)
-        else " ".join(signal_words.chart_words(over)),
+        note=_chart_words(data, row) if signal_words.needs_a_note(over) else "",
         signals=signal_words.signal_lines(over),
         facts=_facts(data, row),
         columns=MONTH_COLUMNS,

@@ -12,8 +12,8 @@ import pandas as pd
 
 from pipelines.contract import read_contract
 from pipelines.queries import query
+from pipelines.silent_words import NOT_IN_EXPORT
 from pipelines.time_forms import forms_of_shape
-from pipelines.wording import NOT_IN_EXPORT
 
 LEAST: Final = 10  # entries of a column, and times that a word stands, before it is a pattern
 _SHOWN: Final = 12
@@ -26,14 +26,17 @@ def unit_doubts(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) ->
     said = [_of_times(rows, files) for rows in _alike(columns)]
     said += [_of_values(row, files) for row in columns if not _is_time(row)]
     said += [_of_word(row, files) for row in words]
+    more = len(said) - _SHOWN
+    return said[:_SHOWN] + ([f"{more} more: see the data quality page."] if more > 0 else [])
+
+
+def not_in_export(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) -> list[str]:
+    """Return a sentence per unit whose export says nothing of some measures, naming them."""
     measures = query(connection, "doubts/measures")
-    last = [
+    return [
         _of_measures(str(unit), rows["measure_id"], files)
         for unit, rows in measures.groupby("unit", sort=False)
     ]
-    more = len(said) - _SHOWN
-    rest = [f"{more} more: see the data quality page."] if more > 0 else []
-    return [*said[:_SHOWN], *rest, *last]
 
 
 def _is_time(row: dict[Any, Any]) -> bool:

@@ -9,7 +9,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines import standing
+from pipelines import silent_words, standing
 from pipelines.measures import KINDS
 from pipelines.statistics import rules
 
@@ -20,7 +20,6 @@ NONE: Final = "\N{EN DASH}"
 MINUS: Final = "\N{MINUS SIGN}"
 
 PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
-NOT_IN_EXPORT: Final = "cannot be judged from this export"
 STATE_WORDS: Final = {
     "met": "Happened",
     "not_done": "Recorded as not done",
@@ -65,8 +64,9 @@ CAUTIONS: Final = (
 )
 GLOSSARY: Final = {
     "birth": "a live birth in the unit's export; times are minutes after birth",
-    NOT_IN_EXPORT: "no month of the whole export has a usable record that it was done: the export "
-    "lacks it, or nobody writes it down; no percent is given, since none would be true",
+    silent_words.NOT_IN_EXPORT: "no month of the whole export has a usable record that it was "
+    "done: the export lacks it, or nobody writes it down; no percent is given, since none would "
+    "be true",
     "chance": "variation that comes without any change in care (statisticians say common cause)",
     "documentation decides": "the newborns without a usable record are so many that the target "
     "is met or missed depending on what happened to them",
@@ -195,7 +195,7 @@ def against_target(row: Row) -> str:
         standing.MET: "target met",
         standing.NO_TARGET: "no target set",
         standing.NONE_JUDGED: "none could be judged",
-        standing.NOT_IN_EXPORT: NOT_IN_EXPORT,
+        standing.NOT_IN_EXPORT: silent_words.NOT_IN_EXPORT,
         standing.NO_NEWBORNS: f"no eligible {noun(row)}",
     }[row["target_state"]]
 
@@ -309,34 +309,6 @@ def _missing_sentence(row: Row) -> str:
     return f" {count(unknown)} not documented or unusable: it could lie anywhere from {bounds}."
 
 
-def left_out_words(titles: Sequence[str]) -> str:
-    """Name every measure a page leaves out because the export has no usable record of it.
-
-    >>> left_out_words(["First feed"])
-    'Left out, since it cannot be judged from this export: First feed.'
-    >>> left_out_words([])
-    ''
-    """
-    it = "it" if len(titles) == 1 else "they"
-    head = f"Left out, since {it} {NOT_IN_EXPORT}"
-    return f"{head}: {'; '.join(titles)}." if titles else ""
-
-
-def _silent_finding(row: Row) -> str:
-    reads = row["look_at"] if "look_at" in row and row["look_at"] is not None else []
-    looked = f" It reads {'; '.join(str(one) for one in reads)}." if len(reads) else ""
-    is_partly_there = row["unusable"] > row["not_documented"]
-    why = (
-        "It is recorded, but never with all that is needed."
-        if is_partly_there
-        else "Either the export lacks it, or it is not written down."
-    )
-    return (
-        f"It {NOT_IN_EXPORT}: no month of it has a usable record that it was done, for any of the "
-        f"{noun(row)}. {why}{looked}"
-    )
-
-
 def finding(row: Row, month: pd.Timestamp) -> str:
     """Say what one measure's chart shows, in one sentence; plain where there is little to say."""
     if row["target_state"] == standing.NO_NEWBORNS:
@@ -344,7 +316,7 @@ def finding(row: Row, month: pd.Timestamp) -> str:
     if row["target_state"] == standing.NONE_JUDGED:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
     if row["target_state"] == standing.NOT_IN_EXPORT:
-        return _silent_finding(row)
+        return silent_words.finding(row, noun(row))
     parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
     text = "; ".join(parts) + "."
     text += _missing_sentence(row)

@@ -1,12 +1,13 @@
 """A measure of which the whole export has no usable record: told apart, never 0 %, never hidden."""
 
+import doctest
 from html import unescape
 from pathlib import Path
 
 import duckdb
 import pytest
 
-from pipelines import discuss, sentences, standing, tables, wording
+from pipelines import discuss, sentences, silent_words, standing, tables, wording
 from pipelines.build import build_store
 from pipelines.change import read_change
 from pipelines.compare import read_compare
@@ -16,6 +17,7 @@ from pipelines.records import records_to_read, unit_matters
 from pipelines.release import prepare_release
 from pipelines.release_page import release_page
 from pipelines.review import read_review
+from pipelines.silent_words import NOT_IN_EXPORT
 from pipelines.store import open_store
 from pipelines.summary import build_words
 from pipelines.typed import sql_file
@@ -53,6 +55,10 @@ def silent_in(store: Path) -> set[str]:
     with open_store(store) as connection:
         found = connection.execute("select measure_id from silent_measure").fetchall()
     return {str(row[0]) for row in found}
+
+
+def test_examples_of_the_words() -> None:
+    assert doctest.testmod(silent_words).failed == 0
 
 
 def test_what_the_export_says_nothing_of(store: Path) -> None:
@@ -113,7 +119,7 @@ def test_the_review_gives_no_figure_and_no_record_for_it(store: Path) -> None:
     assert row["denominator"] > 0, "the newborns it applies to are still counted"
     assert row["change"] == "not_compared"
     table = tables.measure_table(data).html
-    assert table.count(wording.NOT_IN_EXPORT) == int(data.measures["is_silent"].sum()) > 10
+    assert table.count(NOT_IN_EXPORT) == int(data.measures["is_silent"].sum()) > 10
     said = records_to_read(data)["lines"].astype(str).str.cat()
     assert BANDS_TITLE not in said
     assert BANDS not in set(unit_matters(data)["measure_id"])
@@ -123,9 +129,7 @@ def test_the_review_gives_no_figure_and_no_record_for_it(store: Path) -> None:
 def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     data = read_review(store, "larkspur")
     silent = int(data.measures["is_silent"].sum())
-    assert f"{silent} of {len(data.measures)} measures {wording.NOT_IN_EXPORT}." in sentences.trust(
-        data
-    )
+    assert f"{silent} of {len(data.measures)} measures {NOT_IN_EXPORT}." in sentences.trust(data)
     usable, needed = sentences.needed_values(data)
     assert usable / needed > 0.8, "what the export cannot hold is not missing from it"
     points = {point.subject: point for point in discuss.points(data)}

@@ -3,12 +3,10 @@
 import doctest
 import json
 import re
-import shutil
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-import duckdb
 import nbformat
 import pandas as pd
 import pytest
@@ -388,16 +386,3 @@ def test_a_study_without_months_has_no_picture(data: ChangeData) -> None:
         None, change_study.NOT_ANALYSED,
     )  # fmt: skip
     assert change_words.chart_text(empty, data.start_on).endswith("no months to draw.")
-
-
-def test_a_unit_whose_export_says_nothing_is_not_compared_with(store: Path, tmp_path: Path) -> None:
-    """Left aside where it is only the other unit there is; refused where it was asked for."""
-    silent = tmp_path / "store.duckdb"
-    shutil.copy(store, silent)
-    measure = read_change(store, UNIT).main.row["measure_id"]
-    with duckdb.connect(str(silent)) as connection:
-        row = [OTHER_UNIT, measure, 60, 60, 0]
-        connection.execute("insert into silent_measure values (?, ?, ?, ?, ?)", row)
-    assert read_change(silent, UNIT).comparison is None
-    with pytest.raises(StoreError, match="no month of its export has a usable record"):
-        read_change(silent, UNIT, compare_unit=OTHER_UNIT)

@@ -1,7 +1,6 @@
 """Every number of an internal page can be traced: its foot names versions, files and build."""
 
 import re
-from collections.abc import Callable
 from html import unescape
 from pathlib import Path
 
@@ -10,27 +9,22 @@ import pytest
 
 from tests.conftest import Built
 
-
-@pytest.fixture
-def store_of(
-    request: pytest.FixtureRequest, fake_store: Path, clean: Built
-) -> Callable[[str], Path]:
-    def found(page: str) -> Path:
-        return clean.store if page == "change_study" else fake_store
-
-    return found
+from .make_store import UNIT
 
 
-@pytest.mark.parametrize("page", ["fake_page", "fake_quality", "change_study"])
+@pytest.mark.parametrize(
+    ("page", "unit"),
+    [("fake_page", UNIT), ("fake_quality", UNIT), ("change_study", "quillmere")],
+)
 def test_the_foot_names_rule_set_software_files_and_build(
-    page: str, store_of: Callable[[str], Path], request: pytest.FixtureRequest
+    page: str, unit: str, fake_store: Path, clean: Built, request: pytest.FixtureRequest
 ) -> None:
+    path = fake_store if unit == UNIT else clean.store
     text = unescape(request.getfixturevalue(page).read_text(encoding="utf-8"))
     foot = text[text.index("Versions, files and build") :]
     said = dict(re.findall(r"<dt>(.*?)</dt><dd>(.*?)</dd>", foot, flags=re.DOTALL))
-    with duckdb.connect(str(store_of(page)), read_only=True) as store:
+    with duckdb.connect(str(path), read_only=True) as store:
         build = dict(store.execute("select key, value from build_info").fetchall())
-        unit = "quillmere" if page == "change_study" else "fern_hollow"
         files = store.execute(
             "select source_file, content_hash from load_log where unit = ?", [unit]
         ).fetchall()

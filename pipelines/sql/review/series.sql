@@ -37,9 +37,11 @@ select
         - if(measure_info.missing = 'left_out', monthly.not_documented + monthly.unusable, 0),
         0
     ) as counted,
-    monthly.rate,
-    monthly.lower,
-    monthly.upper,
+    silent_measure.measure_id is not null as is_silent,
+    -- nobody was met where the export is silent, but nobody was missed either
+    if(is_silent, null, monthly.rate) as rate,
+    if(is_silent, null, monthly.lower) as lower,
+    if(is_silent, null, monthly.upper) as upper,
     monthly.if_none_met,
     monthly.if_all_met,
     monthly.target,
@@ -48,5 +50,7 @@ from measure_info
 cross join month
 left join monthly
     on monthly.measure_id = measure_info.measure_id and monthly.period_start = month.month
+left join silent_measure
+    on silent_measure.measure_id = measure_info.measure_id and silent_measure.unit = $unit
 where measure_info.kind <> 'minutes'
 order by measure_info.position, measure_info.measure_id, month.month

@@ -1,9 +1,4 @@
 -- one row per measure of which this unit's export has no usable record
-select
-    measure_id,
-    denominator,
-    not_documented,
-    unusable,
+select measure_id
 from silent_measure
 where unit = $unit
-order by measure_id

@@ -1,0 +1,38 @@
+"""What pages say of a measure of which the whole export has no usable record: one wording."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+NOT_IN_EXPORT: Final = "cannot be judged from this export"
+
+
+def left_out(titles: Sequence[str]) -> str:
+    """Name every measure that a page leaves out for it; empty where there is none.
+
+    >>> left_out(["First feed"])
+    'Left out, since it cannot be judged from this export: First feed.'
+    >>> left_out([])
+    ''
+    """
+    it = "it" if len(titles) == 1 else "they"
+    head = f"Left out, since {it} {NOT_IN_EXPORT}"
+    return f"{head}: {'; '.join(titles)}." if titles else ""
+
+
+def finding(row: Mapping[Any, Any], noun: str) -> str:
+    """Say why there is no figure, and what the measure reads.
+
+    ``row``: unusable and not_documented of the month, look_at (may be missing). ``noun``: what
+    its rows are, such as newborns.
+    """
+    reads = row["look_at"] if "look_at" in row and row["look_at"] is not None else []
+    looked = f" It reads {'; '.join(str(one) for one in reads)}." if len(reads) else ""
+    why = (
+        "It is recorded, but never with all that is needed."
+        if row["unusable"] > row["not_documented"]
+        else "Either the export lacks it, or it is not written down."
+    )
+    return (
+        f"It {NOT_IN_EXPORT}: no month of it has a usable record that it was done, for any of the "
+        f"{noun}. {why}{looked}"
+    )
