@@ -18,33 +18,17 @@ sources = [
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
 ]
 disagreement = "Units differ in whom they count as being at risk; set the two weights as for the newborns at raised risk."
-documentation_trap = "In a unit whose export has any glucose, no row is read as no check: a meter that does not send its results makes the rate look good. A cold or jittery newborn who was rightly checked counts here all the same."
+documentation_trap = "No row is read as no check: a meter that does not send its results makes the rate look good. A cold or jittery newborn who was rightly checked counts here all the same."
 caution = "This screens records. Some of these checks were right: look at a rise, never at one newborn. It balances the checks of newborns at raised risk."
 balancing = ["glucose_check"]
 look_at = ["glucose: time", "admission: gestational age, weight, mother's diabetes"]
 listed = false
-version = "1.1"
+version = "1.0"
 
 [[history]]
 version = "1.0"
 on = 2026-11-25
 what = "first version"
-
-[[history]]
-version = "1.1"
-on = 2026-11-27
-what = "a unit whose export has no glucose at all: not documented, where it was read as not checked"
-
-[[examples]]
-because = "an export without any glucose says nothing of checks"
-given.admission = """
-record_id | gestational_age_days | weight_g
-no_row    | 280                  | 3200
-"""
-expect = """
-record_id | state
-no_row    | not_documented
-"""
 
 [[examples]]
 because = "minute 1440 still counts as the first day, 1441 does not; no row is read as no check"
@@ -67,7 +51,7 @@ no_row    | not_met |
 """
 
 [[examples]]
-because = "who is at low risk: both weights included, 37 weeks included; unknown gestation or weight is nobody's (an export with some glucose); a blank on diabetes is read as none"
+because = "who is at low risk: both weights included, 37 weeks included; unknown gestation or weight is nobody's; a blank on diabetes is read as none"
 given.admission = """
 record_id | gestational_age_days | weight_g | maternal_diabetes
 d258      | 258                  | 3000     |
@@ -79,10 +63,6 @@ at4001    | 280                  | 4001     |
 diabetes  | 280                  | 3000     | true
 no_weeks  |                      | 3000     |
 no_weight | 280                  |          |
-"""
-given.observation = """
-record_id | kind    | minutes | value
-diabetes  | glucose | 60      | 60
 """
 expect = """
 record_id | state
@@ -150,24 +130,15 @@ with readings as (
         event.kind = 'glucose'
         and (event.minutes is null or event.minutes <= setting.at_most)
     group by event.newborn_id
-),
-
--- Where an export has no glucose at all, no row does not mean no check.
-units as (
-    select distinct newborn.unit as unit,
-    from mart.event as event
-    inner join mart.newborn as newborn on newborn.newborn_id = event.newborn_id
-    where event.kind = 'glucose'
 )
 
 select
     newborn.newborn_id as newborn_id,
-    units.unit is not null as is_documented,
+    true as is_documented,
     coalesce(readings.is_usable, true) as is_usable,
     readings.first_minutes as minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
-left join units on units.unit = newborn.unit
 left join readings on readings.newborn_id = newborn.newborn_id
 where
     newborn.gestational_age_days >= setting.term_from_weeks * 7

@@ -63,7 +63,7 @@ def test_examples_of_the_words() -> None:
 
 def test_what_the_export_says_nothing_of(store: Path) -> None:
     silent = silent_in(store)
-    assert {BANDS, "first_feed", "vitamin_k", "route_and_site", "glucose_low_risk"} <= silent
+    assert {BANDS, "first_feed", "vitamin_k", "route_and_site", "glucose_check"} <= silent
     # Recorded in some months for some newborns, well or badly: a figure.
     assert not silent & {"first_temperature", "arrival_cold_severe", "size_triad", "apgar_pair"}
 

@@ -103,7 +103,7 @@ def glucose_check(newborn: Newborn, setting: Setting) -> list[Facts]:
 
 
 def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """Any believable glucose of the first day; no row is read as no check (exports have some)."""
+    """Any believable glucose of the first day; no row is read as no check."""
     days, weight_g = newborn.get("gestational_age_days"), newborn.get("weight_g")
     if days is None or weight_g is None or newborn.get("maternal_diabetes") is True:
         return []
