@@ -20,6 +20,7 @@ from pipelines.review import read_review
 from pipelines.silent_words import NOT_IN_EXPORT
 from pipelines.store import open_store
 from pipelines.summary import build_words
+from pipelines.timing import read_timing
 from pipelines.typed import sql_file
 from pipelines.units import read_unit
 from tests.conftest import Built
@@ -141,11 +142,26 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert "never with all that is needed" in wording.finding(told["route_and_site"], data.month)
 
 
+def test_how_long_it_took_draws_no_curve_of_it(store: Path) -> None:
+    timed = read_timing(store, read_review(store, "larkspur"))
+    assert {one.measure_id for one in timed.timed} == {"first_temperature"}
+    assert set(timed.spread["measure_id"]) == {"minutes_to_first_temperature"}
+
+
+def test_a_unit_without_targets_is_told_so(store: Path) -> None:
+    said = sentences.attention(read_review(store, "larkspur"))
+    assert said.endswith("No measure has a target yet; the unit's file sets them.")
+    assert "0 of 0" not in said
+
+
 def test_fair_care_and_comparisons_leave_it_out_by_name(store: Path) -> None:
     fair = read_fair(store, "larkspur")
     assert BANDS_TITLE in fair.silent
     assert BANDS not in set(fair.measures["measure_id"])
-    assert BANDS not in set(fair.strata["measure_id"]) | set(fair.reasons["measure_id"])
+    assert BANDS not in set(fair.strata["measure_id"])
+    # Some families declined vitamin K: the one thing on it that the export does say.
+    assert "vitamin_k" in silent_in(store)
+    assert "vitamin_k" not in set(fair.reasons["measure_id"])
     assert BANDS not in {one.measure_id for one in read_compare(store, fair).funnels}
 
 
