@@ -1,6 +1,7 @@
 """A measure of which the whole export has no usable record: told apart, never 0 %, never hidden."""
 
 import doctest
+import shutil
 from html import unescape
 from pathlib import Path
 
@@ -159,10 +160,33 @@ def test_fair_care_and_comparisons_leave_it_out_by_name(store: Path) -> None:
     assert BANDS_TITLE in fair.silent
     assert BANDS not in set(fair.measures["measure_id"])
     assert BANDS not in set(fair.strata["measure_id"])
-    # Some families declined vitamin K: the one thing on it that the export does say.
-    assert "vitamin_k" in silent_in(store)
-    assert "vitamin_k" not in set(fair.reasons["measure_id"])
     assert BANDS not in {one.measure_id for one in read_compare(store, fair).funnels}
+
+
+def units_compared(store: Path, unit: str, measure: str) -> set[str]:
+    data = read_compare(store, read_fair(store, unit))
+    (found,) = [one for one in data.funnels if one.measure_id == measure]
+    return set(found.points.loc[found.points["kind"] == "unit", "name"])
+
+
+def test_a_unit_whose_export_is_silent_is_no_point_of_a_comparison(
+    clean: Built, tmp_path: Path
+) -> None:
+    """Nor are its reasons split by family. A real store, in which two measures are made silent."""
+    here, there = "quillmere", "tansy_ridge"
+    silent = tmp_path / "store.duckdb"
+    shutil.copy(clean.store, silent)
+    with duckdb.connect(str(silent)) as connection:
+        connection.execute(
+            "create or replace view silent_measure as select unit, measure_id, denominator, "
+            "not_documented, unusable from result where period_kind = 'all' "
+            "and stratifier = 'all newborns' and (unit, measure_id) in "
+            f"(('{there}', 'first_temperature'), ('{here}', 'vitamin_k'))"
+        )
+    assert units_compared(clean.store, here, "first_temperature") == {here, there}
+    assert units_compared(silent, here, "first_temperature") == {here}
+    assert "vitamin_k" in set(read_fair(clean.store, here).reasons["measure_id"])
+    assert "vitamin_k" not in set(read_fair(silent, here).reasons["measure_id"])
 
 
 def test_a_release_leaves_it_out_by_name(store: Path) -> None:
