@@ -120,6 +120,7 @@ def test_the_review_gives_no_figure_and_no_record_for_it(store: Path) -> None:
     assert row["rate"] != row["rate"], "no percent"
     assert row["denominator"] > 0, "the newborns it applies to are still counted"
     assert row["change"] == "not_compared"
+    assert data.over_time[BANDS].points.empty, "its months of none are no chart"
     table = tables.measure_table(data).html
     assert table.count(NOT_IN_EXPORT) == int(data.measures["is_silent"].sum()) > 10
     said = records_to_read(data)["lines"].astype(str).str.cat()
