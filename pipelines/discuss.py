@@ -11,7 +11,7 @@ import pandas as pd
 from pipelines import sentences, standing, wording
 from pipelines.records import UNIT_SHARE, records_to_read, unit_matters
 from pipelines.review import ReviewData
-from pipelines.silent_words import NOT_IN_EXPORT
+from pipelines.silent_words import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
 HARM: Final = 0  # the urgency of a record in which harm is written down
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
@@ -125,8 +125,8 @@ def _silent(data: ReviewData) -> list[Point]:
         Point(
             "Not in the export",
             f"{wording.number_of(len(silent), 'measure')} {NOT_IN_EXPORT}: {names}.",
-            "Is it written down elsewhere and can it be exported, or does the unit not do it? "
-            "Then switch the measure off in the unit's file.",
+            f"Is it written down elsewhere, and can it be exported? {CAUTION} Switch a measure off "
+            f"{SWITCH_OFF}.",
             "measures",
         )
     ]

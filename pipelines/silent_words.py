@@ -4,6 +4,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 NOT_IN_EXPORT: Final = "cannot be judged from this export"
+# No figure must not read as no harm, nor as leave to stop looking.
+CAUTION: Final = "Nothing here says whether it was done."
+SWITCH_OFF: Final = "only where local policy does not ask for it"
 
 
 def left_out(titles: Sequence[str]) -> str:
@@ -34,5 +37,5 @@ def finding(row: Mapping[Any, Any], noun: str) -> str:
     )
     return (
         f"It {NOT_IN_EXPORT}: no month of it has a usable record that it was done, for any of the "
-        f"{noun}. {why}{looked}"
+        f"{noun}. {why}{looked} {CAUTION}"
     )

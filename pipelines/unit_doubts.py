@@ -12,7 +12,7 @@ import pandas as pd
 
 from pipelines.contract import read_contract
 from pipelines.queries import query
-from pipelines.silent_words import NOT_IN_EXPORT
+from pipelines.silent_words import NOT_IN_EXPORT, SWITCH_OFF
 from pipelines.time_forms import forms_of_shape
 
 LEAST: Final = 10  # entries of a column, and times that a word stands, before it is a pattern
@@ -89,8 +89,8 @@ def _of_measures(unit: str, measures: pd.Series, files: dict[str, str]) -> str:
     return (
         f"{files[unit]}: {len(measures)} {find} no usable record in the whole export; pages say "
         f"'{NOT_IN_EXPORT}': {', '.join(measures)}. Map the column where the "
-        "export has one ('lanugo measures ID' says what is read). Where the unit does not do "
-        'it, write [[policy]] measure = "ID" and applies = false.'
+        "export has one ('lanugo measures ID' says what is read). Switch a measure off "
+        f'{SWITCH_OFF}: [[policy]] measure = "ID", applies = false.'
     )
 
 

@@ -79,6 +79,7 @@ def test_the_build_says_which_and_what_to_do(built: tuple[Path, str]) -> None:
     assert "larkspur.toml: " in words
     assert "find no usable record in the whole export" in words
     assert BANDS in words
+    assert "only where local policy does not ask for it: [[policy]]" in words
     assert "applies = false" in words
 
 
@@ -141,6 +142,9 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert "or it is not written down. It reads two bands" in wording.finding(
         told[BANDS], data.month
     )
+    assert wording.finding(told[BANDS], data.month).endswith(silent_words.CAUTION)
+    assert silent_words.CAUTION in points["Not in the export"].question
+    assert "only where local policy does not ask" in points["Not in the export"].question
     assert "never with all that is needed" in wording.finding(told["route_and_site"], data.month)
 
 
