@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipelines import change_words, row_charts, wording
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
-from pipelines.chart_parts import LANE_PX, TICK_MONTHS, day, iso
+from pipelines.chart_parts import LANE_PX, TICK_MONTHS, day, iso, over_strip
 from pipelines.row_charts import Rows
 from pipelines.standing import SMALL
 from pipelines.statistics import effects
@@ -122,7 +122,7 @@ def _target(base: alt.Chart, frame: Frame, drawn: pd.DataFrame) -> list[alt.Char
     dashes = base.transform_filter("isValid(datum.target)").mark_line(
         interpolate="step-after", strokeDash=[2, 3], strokeWidth=1.3, color=LIGHT["ink"]
     )
-    words = alt.value(f"target {wording.percent(known['target'].iloc[0] / 100)}")
+    words = alt.TextValue(f"target {wording.percent(known['target'].iloc[0] / 100)}")
     label = alt.Chart(known.head(1)).mark_text(align="left", baseline="bottom", dy=-3)
     return [dashes.encode(y=y), label.encode(x="month:T", y=y, text=words)]
 
@@ -165,12 +165,12 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
         y = alt.value(lane * LANE_PX)
         marks += [
             rule.encode(x="start:T", y=y, y2=alt.value(floor)),
-            text.encode(x="start:T", y=y, text=alt.value(str(change["words"]))),
+            text.encode(x="start:T", y=y, text=alt.TextValue(str(change["words"]))),
         ]
     return marks
 
 
-def _strip(drawn: pd.DataFrame, x: alt.X, top: float) -> alt.LayerChart:
+def _strip(drawn: pd.DataFrame, x: alt.X, top: float) -> list[alt.Chart]:
     """Return the strip of the share not documented, drawn between ``top`` and the floor."""
     highest = max(20.0, -(-float(drawn["undocumented"].fillna(0).max()) // 10) * 10)
     scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
@@ -184,12 +184,11 @@ def _strip(drawn: pd.DataFrame, x: alt.X, top: float) -> alt.LayerChart:
     label = alt.Chart(drawn.head(1)).mark_text(
         align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
     )
-    words = alt.value("share not documented")
-    strip = alt.layer(
+    words = alt.TextValue("share not documented")
+    return [
         bar.encode(x=x, y=y, tooltip=["Month:N", "undocumented:Q"]),
         label.encode(x=alt.value(2), y=alt.value(top), text=words),
-    )
-    return cast(alt.LayerChart, strip)
+    ]
 
 
 def over_phases(
@@ -219,12 +218,8 @@ def over_phases(
         *_course_label(drawn, frame),
     ]
     strip = _strip(drawn, x, floor + STRIP_GAP_PX)
-    chart = alt.layer(alt.layer(*marks), strip).resolve_scale(y="independent")
     height = floor + STRIP_GAP_PX + STRIP_HEIGHT_PX
-    text = change_words.chart_text(study, start_on)
-    return cast(
-        alt.LayerChart, chart.properties(width="container", height=height, description=text)
-    )
+    return over_strip(marks, strip, height, change_words.chart_text(study, start_on))
 
 
 def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:

@@ -7,13 +7,24 @@ spoke, each with its words; a vertical rule is a recorded change or a date of po
 begin anew there; the strip beneath is the share not documented on the same months.
 """
 
-from typing import Any, Final, cast
+from typing import Any, Final
 
 import altair as alt
 import pandas as pd
 
 from pipelines import wording
-from pipelines.chart_parts import ISO, LANE_PX, TICK_MONTHS, chance, day, iso
+from pipelines.chart_parts import (
+    ISO,
+    LANE_PX,
+    TICK_MONTHS,
+    chance,
+    day,
+    iso,
+    over_strip,
+    x_px,
+    y2_px,
+    y_px,
+)
 from pipelines.standing import SMALL
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
@@ -141,7 +152,8 @@ def _dots(base: alt.Chart, x: alt.X, top: float) -> list[alt.Chart]:
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
         x=x, y=_percent("rate", top), fill=fill, tooltip=[alt.Tooltip(f"{name}:N") for name in told]
     )
-    return [line, interval, dots.add_params(hover)]
+    # A name of its own: without one the library hashes the whole frame to find one.
+    return [line, interval, dots.properties(name="months").add_params(hover)]
 
 
 def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
@@ -160,7 +172,7 @@ def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
     label = alt.Chart(to_end.tail(1)).mark_text(
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
-    words = alt.value(f"target {wording.percent(target / 100)}")
+    words = alt.TextValue(f"target {wording.percent(target / 100)}")
     x, y = alt.X("month:T"), alt.Y("target:Q")
     return [line.encode(y=y), tail.encode(x=x, y=y), label.encode(x=x, y=y, text=words)]
 
@@ -175,7 +187,7 @@ def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
     value = alt.Chart(pd.DataFrame([last[["month", "rate"]]])).mark_text(
         align="left", dx=9, dy=side, fontWeight="bold"
     )
-    words = alt.value(wording.percent(last["rate"] / 100))
+    words = alt.TextValue(wording.percent(last["rate"] / 100))
     return [value.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)]
 
 
@@ -249,7 +261,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     at["is_right"] = (changes["start_on"] > middle).to_numpy()
     top = alt.Y("top:Q", scale=None, axis=None)
     rule = alt.Chart(at[["start", "top"]]).mark_rule(strokeWidth=1, color=LIGHT["quiet"])
-    marks = [rule.encode(x=alt.X("start:T"), y=top, y2=alt.value(floor))]
+    marks = [rule.encode(x=alt.X("start:T"), y=top, y2=y2_px(floor))]
     for is_right, rows in at.groupby("is_right"):
         text = alt.Chart(rows[["start", "top", "words"]]).mark_text(
             align="right" if is_right else "left",
@@ -262,7 +274,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     return marks
 
 
-def _strip(points: pd.DataFrame, top: float) -> alt.LayerChart:
+def _strip(points: pd.DataFrame, top: float) -> list[alt.Chart]:
     """Return the strip of the share not documented, drawn between ``top`` and the floor."""
     highest = max(20.0, -(-float(points["undocumented"].fillna(0).max()) // 10) * 10)
     y_scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
@@ -283,9 +295,8 @@ def _strip(points: pd.DataFrame, top: float) -> alt.LayerChart:
     label = alt.Chart(points.head(1)).mark_text(
         align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
     )
-    words = alt.value("share not documented")
-    strip = alt.layer(bar, label.encode(x=alt.value(2), y=alt.value(top), text=words))
-    return cast(alt.LayerChart, strip)
+    words = alt.TextValue("share not documented")
+    return [bar, label.encode(x=x_px(2), y=y_px(top), text=words)]
 
 
 def over_months(
@@ -318,13 +329,5 @@ def over_months(
         *_last_value(points),
     ]
     strip = _strip(points, floor + STRIP_GAP_PX)
-    chart = alt.layer(alt.layer(*marks), strip).resolve_scale(y="independent")
-    return _finished(
-        chart, floor + STRIP_GAP_PX + STRIP_HEIGHT_PX, wording.alt_text(series, measure)
-    )
-
-
-def _finished(chart: Any, height: float, words: str) -> alt.LayerChart:
-    return cast(
-        alt.LayerChart, chart.properties(width="container", height=height, description=words)
-    )
+    height = floor + STRIP_GAP_PX + STRIP_HEIGHT_PX
+    return over_strip(marks, strip, height, wording.alt_text(series, measure))

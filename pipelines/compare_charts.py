@@ -1,12 +1,13 @@
 """The funnel: percent by number of newborns, with what chance allows about all of them."""
 
-from typing import Any, Final, cast
+from typing import Any, Final
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from pipelines import compare_words, wording
+from pipelines.chart_parts import whole
 from pipelines.compare import UNIT, CompareData, Funnel
 from pipelines.standing import SMALL
 from pipelines.statistics import funnel
@@ -187,7 +188,9 @@ def funnel_chart(data: CompareData, one: Funnel) -> alt.LayerChart:
         )
         x, y = _x("counted", across), _y("percent_met", up)
         marks.append(dots.encode(x=x, y=y, fill=fill, tooltip=told))
-    whole = alt.layer(*marks, *_named(points, across, up)).properties(
-        width=WIDTH_PX, height=HEIGHT_PX, description=compare_words.chart_text(data, one)
+    return whole(
+        [*marks, *_named(points, across, up)],
+        HEIGHT_PX,
+        compare_words.chart_text(data, one),
+        width=WIDTH_PX,
     )
-    return cast(alt.LayerChart, whole)

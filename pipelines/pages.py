@@ -12,7 +12,7 @@ from pipelines.drawing import POLICY, script
 from pipelines.errors import StoreError
 from pipelines.fair import read_fair
 from pipelines.quality import read_quality
-from pipelines.review import read_review
+from pipelines.review import find_month
 from pipelines.wording import month_name
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -138,14 +138,10 @@ def render_review(
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    data = read_review(store, unit, month)  # errors in words, before a kernel starts
-    parameters = {
-        "store": str(store.resolve()),
-        "unit": unit,
-        "month": f"{data.month:%Y-%m}",
-    }
+    title, found = find_month(store, unit, month)  # errors in words, before a kernel starts
+    parameters = {"store": str(store.resolve()), "unit": unit, "month": f"{found:%Y-%m}"}
     say(f"running the review notebook for {parameters['month']}")
-    return _render(NOTEBOOK, parameters, f"{data.title}: {month_name(data.month)}", out, say)
+    return _render(NOTEBOOK, parameters, f"{title}: {month_name(found)}", out, say)
 
 
 def render_quality(

@@ -31,7 +31,7 @@ def _for_notebook(spec: dict[str, Any], **_: Any) -> tuple[dict[str, Any], dict[
 def chart_markup(chart: alt.LayerChart) -> tables.Part:
     """Return a chart as its box in a page, for a page that no notebook makes."""
     with alt.theme.enable("lanugo"):
-        return tables.Part(_for_page(chart.to_dict())["text/html"])
+        return tables.Part(_for_page(chart.to_dict(validate=False))["text/html"])
 
 
 def _for_page(spec: dict[str, Any], **_: Any) -> dict[str, str]:
@@ -61,8 +61,18 @@ def draw_in_page() -> None:
 
 
 def show(shown: Any, **metadata: Any) -> None:
-    """Display a part or chart; ``metadata`` tells the page where a panel opens and closes."""
-    display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
+    """Display a part or chart; ``metadata`` tells the page where a panel opens and closes.
+
+    A chart is not held against the library's schema once more, which takes as long as making
+    it: ``tests/pages`` does that for every chart of the demo.
+    """
+    render = alt.renderers.get()
+    if render and isinstance(shown, alt.LayerChart):
+        bundle = render(shown.to_dict(validate=False))
+        data, told = bundle if isinstance(bundle, tuple) else (bundle, {})
+        display(data, raw=True, metadata={**told, **metadata})  # type: ignore[no-untyped-call]
+    else:
+        display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
 
 
 def show_measures(data: ReviewData) -> None:

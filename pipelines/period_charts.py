@@ -3,13 +3,13 @@
 A judged history in, an ``alt.LayerChart`` out; the grammar is that of ``charts.py``.
 """
 
-from typing import Final, cast
+from typing import Final
 
 import altair as alt
 import pandas as pd
 
 from pipelines import wording
-from pipelines.chart_parts import chance
+from pipelines.chart_parts import chance, whole
 from pipelines.charts import SENSE_COLOUR
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
@@ -100,10 +100,7 @@ def over_periods(over: OverTime, measure: wording.Row) -> alt.LayerChart:
         dots.encode(x=x, y=_y("value", over), tooltip=[alt.Tooltip(f"{name}:N") for name in told]),
         *_signals(points, over),
     ]
-    whole = alt.layer(*marks).properties(
-        width="container", height=CHART_HEIGHT_PX, description=alt_text(over, measure)
-    )
-    return cast(alt.LayerChart, whole)
+    return whole(marks, CHART_HEIGHT_PX, alt_text(over, measure))
 
 
 def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:

@@ -1,10 +1,11 @@
 """Charts of the data quality page: a frame in, an ``alt.LayerChart`` out. No SQL, no files."""
 
-from typing import Final, cast
+from typing import Final
 
 import altair as alt
 
 from pipelines import quality_words
+from pipelines.chart_parts import whole
 from pipelines.heaping import Heap
 from pipelines.theme import LIGHT
 
@@ -48,7 +49,4 @@ def last_digits(heap: Heap) -> alt.LayerChart:
         .mark_text(dy=-7, fontWeight="bold")
         .encode(y=y, text="Observed:N")
     )
-    chart = alt.layer(bars, expected, label).properties(
-        width="container", height=HEIGHT_PX, description=quality_words.heap_text(heap)
-    )
-    return cast(alt.LayerChart, chart)
+    return whole([bars, expected, label], HEIGHT_PX, quality_words.heap_text(heap))

@@ -4,13 +4,13 @@ It is given nothing but the masked rows, so no point, tooltip or alternative tex
 than the released table. A hidden period is a hatched block at the foot of the plot.
 """
 
-from typing import Final, cast
+from typing import Final
 
 import altair as alt
 import pandas as pd
 
 from pipelines import wording
-from pipelines.chart_parts import ISO, day
+from pipelines.chart_parts import ISO, day, whole
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT
 
 HIDDEN_PX: Final = 10  # height of the block that stands for a hidden period
@@ -106,7 +106,4 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
             interpolate="step-after", strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"]
         )
         marks.append(dashes.encode(y=alt.Y("target:Q")))
-    whole = alt.layer(*marks).properties(
-        width="container", height=CHART_HEIGHT_PX, description=alt_text(rows)
-    )
-    return cast(alt.LayerChart, whole)
+    return whole(marks, CHART_HEIGHT_PX, alt_text(rows))

@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+import duckdb
 import pandas as pd
 
 from pipelines import signals, standing
@@ -132,16 +133,33 @@ def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:
     ]
 
 
+def _place(
+    store: duckdb.DuckDBPyConnection, unit: str, month: str | None
+) -> tuple[str, pd.DataFrame, pd.DataFrame, pd.Timestamp]:
+    """Return the unit's title, its months, its export files and the month that is reviewed."""
+    title = unit_title(store, unit)
+    months = query(store, "review/months", unit=unit)
+    loads = query(store, "review/loads", unit=unit)
+    return title, months, loads, _choose_month(months, month, loads)
+
+
+def find_month(store_path: Path, unit: str, month: str | None = None) -> tuple[str, pd.Timestamp]:
+    """Return the unit's title and the month that ``read_review`` would read.
+
+    Raises StoreError as ``read_review`` does, in a small part of its time.
+    """
+    with open_store(Path(store_path)) as store:
+        title, _, _, chosen = _place(store, unit, month)
+    return title, chosen
+
+
 def read_review(store_path: Path, unit: str, month: str | None = None) -> ReviewData:
     """Read the review of one unit and month ('2026-04'; None: the last full month).
 
     Raises StoreError naming the unit or month that is not there, and what is.
     """
     with open_store(Path(store_path)) as store:
-        title = unit_title(store, unit)
-        months = query(store, "review/months", unit=unit)
-        loads = query(store, "review/loads", unit=unit)
-        chosen = _choose_month(months, month, loads)
+        title, months, loads, chosen = _place(store, unit, month)
         values = {"unit": unit, "month": chosen.date()}
         frames = {name: query(store, f"review/{name}", **values) for name in _FRAMES}
         info = query(store, "review/measures")

@@ -10,6 +10,7 @@ from typing import Any, Final, cast
 import altair as alt
 import pandas as pd
 
+from pipelines.chart_parts import whole, x_px
 from pipelines.theme import LIGHT
 
 ROW_PX: Final = 31
@@ -61,11 +62,6 @@ def _text(frame: pd.DataFrame, **mark: Any) -> alt.Chart:
     return cast(alt.Chart, alt.Chart(frame).mark_text(baseline="middle", **mark))
 
 
-def _at_x(place: float | str) -> Any:
-    """Return a fixed place in px, or "width" for the right edge."""
-    return alt.XValue(place)  # type: ignore[no-untyped-call]
-
-
 def words(rows: Rows) -> list[alt.Chart]:
     """Return the headings, the label at the left of each row and what is told at its right."""
     # A long label gives way to the numbers; the table has it whole.
@@ -75,7 +71,7 @@ def words(rows: Rows) -> list[alt.Chart]:
     room = alt.ExprRef(f"width - ({small} ? {short} : {told}) * {LETTER_PX} - 12")
     choice = alt.ExprRef(f"{small} ? datum.short : datum.told")
     right_text = {"text": choice} if "short" in rows.frame else {}
-    left, right = _at_x(0), _at_x("width")
+    left, right = x_px(0), x_px("width")
     lines: list[tuple[pd.DataFrame, Any, str, str, dict[str, Any], str]] = [
         (rows.headings, left, "y", "group:N", {"align": "left", "fontStyle": "italic"}, "quiet"),
         (rows.frame, left, "y_label", "label:N", {"align": "left", "limit": room}, "ink"),
@@ -100,13 +96,10 @@ def line_through(rows: Rows, at: float, label: str, domain: tuple[float, float])
     text = _text(frame, align=align)
     return [
         rule.encode(x=alt.X("at:Q"), y=down(rows, "top"), y2="foot:Q"),
-        text.encode(x=alt.X("at:Q"), y=alt.value(8), text=alt.value(label)),
+        text.encode(x=alt.X("at:Q"), y=alt.value(8), text=alt.TextValue(label)),
     ]
 
 
 def finish(rows: Rows, marks: list[alt.Chart], description: str) -> alt.LayerChart:
     """Return the chart as wide as its container, with its alternative text."""
-    whole = alt.layer(*marks).properties(
-        width="container", height=rows.height, description=description
-    )
-    return cast(alt.LayerChart, whole)
+    return whole(marks, rows.height, description)

@@ -1,13 +1,13 @@
 """The pictures of how long it took: rising step curves, and minutes over months."""
 
-from typing import Final, cast
+from typing import Final
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from pipelines import timing_words, wording
-from pipelines.chart_parts import ISO, day
+from pipelines.chart_parts import ISO, day, whole
 from pipelines.standing import SMALL
 from pipelines.statistics import survival
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT
@@ -129,7 +129,7 @@ def _windows(one: Timed, height: int) -> list[alt.Chart]:
         marks += [
             band.encode(x=x, x2="due:Q", y=top, y2=floor),
             edge.encode(x=at_due, y=line, y2=floor),
-            text.encode(x=at_due, y=line, text=alt.value(words)),
+            text.encode(x=at_due, y=line, text=alt.TextValue(words)),
         ]
     return marks
 
@@ -154,7 +154,7 @@ def _at_risk(group: Group, place: int, one: Timed, height: int) -> list[alt.Char
     return [
         sample.encode(x=alt.value(0), x2=alt.value(SAMPLE_PX), y=y),
         point.encode(x=alt.value(SAMPLE_PX / 2), y=y),
-        label.encode(x=alt.value(SAMPLE_PX + 6), y=y, text=alt.value(words)),
+        label.encode(x=alt.value(SAMPLE_PX + 6), y=y, text=alt.TextValue(words)),
         numbers.encode(
             x=_across("minute", one, height), y=alt.value(top + 15), text="Still waiting:N"
         ),
@@ -169,10 +169,7 @@ def curves(one: Timed) -> alt.LayerChart:
         marks += _curve(group, place, one, height)
     for place, group in enumerate(one.groups):
         marks += _at_risk(group, place, one, height)
-    whole = alt.layer(*marks).properties(
-        width="container", height=height, description=timing_words.curve_text(one)
-    )
-    return cast(alt.LayerChart, whole)
+    return whole(marks, height, timing_words.curve_text(one))
 
 
 def _month_points(rows: pd.DataFrame) -> pd.DataFrame:
@@ -219,7 +216,7 @@ def _line(points: pd.DataFrame, field: str, x: alt.X, y: alt.Y) -> list[alt.Char
         line.encode(detail="segment:N"),
         marks.encode(fill=fill, tooltip=told),
         value.encode(text=alt.Text(f"{field}:Q", format=".1~f")),
-        label.encode(text=alt.value(words)),
+        label.encode(text=alt.TextValue(words)),
     ]
 
 
@@ -234,9 +231,4 @@ def over_months(title: str, rows: pd.DataFrame) -> alt.LayerChart:
     marks: list[alt.Chart] = []
     for field in LINES:
         marks += _line(points, field, x, alt.Y(f"{field}:Q", scale=scale, axis=axis))
-    whole = alt.layer(*marks).properties(
-        width="container",
-        height=CHART_HEIGHT_PX,
-        description=timing_words.spread_text(title, rows),
-    )
-    return cast(alt.LayerChart, whole)
+    return whole(marks, CHART_HEIGHT_PX, description=timing_words.spread_text(title, rows))
