@@ -3,6 +3,7 @@
 import os
 import tempfile
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -92,9 +93,12 @@ def _failed(cell: Any) -> bool:
     return any(output.output_type == "error" for output in cell.get("outputs", []))
 
 
-def to_html(notebook: Any, title: str) -> str:
-    """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
-    from nbconvert import HTMLExporter
+def to_html(notebook: Any, title: str, drawing: str | None = None) -> str:
+    """Turn a notebook that was run into one page: outputs and prose, no code, no links out.
+
+    ``drawing``: the page's script, where it is at hand.
+    """
+    from nbconvert import HTMLExporter, TemplateExporter
 
     exporter = HTMLExporter(
         extra_template_basedirs=[str(theme.PAGE_DIR)],
@@ -106,9 +110,12 @@ def to_html(notebook: Any, title: str) -> str:
         "style": theme.stylesheet(),
         "hatching": tables.hatching(),
         "policy": POLICY,
-        "script": script(),
+        "script": drawing or script(),
     }
-    text, _ = exporter.from_notebook_node(notebook, resources={"page": page})
+    # The HTML exporter's own version reads the page again to mend pictures and cells of its
+    # stock templates; there are none in this one.
+    told = {"page": page}
+    text, _ = TemplateExporter.from_notebook_node(exporter, notebook, resources=told)
     return str(text)
 
 
@@ -213,7 +220,9 @@ def _render(
     out: Path,
     say: Callable[[str], None],
 ) -> Path:
-    notebook = run(prepare(path, parameters), path.name)
-    say("writing the page")
-    _write(out, to_html(notebook, title))
+    with ThreadPoolExecutor(1) as beside:  # while the kernel works, this process would wait
+        drawing = beside.submit(script)
+        notebook = run(prepare(path, parameters), path.name)
+        say("writing the page")
+        _write(out, to_html(notebook, title, drawing.result()))
     return out
