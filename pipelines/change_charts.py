@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipelines import change_words, row_charts, wording
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
-from pipelines.chart_parts import LANE_PX, TICK_MONTHS, day, iso, over_strip
+from pipelines.chart_parts import LANE_PX, TICK_MONTHS, day, in_strip, iso, strip, whole
 from pipelines.row_charts import Rows
 from pipelines.standing import SMALL
 from pipelines.statistics import effects
@@ -170,27 +170,6 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
     return marks
 
 
-def _strip(drawn: pd.DataFrame, x: alt.X, top: float) -> list[alt.Chart]:
-    """Return the strip of the share not documented, drawn between ``top`` and the floor."""
-    highest = max(20.0, -(-float(drawn["undocumented"].fillna(0).max()) // 10) * 10)
-    scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
-    axis = alt.Axis(
-        values=[0, highest], labelExpr="datum.value + ' %'", title=None, grid=False, orient="left"
-    )
-    bar = alt.Chart(drawn).mark_bar(
-        color=LIGHT["unknown"], size=alt.ExprRef(f"width / {len(drawn) + 1} * {MARKS}")
-    )
-    y = alt.Y("undocumented:Q", scale=scale, axis=axis)
-    label = alt.Chart(drawn.head(1)).mark_text(
-        align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
-    )
-    words = alt.TextValue("share not documented")
-    return [
-        bar.encode(x=x, y=y, tooltip=["Month:N", "undocumented:Q"]),
-        label.encode(x=alt.value(2), y=alt.value(top), text=words),
-    ]
-
-
 def over_phases(
     study: Study, changes: pd.DataFrame, start_on: pd.Timestamp, is_main: bool = False
 ) -> alt.LayerChart:
@@ -207,8 +186,9 @@ def over_phases(
     drawn["high"] = drawn["high"].clip(upper=most)
     frame = Frame(10 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, most)
     floor = frame.top + frame.height
+    drawn["strip_px"] = in_strip(drawn["undocumented"], floor + STRIP_GAP_PX)
     x = _x(months)
-    base = alt.Chart(drawn).encode(x=x)
+    base = alt.Chart().encode(x=x)
     marks = [
         *_course(base, frame),
         *_rules(shown, months, floor),
@@ -217,9 +197,9 @@ def over_phases(
         *_dots(base, frame),
         *_course_label(drawn, frame),
     ]
-    strip = _strip(drawn, x, floor + STRIP_GAP_PX)
+    marks += strip(drawn, x, floor + STRIP_GAP_PX, (len(drawn) + 1) / MARKS)
     height = floor + STRIP_GAP_PX + STRIP_HEIGHT_PX
-    return over_strip(marks, strip, height, change_words.chart_text(study, start_on))
+    return whole(marks, height, change_words.chart_text(study, start_on), data=drawn)
 
 
 def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:

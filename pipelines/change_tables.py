@@ -8,9 +8,10 @@ from pipelines import change_charts, change_doubt, change_words, silent_words, w
 from pipelines.caution import CLOSING
 from pipelines.change import ChangeData
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
+from pipelines.frames import rows_of
 from pipelines.panels import show
 from pipelines.statistics import interrupted
-from pipelines.tables import Part, part, rows_of
+from pipelines.tables import Part, part
 from pipelines.trace import trace
 
 LINKS: Final = (

@@ -6,7 +6,7 @@ from typing import Any, Final
 import altair as alt
 import pandas as pd
 
-from pipelines.theme import LIGHT
+from pipelines.theme import LIGHT, STRIP_HEIGHT_PX
 
 LANE_PX: Final = 17  # one line of text above the plot for each change
 TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
@@ -43,31 +43,63 @@ def y2_px(px: float) -> alt.Y2Value:
 
 
 def whole(
-    marks: Sequence[alt.Chart | alt.LayerChart],
+    marks: Sequence[alt.Chart],
     height: float,
     description: str,
     *,
+    data: Any = alt.Undefined,
     width: Any = "container",
 ) -> alt.LayerChart:
     """Lay the marks over each other as one chart with its alternative text.
 
-    ``width`` in px, or "container": as wide as what it stands in.
+    ``data``: the frame of the marks that have none of their own. ``width`` in px, or
+    "container": as wide as what it stands in.
     """
     # Given at once: every later call on a layered chart copies all of its layers.
-    return alt.LayerChart(layer=list(marks), width=width, height=height, description=description)
-
-
-def over_strip(
-    marks: Sequence[alt.Chart], strip: Sequence[alt.Chart], height: float, description: str
-) -> alt.LayerChart:
-    """Return a plot and the strip beneath it as one chart; each has its own height axis."""
     return alt.LayerChart(
-        layer=[alt.layer(*marks), alt.layer(*strip)],
-        resolve=alt.Resolve(scale=alt.ScaleResolveMap(y="independent")),
-        width="container",
-        height=height,
-        description=description,
+        data=data, layer=list(marks), width=width, height=height, description=description
     )
+
+
+def _strip_top(undocumented: "pd.Series[float]") -> float:
+    """Return the percent at the strip's upper edge."""
+    return max(20.0, -(-float(undocumented.fillna(0).max()) // 10) * 10)
+
+
+def in_strip(undocumented: "pd.Series[float]", top: float) -> "pd.Series[float]":
+    """Return how many px down each bar of the strip ends, whose upper edge is ``top`` px down."""
+    share = undocumented / _strip_top(undocumented)
+    return (top + STRIP_HEIGHT_PX * (1 - share)).round(1)
+
+
+def strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt.Chart]:
+    """Return the strip of the share not documented, its upper edge ``top`` px down.
+
+    ``points``, the data of the whole chart: Month, undocumented (percent), strip_px
+    (``in_strip``). ``slots``: how many bars
+    with their gaps the width holds. Its heights are px and not a second scale, so that a chart
+    is one set of layers: each level of layers in layers takes as long again to make.
+    """
+    floor = top + STRIP_HEIGHT_PX
+    highest = _strip_top(points["undocumented"])
+    y = alt.Y("strip_px:Q", scale=None, axis=None)
+    # The bars keep to a part of a month's width, however wide the chart is drawn.
+    bar = alt.Chart().mark_bar(
+        color=LIGHT["unknown"], size=alt.ExprRef(f"width / {slots:.1f}"), orient="vertical"
+    )
+    ends = pd.DataFrame({"strip_px": [floor, top], "words": ["0 %", f"{highest:.0f} %"]})
+    edge = alt.Chart(ends.tail(1)).mark_rule(color=LIGHT["line"])
+    number = alt.Chart(ends).mark_text(align="right", dx=-7, color=LIGHT["quiet"])
+    name = alt.Chart(ends.tail(1)).mark_text(
+        align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
+    )
+    tips = [alt.Tooltip("Month:N"), alt.Tooltip("undocumented:Q", title="Not documented, percent")]
+    return [
+        bar.encode(x=x, y=y, y2=y2_px(floor), tooltip=tips),
+        edge.encode(x=x_px(0), y=y, y2=y2_px(floor)),
+        number.encode(x=x_px(0), y=y, text=alt.Text("words:N")),
+        name.encode(x=x_px(2), y=y, text=alt.TextValue("share not documented")),
+    ]
 
 
 def chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:

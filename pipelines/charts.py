@@ -19,11 +19,11 @@ from pipelines.chart_parts import (
     TICK_MONTHS,
     chance,
     day,
+    in_strip,
     iso,
-    over_strip,
-    x_px,
+    strip,
+    whole,
     y2_px,
-    y_px,
 )
 from pipelines.standing import SMALL
 from pipelines.statistics import rules
@@ -36,6 +36,7 @@ LABELLED: Final = 1  # signals whose words stand in the picture; the others tell
 BESIDE_PX: Final = 15  # from a mark to its words
 CLEAR_PX: Final = 33  # the same where the target's label lies between
 LOW: Final = 14  # percent beneath which words stand above their mark
+BAR_ROOM: Final = 1.6  # a bar of the strip with its gap, in bars
 SENSE_COLOUR: Final = {"better": "good", "worse": "attention"}
 
 
@@ -274,31 +275,6 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
     return marks
 
 
-def _strip(points: pd.DataFrame, top: float) -> list[alt.Chart]:
-    """Return the strip of the share not documented, drawn between ``top`` and the floor."""
-    highest = max(20.0, -(-float(points["undocumented"].fillna(0).max()) // 10) * 10)
-    y_scale = alt.Scale(domain=[0, highest], range=[top + STRIP_HEIGHT_PX, top], nice=False)
-    axis = alt.Axis(
-        values=[0, highest], labelExpr="datum.value + ' %'", title=None, grid=False, orient="left"
-    )
-    # The bars keep to a part of a month's width, however wide the chart is drawn.
-    thick = alt.ExprRef(f"width / {len(points) * (1 + RIGHT_SHARE) * 1.6:.1f}")
-    bar = (
-        alt.Chart(points)
-        .mark_bar(color=LIGHT["unknown"], size=thick)
-        .encode(
-            x=alt.X("month:T"),
-            y=alt.Y("undocumented:Q", scale=y_scale, axis=axis),
-            tooltip=[alt.Tooltip("Month:N"), alt.Tooltip("Not documented:Q")],
-        )
-    )
-    label = alt.Chart(points.head(1)).mark_text(
-        align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
-    )
-    words = alt.TextValue("share not documented")
-    return [bar, label.encode(x=x_px(2), y=y_px(top), text=words)]
-
-
 def over_months(
     series: pd.DataFrame, measure: wording.Row, changes: pd.DataFrame, over: OverTime
 ) -> alt.LayerChart:
@@ -315,11 +291,12 @@ def over_months(
         & (changes["start_on"] < series["month"].iloc[-1] + pd.DateOffset(months=1))
     ]
     series = series.reset_index(drop=True)
-    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"], over)
     top = 10 + LANE_PX * len(shown)
     floor = top + CHART_HEIGHT_PX
+    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"], over)
+    points["strip_px"] = in_strip(points["undocumented"], floor + STRIP_GAP_PX)
     x, end = _x(series), _x_domain(series)[1]
-    base = alt.Chart(points).encode(x=alt.X("month:T"))
+    base = alt.Chart().encode(x=alt.X("month:T"))
     marks = [
         *_chance(base, points),
         *_changes(shown, series, floor),
@@ -328,6 +305,7 @@ def over_months(
         *_signals(points, over),
         *_last_value(points),
     ]
-    strip = _strip(points, floor + STRIP_GAP_PX)
+    slots = len(points) * (1 + RIGHT_SHARE) * BAR_ROOM
+    marks += strip(points, alt.X("month:T"), floor + STRIP_GAP_PX, slots)
     height = floor + STRIP_GAP_PX + STRIP_HEIGHT_PX
-    return over_strip(marks, strip, height, wording.alt_text(series, measure))
+    return whole(marks, height, wording.alt_text(series, measure), data=points)

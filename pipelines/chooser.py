@@ -15,6 +15,7 @@ import pandas as pd
 from IPython.utils.capture import capture_output
 
 from pipelines import panels, tables, wording
+from pipelines.frames import rows_of
 from pipelines.queries import query
 from pipelines.review import ReviewData, read_review
 from pipelines.store import open_store
@@ -73,7 +74,7 @@ def _measure_options(data: ReviewData) -> list[tuple[str, str]]:
     """Return (words, measure_id) in the order of the page: by group, what asks first first."""
     return [
         (f"{row['group_name']}: {row['title']}", str(row["measure_id"]))
-        for row in tables.rows_of(data.measures)
+        for row in rows_of(data.measures)
     ]
 
 

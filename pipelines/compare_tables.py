@@ -6,8 +6,9 @@ from typing import Any
 
 from pipelines import compare_charts, compare_words, wording
 from pipelines.compare import KINDS, CompareData, Funnel
+from pipelines.frames import rows_of
 from pipelines.panels import show
-from pipelines.tables import Part, part, rows_of
+from pipelines.tables import Part, part
 
 
 def intro(data: CompareData) -> Part:

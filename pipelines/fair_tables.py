@@ -8,8 +8,9 @@ import pandas as pd
 from pipelines import fair, fair_charts, fair_words, gaps, silent_words, wording
 from pipelines.caution import CLOSING
 from pipelines.fair import FairData
+from pipelines.frames import rows_of
 from pipelines.panels import show
-from pipelines.tables import Part, part, rows_of
+from pipelines.tables import Part, part
 from pipelines.trace import trace
 
 FIRST_LINES: Final = 12  # of a table, before it must be opened

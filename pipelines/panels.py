@@ -7,6 +7,7 @@ import altair as alt
 from IPython.display import display
 
 from pipelines import charts, heaping, period_charts, quality_charts, quality_words, tables, theme
+from pipelines.frames import rows_of
 from pipelines.quality import QualityData
 from pipelines.review import ReviewData
 
@@ -80,7 +81,7 @@ def show_measures(data: ReviewData) -> None:
     by_measure = dict(list(data.series.groupby("measure_id")))
     by_change = dict(list(data.changes.groupby("measure_id")))
     nothing = data.changes.head(0)
-    for row in tables.rows_of(data.measures):
+    for row in rows_of(data.measures):
         series = by_measure[row["measure_id"]]
         changes = by_change.get(row["measure_id"], nothing)
         show(tables.panel_head(data, row), panel="open")
@@ -102,9 +103,7 @@ def show_digits(data: QualityData) -> None:
         head = tables.part(
             "data_quality/digits_head", heap=heap, finding=quality_words.heap_finding(heap)
         )
-        foot = tables.part(
-            "data_quality/digits_foot", heap=heap, digits=tables.rows_of(heap.digits)
-        )
+        foot = tables.part("data_quality/digits_foot", heap=heap, digits=rows_of(heap.digits))
         show(head, panel="open", look="digits")
         show(quality_charts.last_digits(heap))
         show(foot, panel="close")

@@ -91,7 +91,7 @@ def over_periods(over: OverTime, measure: wording.Row) -> alt.LayerChart:
             title=_AXIS[over.period_kind],
         ),
     )
-    base = alt.Chart(points).encode(x=alt.X("period:Q"))
+    base = alt.Chart().encode(x=alt.X("period:Q"))
     marks = chance(base, points)
     told = [name for name in ("Period", "Newborns", "Value", "Signal") if name in points]
     dots = base.mark_point(size=34, filled=True, opacity=1, color=LIGHT["data"])
@@ -100,7 +100,7 @@ def over_periods(over: OverTime, measure: wording.Row) -> alt.LayerChart:
         dots.encode(x=x, y=_y("value", over), tooltip=[alt.Tooltip(f"{name}:N") for name in told]),
         *_signals(points, over),
     ]
-    return whole(marks, CHART_HEIGHT_PX, alt_text(over, measure))
+    return whole(marks, CHART_HEIGHT_PX, alt_text(over, measure), data=points)
 
 
 def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:

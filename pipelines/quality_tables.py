@@ -6,9 +6,10 @@ import pandas as pd
 
 from pipelines import quality, quality_words, small_marks, wording
 from pipelines.caution import CLOSING
+from pipelines.frames import rows_of
 from pipelines.quality import QualityData
 from pipelines.quality_words import TABLE_WORDS, subject, words
-from pipelines.tables import Part, part, rows_of
+from pipelines.tables import Part, part
 from pipelines.trace import trace
 
 MOST_FLAGS: Final = 100  # of a group on the page; the file of open flags has them all

@@ -10,8 +10,8 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipelines.frames import rows_of
 from pipelines.release_files import Release
-from pipelines.tables import rows_of
 
 _POPULATIONS: Final = "http://terminology.hl7.org/CodeSystem/measure-population"
 _NOTATION: Final = "http://terminology.hl7.org/CodeSystem/measure-improvement-notation"

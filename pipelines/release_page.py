@@ -12,10 +12,11 @@ from pipelines import small_marks, theme, wording
 from pipelines.caution import CLOSING
 from pipelines.disclosure import hidden_words
 from pipelines.drawing import POLICY, script
+from pipelines.frames import rows_of
 from pipelines.panels import chart_markup
 from pipelines.release_charts import over_periods, period_words
 from pipelines.release_files import Release
-from pipelines.tables import Part, hatching, part, rows_of
+from pipelines.tables import Part, hatching, part
 
 _ENOUGH_TO_DRAW = 3  # a line of fewer periods is read in the table
 

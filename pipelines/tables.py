@@ -14,6 +14,7 @@ from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from pipelines import discuss as meeting
 from pipelines import sentences, signal_words, small_marks, theme, wording
 from pipelines.caution import CLOSING
+from pipelines.frames import rows_of
 from pipelines.missed_words import missed_words
 from pipelines.records import URGENCY, records_to_read, unit_matters
 from pipelines.review import ReviewData
@@ -59,12 +60,6 @@ def _environment() -> Environment:
 def part(name: str, **values: Any) -> Part:
     """Render one part of the page; every value is escaped."""
     return Part(_environment().get_template(f"{name}.html.j2").render(**values))
-
-
-def rows_of(frame: pd.DataFrame) -> list[dict[Any, Any]]:
-    """Return the rows as dictionaries, missing values as None."""
-    plain = frame.astype(object)
-    return plain.where(plain.notna(), None).to_dict("records")
 
 
 def style() -> Part:

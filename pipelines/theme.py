@@ -13,6 +13,8 @@ from typing import Any, Final
 import altair as alt
 import pandas as pd
 
+from pipelines.frames import rows_of
+
 PAGE_DIR: Final = Path(__file__).parent / "page"
 
 # role -> colour. Text roles: ink, quiet, attention_text, good_text. Mark roles: data,
@@ -89,28 +91,20 @@ def _lanugo_theme() -> alt.theme.ThemeConfig:
     return alt.theme.ThemeConfig({"config": _chart_config()})  # type: ignore[typeddict-item]
 
 
-def _values(column: "pd.Series[Any]") -> list[Any]:
-    if not column.hasnans:
-        return column.tolist()
-    return column.astype(object).where(column.notna(), None).tolist()
-
-
-def plain_rows(data: Any = None) -> Any:
+def chart_rows(data: Any = None) -> Any:
     """Return the rows of a frame as a chart holds them; what is missing becomes null.
 
     Frames of numbers, truths and texts go as they are. Any other data is left to the library,
     which looks at every column's type first; that takes most of the time a chart takes.
     """
     if data is None:
-        return plain_rows
+        return chart_rows
     if not isinstance(data, pd.DataFrame) or any(kind.kind in "mM" for kind in data.dtypes):
         return alt.default_data_transformer(data)
-    names = list(data)
-    rows = zip(*(_values(data[name]) for name in names), strict=True)
-    return {"values": [dict(zip(names, row, strict=True)) for row in rows]}
+    return {"values": rows_of(data)}
 
 
-alt.data_transformers.register("lanugo", plain_rows)
+alt.data_transformers.register("lanugo", chart_rows)
 
 
 def use() -> None:

@@ -5,9 +5,10 @@ from typing import Any
 import pandas as pd
 
 from pipelines import timing_charts, timing_words, wording
+from pipelines.frames import rows_of
 from pipelines.panels import show
 from pipelines.statistics import survival
-from pipelines.tables import Part, part, rows_of
+from pipelines.tables import Part, part
 from pipelines.timing import Timed, TimingData
 
 

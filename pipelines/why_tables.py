@@ -6,8 +6,9 @@ import pandas as pd
 
 from pipelines import cold, why, why_charts, why_words, wording
 from pipelines.fair import STRATUM_ORDER
+from pipelines.frames import rows_of
 from pipelines.panels import show
-from pipelines.tables import Part, part, rows_of
+from pipelines.tables import Part, part
 from pipelines.why import WhyData
 
 # State -> the swatch of the key: (fill, stroke) as roles of the palette.

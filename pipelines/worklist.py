@@ -11,9 +11,9 @@ import pandas as pd
 
 from pipelines.answers import safe_cell
 from pipelines.errors import StoreError
+from pipelines.frames import rows_of
 from pipelines.records import URGENCY, records_to_read
 from pipelines.review import ReviewData, read_review
-from pipelines.tables import rows_of
 
 COLUMNS: Final = ("record_id", "urgency", "reasons", "minutes_late", "check_in_record")
 

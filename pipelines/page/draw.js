@@ -194,9 +194,9 @@ function besideOf(chart) {
 }
 
 function withGroup(spec, group) {
-  if (!group || !spec.layer?.[0]?.layer) return spec;
+  if (!group || !spec.params?.some(({ name }) => name === "month")) return spec;
   const copy = structuredClone(spec);
-  copy.layer[0].layer.push({ ...structuredClone(BESIDE.layer), data: { values: group.rows } });
+  copy.layer.push({ ...structuredClone(BESIDE.layer), data: { values: group.rows } });
   const last = group.rows.at(-1);
   copy.description += ` Beside it, by quarter, ${group.name}: last ${last["n of N"]}, ${last.Percent}.`;
   return copy;

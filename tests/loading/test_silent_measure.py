@@ -14,6 +14,7 @@ from pipelines.change import read_change
 from pipelines.compare import read_compare
 from pipelines.errors import StoreError
 from pipelines.fair import read_fair
+from pipelines.frames import rows_of
 from pipelines.records import records_to_read, unit_matters
 from pipelines.release import prepare_release
 from pipelines.release_page import release_page
@@ -138,7 +139,7 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert usable / needed > 0.8, "what the export cannot hold is not missing from it"
     points = {point.subject: point for point in discuss.points(data)}
     assert f"{silent} measures" in points["Not in the export"].fact
-    told = {str(row["measure_id"]): row for row in tables.rows_of(data.measures)}
+    told = {str(row["measure_id"]): row for row in rows_of(data.measures)}
     assert "or it is not written down. It reads two bands" in wording.finding(
         told[BANDS], data.month
     )

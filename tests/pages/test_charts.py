@@ -8,7 +8,8 @@ import altair as alt
 import pandas as pd
 import pytest
 
-from pipelines import charts, panels, review, tables, theme
+from pipelines import charts, panels, review, theme
+from pipelines.frames import rows_of
 
 from .make_store import UNIT
 
@@ -20,7 +21,7 @@ def data(fake_store: Path) -> review.ReviewData:
 
 def chart(data: review.ReviewData, measure_id: str) -> dict[str, Any]:
     theme.use()
-    row = next(row for row in tables.rows_of(data.measures) if row["measure_id"] == measure_id)
+    row = next(row for row in rows_of(data.measures) if row["measure_id"] == measure_id)
     series = data.series[data.series["measure_id"] == measure_id]
     changes = data.changes[data.changes["measure_id"] == measure_id]
     spec: dict[str, Any] = charts.over_months(
@@ -46,7 +47,7 @@ def test_what_chance_allows_is_drawn_as_it_was_judged(data: review.ReviewData) -
     drawn, judged = points(spec), data.over_time["vitamin_k"].points
     for name, column in (("low", "lower_limit"), ("centre", "centre"), ("high", "upper_limit")):
         assert drawn[name].tolist() == (100 * judged[column]).round(1).tolist()
-    kinds = [layer["mark"]["type"] for layer in spec["layer"][0]["layer"]]
+    kinds = [layer["mark"]["type"] for layer in spec["layer"]]
     assert kinds[:2] == ["area", "line"]  # beneath everything else
 
 
@@ -55,7 +56,7 @@ def test_a_month_outside_limits_is_a_diamond_with_its_words(data: review.ReviewD
     signals = data.over_time["vitamin_k"].signals
     outside = signals[signals["rule"] == "outside limits"]
     assert len(outside) > 0
-    layers = spec["layer"][0]["layer"]
+    layers = spec["layer"]
     (mark,) = [layer for layer in layers if layer["mark"].get("shape") == "diamond"]
     assert mark["mark"]["color"] == theme.LIGHT["attention"]
     rows = spec["datasets"][mark["data"]["name"]]

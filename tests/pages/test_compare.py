@@ -12,6 +12,7 @@ import pytest
 from pipelines import compare, compare_charts, compare_tables, compare_words, tables
 from pipelines.compare import UNIT, CompareData, Funnel
 from pipelines.fair import read_fair
+from pipelines.frames import rows_of
 from pipelines.statistics import standardise
 from pipelines.store import open_store
 from tests.conftest import Built
@@ -195,7 +196,7 @@ def test_none_all_nobody_and_nothing_recorded() -> None:
     for frame in (none, every, unknown, tiny):
         one = funnel_of(frame)
         data = data_of(one)
-        lines = [compare_tables._line(data, row) for row in tables.rows_of(one.points)]
+        lines = [compare_tables._line(data, row) for row in rows_of(one.points)]
         said = " ".join([compare_words.finding(data, one), *compare_words.intro(data)])
         assert not re.search(r"\bnan\b|None|inf\b", said + str(lines))
     assert "Nothing can differ" in compare_words.finding(data_of(funnel_of(none)), funnel_of(none))
