@@ -82,14 +82,14 @@ def strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt.
     """
     floor = top + STRIP_HEIGHT_PX
     highest = _strip_top(points["undocumented"])
-    y = alt.Y("strip_px:Q", scale=None, axis=None)
+    y = alt.Y("strip_px:Q", scale=None, axis=None, stack=None)
     # The bars keep to a part of a month's width, however wide the chart is drawn.
     bar = alt.Chart().mark_bar(
         color=LIGHT["unknown"], size=alt.ExprRef(f"width / {slots:.1f}"), orient="vertical"
     )
     ends = pd.DataFrame({"strip_px": [floor, top], "words": ["0 %", f"{highest:.0f} %"]})
     edge = alt.Chart(ends.tail(1)).mark_rule(color=LIGHT["line"])
-    number = alt.Chart(ends).mark_text(align="right", dx=-7, color=LIGHT["quiet"])
+    number = alt.Chart(ends).mark_text(align="right", dx=-6, color=LIGHT["quiet"])
     name = alt.Chart(ends.tail(1)).mark_text(
         align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
     )

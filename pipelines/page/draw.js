@@ -50,6 +50,9 @@ async function draw(chart, shown) {
   box.style.minHeight = "";
 }
 
+// Before each chart the browser gets its turn: to paint, to take a click, to scroll.
+const breath = () => new Promise((go) => setTimeout(go));
+
 // A chart that cannot be seen has no width to be drawn in: it waits until it is shown. One pass
 // at a time, so that no chart is drawn twice at once.
 let drawing = Promise.resolve();
@@ -58,6 +61,7 @@ function drawWhatIsSeen() {
     for (const chart of CHARTS) {
       const shown = JSON.stringify([periodOf(chart), besideOf(chart)?.key]);
       if (chart.shown === shown) continue;
+      await breath();
       if (chart.box.getClientRects().length) await draw(chart, shown);
       else chart.box.setAttribute("data-drawn", "when shown");
     }
