@@ -56,14 +56,22 @@ const breath = () => new Promise((go) => setTimeout(go));
 // A chart that cannot be seen has no width to be drawn in: it waits until it is shown. One pass
 // at a time, so that no chart is drawn twice at once.
 let drawing = Promise.resolve();
+const wanted = (chart) => JSON.stringify([periodOf(chart), besideOf(chart)?.key]);
 function drawWhatIsSeen() {
+  // What is to be drawn anew says so at once, though its turn comes later.
+  for (const chart of CHARTS.filter((one) => one.shown !== wanted(one))) {
+    if (chart.view) chart.box.style.minHeight = "0"; // no room is kept for what is there
+    chart.box.removeAttribute("data-drawn");
+  }
   drawing = drawing.then(async () => {
     for (const chart of CHARTS) {
-      const shown = JSON.stringify([periodOf(chart), besideOf(chart)?.key]);
-      if (chart.shown === shown) continue;
-      await breath();
-      if (chart.box.getClientRects().length) await draw(chart, shown);
-      else chart.box.setAttribute("data-drawn", "when shown");
+      if (chart.shown !== wanted(chart)) await breath();
+      const shown = wanted(chart); // the reader may have chosen again meanwhile
+      const { box } = chart;
+      if (chart.shown === shown) box.dataset.drawn ??= chart.view ? "yes" : "failed";
+      else if (box.getClientRects().length) await draw(chart, shown);
+      else box.setAttribute("data-drawn", "when shown");
+      box.style.minHeight = "";
     }
   });
   return drawing;
