@@ -4,6 +4,7 @@ import json
 from typing import Any
 
 import altair as alt
+from altair.utils import schemapi
 from IPython.display import display
 
 from pipelines import charts, heaping, period_charts, quality_charts, quality_words, tables, theme
@@ -56,16 +57,21 @@ def draw_in_notebook() -> None:
 
 
 def draw_in_page() -> None:
-    """Draw charts in the page made from the notebook: theme, and the page's renderer."""
+    """Draw charts in the page made from the notebook: theme, and the page's renderer.
+
+    The library does not hold each part of a chart against its schema as it is made, which is a
+    fifth of the time: ``tests/pages`` holds the charts of every kind of page against it.
+    """
     theme.use()
     alt.renderers.enable("lanugo-page")
+    schemapi.DEBUG_MODE = False
 
 
 def show(shown: Any, **metadata: Any) -> None:
     """Display a part or chart; ``metadata`` tells the page where a panel opens and closes.
 
-    A chart is not held against the library's schema once more, which takes as long as making
-    it: ``tests/pages`` does that for every chart of the demo.
+    A chart is not held against the library's schema here, which takes as long as making it:
+    ``tests/pages`` does that for every kind of page.
     """
     render = alt.renderers.get()
     if render and isinstance(shown, alt.LayerChart):

@@ -44,6 +44,18 @@ def test_every_chart_is_drawn_and_nothing_is_said_in_the_console(
     assert browser.get_log("browser") == []
 
 
+def test_the_page_listens_before_its_last_chart_is_drawn(browser: Any, fake_page: Path) -> None:
+    left = "document.querySelectorAll('.chart:not([data-drawn])').length"
+    note = f"addEventListener('DOMContentLoaded', () => setTimeout(() => (window.left = {left})))"
+    added = browser.execute_cdp_cmd("Page.addScriptToEvaluateOnNewDocument", {"source": note})
+    try:
+        open_page(browser, fake_page, 1280)
+    finally:
+        browser.execute_cdp_cmd("Page.removeScriptToEvaluateOnNewDocument", added)
+    assert browser.execute_script("return window.left") > 3
+    assert browser.execute_script(f"return {left}") == 0
+
+
 def test_every_picture_of_last_digits_is_drawn(browser: Any, fake_quality: Path) -> None:
     browser.get_log("browser")
     open_page(browser, fake_quality, 1280)
