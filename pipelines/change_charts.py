@@ -15,12 +15,12 @@ import pandas as pd
 
 from pipelines import change_words, row_charts, wording
 from pipelines.change_study import AFTER, BEFORE, LEFT_OUT, Study
-from pipelines.chart_parts import LANE_PX, TICK_MONTHS, day, in_strip, iso, strip, whole
+from pipelines.chart_parts import LANE_PX, TICK_MONTHS, above_strip, day, iso, y2_px, y_px
 from pipelines.row_charts import Rows
 from pipelines.standing import SMALL
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
-from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
+from pipelines.theme import CHART_HEIGHT_PX, LIGHT
 
 TOPS: Final = (10, 20, 50, 100)  # the axis of percents ends at the first that holds everything
 MAIN_HEIGHT_PX: Final = 280  # of the measure the page is about
@@ -139,7 +139,7 @@ def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
     # Paper behind the letters, so that no line strikes them out.
     behind = mark.mark_text(**look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=4)
     before = mark.mark_text(**look, color=LIGHT["ink"])
-    y, words = _y("course", frame), alt.value(COURSE)
+    y, words = _y("course", frame), alt.TextValue(COURSE)
     return [one.encode(x="month:T", y=y, text=words) for one in (behind, before)]
 
 
@@ -162,9 +162,9 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
             limit=alt.ExprRef("width * 0.55"),
             color=LIGHT["ink" if is_own else "quiet"],
         )
-        y = alt.value(lane * LANE_PX)
+        y = y_px(lane * LANE_PX)
         marks += [
-            rule.encode(x="start:T", y=y, y2=alt.value(floor)),
+            rule.encode(x="start:T", y=y, y2=y2_px(floor)),
             text.encode(x="start:T", y=y, text=alt.TextValue(str(change["words"]))),
         ]
     return marks
@@ -186,7 +186,6 @@ def over_phases(
     drawn["high"] = drawn["high"].clip(upper=most)
     frame = Frame(10 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, most)
     floor = frame.top + frame.height
-    drawn["strip_px"] = in_strip(drawn["undocumented"], floor + STRIP_GAP_PX)
     x = _x(months)
     base = alt.Chart().encode(x=x)
     marks = [
@@ -197,9 +196,14 @@ def over_phases(
         *_dots(base, frame),
         *_course_label(drawn, frame),
     ]
-    marks += strip(drawn, x, floor + STRIP_GAP_PX, (len(drawn) + 1) / MARKS)
-    height = floor + STRIP_GAP_PX + STRIP_HEIGHT_PX
-    return whole(marks, height, change_words.chart_text(study, start_on), data=drawn)
+    return above_strip(
+        marks,
+        drawn,
+        x,
+        floor,
+        slots=(len(drawn) + 1) / MARKS,
+        description=change_words.chart_text(study, start_on),
+    )
 
 
 def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:

@@ -6,7 +6,7 @@ from typing import Any, Final
 import altair as alt
 import pandas as pd
 
-from pipelines.theme import LIGHT, STRIP_HEIGHT_PX
+from pipelines.theme import LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
 
 LANE_PX: Final = 17  # one line of text above the plot for each change
 TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
@@ -72,14 +72,7 @@ def in_strip(undocumented: "pd.Series[float]", top: float) -> "pd.Series[float]"
     return (top + STRIP_HEIGHT_PX * (1 - share)).round(1)
 
 
-def strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt.Chart]:
-    """Return the strip of the share not documented, its upper edge ``top`` px down.
-
-    ``points``, the data of the whole chart: Month, undocumented (percent), strip_px
-    (``in_strip``). ``slots``: how many bars
-    with their gaps the width holds. Its heights are px and not a second scale, so that a chart
-    is one set of layers: each level of layers in layers takes as long again to make.
-    """
+def _strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt.Chart]:
     floor = top + STRIP_HEIGHT_PX
     highest = _strip_top(points["undocumented"])
     y = alt.Y("strip_px:Q", scale=None, axis=None, stack=None)
@@ -100,6 +93,28 @@ def strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt.
         number.encode(x=x_px(0), y=y, text=alt.Text("words:N")),
         name.encode(x=x_px(2), y=y, text=alt.TextValue("share not documented")),
     ]
+
+
+def above_strip(
+    marks: Sequence[alt.Chart],
+    points: pd.DataFrame,
+    x: alt.X,
+    floor: float,
+    *,
+    slots: float,
+    description: str,
+) -> alt.LayerChart:
+    """Return a plot that ends ``floor`` px down with the share not documented beneath it.
+
+    ``points``, the data of the marks that have none of their own: Month, undocumented
+    (percent). ``slots``: how many bars with their gaps the width holds. The strip's heights
+    are px and not a second scale, so that a chart is one set of layers: a level of layers
+    within layers is copied again with every step the library takes.
+    """
+    top = floor + STRIP_GAP_PX
+    drawn = points.assign(strip_px=in_strip(points["undocumented"], top))
+    every = [*marks, *_strip(drawn, x, top, slots)]
+    return whole(every, top + STRIP_HEIGHT_PX, description, data=drawn)
 
 
 def chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:

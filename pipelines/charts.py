@@ -17,18 +17,16 @@ from pipelines.chart_parts import (
     ISO,
     LANE_PX,
     TICK_MONTHS,
+    above_strip,
     chance,
     day,
-    in_strip,
     iso,
-    strip,
-    whole,
     y2_px,
 )
 from pipelines.standing import SMALL
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
-from pipelines.theme import CHART_HEIGHT_PX, LIGHT, STRIP_GAP_PX, STRIP_HEIGHT_PX
+from pipelines.theme import CHART_HEIGHT_PX, LIGHT
 
 RIGHT_SHARE: Final = 0.2  # room right of the last month for its value and the target's label
 NEAR: Final = 9.0  # percentage points within which two labels would touch
@@ -291,10 +289,9 @@ def over_months(
         & (changes["start_on"] < series["month"].iloc[-1] + pd.DateOffset(months=1))
     ]
     series = series.reset_index(drop=True)
+    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"], over)
     top = 10 + LANE_PX * len(shown)
     floor = top + CHART_HEIGHT_PX
-    points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"], over)
-    points["strip_px"] = in_strip(points["undocumented"], floor + STRIP_GAP_PX)
     x, end = _x(series), _x_domain(series)[1]
     base = alt.Chart().encode(x=alt.X("month:T"))
     marks = [
@@ -305,7 +302,11 @@ def over_months(
         *_signals(points, over),
         *_last_value(points),
     ]
-    slots = len(points) * (1 + RIGHT_SHARE) * BAR_ROOM
-    marks += strip(points, alt.X("month:T"), floor + STRIP_GAP_PX, slots)
-    height = floor + STRIP_GAP_PX + STRIP_HEIGHT_PX
-    return whole(marks, height, wording.alt_text(series, measure), data=points)
+    return above_strip(
+        marks,
+        points,
+        alt.X("month:T"),
+        floor,
+        slots=len(points) * (1 + RIGHT_SHARE) * BAR_ROOM,
+        description=wording.alt_text(series, measure),
+    )

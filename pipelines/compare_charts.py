@@ -147,7 +147,7 @@ def _named(points: pd.DataFrame, across: list[float], up: list[float]) -> list[a
             dx=8 * row["side"],
             dy=row["drop"],
         )
-        words = alt.value(str(row["label"]))
+        words = alt.TextValue(str(row["label"]))
         marks.append(text.encode(x=_x("counted", across), y=_y("percent_met", up), text=words))
     return marks
 

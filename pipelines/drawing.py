@@ -1,5 +1,6 @@
 """What a page needs to draw its charts: the library and the drawing code, both inside the file."""
 
+import functools
 import re
 from typing import Final
 
@@ -12,8 +13,12 @@ POLICY: Final = (
 )
 
 
+@functools.cache
 def script() -> str:
-    """Return the chart library and the drawing code, safe inside a script element."""
+    """Return the chart library and the drawing code, safe inside a script element.
+
+    Packing takes seconds and gives the same each time: it is done once.
+    """
     import vl_convert
 
     library = vl_convert.javascript_bundle("window.vegaEmbed=vegaEmbed;")

@@ -93,11 +93,8 @@ def _failed(cell: Any) -> bool:
     return any(output.output_type == "error" for output in cell.get("outputs", []))
 
 
-def to_html(notebook: Any, title: str, drawing: str | None = None) -> str:
-    """Turn a notebook that was run into one page: outputs and prose, no code, no links out.
-
-    ``drawing``: the page's script, where it is at hand.
-    """
+def to_html(notebook: Any, title: str) -> str:
+    """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
     from nbconvert import HTMLExporter, TemplateExporter
 
     exporter = HTMLExporter(
@@ -110,7 +107,7 @@ def to_html(notebook: Any, title: str, drawing: str | None = None) -> str:
         "style": theme.stylesheet(),
         "hatching": tables.hatching(),
         "policy": POLICY,
-        "script": drawing or script(),
+        "script": script(),
     }
     # The HTML exporter's own version reads the page again to mend pictures and cells of its
     # stock templates; there are none in this one.
@@ -221,8 +218,8 @@ def _render(
     say: Callable[[str], None],
 ) -> Path:
     with ThreadPoolExecutor(1) as beside:  # while the kernel works, this process would wait
-        drawing = beside.submit(script)
+        beside.submit(script)  # which keeps what it gives
         notebook = run(prepare(path, parameters), path.name)
-        say("writing the page")
-        _write(out, to_html(notebook, title, drawing.result()))
+    say("writing the page")
+    _write(out, to_html(notebook, title))
     return out

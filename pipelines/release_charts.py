@@ -10,7 +10,7 @@ import altair as alt
 import pandas as pd
 
 from pipelines import wording
-from pipelines.chart_parts import ISO, day, whole
+from pipelines.chart_parts import ISO, day, whole, y2_px, y_px
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT
 
 HIDDEN_PX: Final = 10  # height of the block that stands for a hidden period
@@ -97,9 +97,7 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
         ),
         base.transform_filter("datum.is_hidden")
         .mark_bar(size=9, color=LIGHT["unknown"])
-        .encode(
-            y=alt.value(CHART_HEIGHT_PX - HIDDEN_PX), y2=alt.value(CHART_HEIGHT_PX), tooltip=told
-        ),
+        .encode(y=y_px(CHART_HEIGHT_PX - HIDDEN_PX), y2=y2_px(CHART_HEIGHT_PX), tooltip=told),
     ]
     if points["target"].notna().any():
         dashes = base.transform_filter("isValid(datum.target)").mark_line(

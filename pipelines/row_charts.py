@@ -10,7 +10,7 @@ from typing import Any, Final, cast
 import altair as alt
 import pandas as pd
 
-from pipelines.chart_parts import whole, x_px
+from pipelines.chart_parts import whole, x_px, y_px
 from pipelines.theme import LIGHT
 
 ROW_PX: Final = 31
@@ -96,7 +96,7 @@ def line_through(rows: Rows, at: float, label: str, domain: tuple[float, float])
     text = _text(frame, align=align)
     return [
         rule.encode(x=alt.X("at:Q"), y=down(rows, "top"), y2="foot:Q"),
-        text.encode(x=alt.X("at:Q"), y=alt.value(8), text=alt.TextValue(label)),
+        text.encode(x=alt.X("at:Q"), y=y_px(8), text=alt.TextValue(label)),
     ]
 
 

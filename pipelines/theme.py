@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import altair as alt
+import numpy as np
 import pandas as pd
 
 from pipelines.frames import rows_of
@@ -94,12 +95,14 @@ def _lanugo_theme() -> alt.theme.ThemeConfig:
 def chart_rows(data: Any = None) -> Any:
     """Return the rows of a frame as a chart holds them; what is missing becomes null.
 
-    Frames of numbers, truths and texts go as they are. Any other data is left to the library,
-    which looks at every column's type first; that takes most of the time a chart takes.
+    Frames of finite numbers, truths and texts go as they are. Any other data is left to the
+    library, which looks at every column's type first; that takes most of the time a chart takes.
     """
     if data is None:
         return chart_rows
     if not isinstance(data, pd.DataFrame) or any(kind.kind in "mM" for kind in data.dtypes):
+        return alt.default_data_transformer(data)
+    if np.isinf(data.select_dtypes("float").to_numpy(float)).any():
         return alt.default_data_transformer(data)
     return {"values": rows_of(data)}
 

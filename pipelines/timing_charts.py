@@ -7,7 +7,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines import timing_words, wording
-from pipelines.chart_parts import ISO, day, whole
+from pipelines.chart_parts import ISO, day, whole, x_px, y2_px, y_px
 from pipelines.standing import SMALL
 from pipelines.statistics import survival
 from pipelines.theme import CHART_HEIGHT_PX, LIGHT
@@ -123,9 +123,9 @@ def _windows(one: Timed, height: int) -> list[alt.Chart]:
         text = alt.Chart(frame).mark_text(
             align="right" if is_right else "left", baseline="top", dx=-4 if is_right else 4
         )
-        top, floor = alt.value(TOP_PX), alt.value(TOP_PX + CHART_HEIGHT_PX)
+        top, floor = y_px(TOP_PX), y2_px(TOP_PX + CHART_HEIGHT_PX)
         at_due = _across("due", one, height)
-        line = alt.value(lane * 15)
+        line = y_px(lane * 15)
         marks += [
             band.encode(x=x, x2="due:Q", y=top, y2=floor),
             edge.encode(x=at_due, y=line, y2=floor),
@@ -150,14 +150,12 @@ def _at_risk(group: Group, place: int, one: Timed, height: int) -> list[alt.Char
     label = alt.Chart(named).mark_text(align="left", baseline="middle", color=LIGHT["quiet"])
     numbers = alt.Chart(_marks_at(group, one)).mark_text(baseline="middle")
     words = f"{timing_words.NAMES[group.name]}, still waiting:"
-    y = alt.value(top)
+    y = y_px(top)
     return [
-        sample.encode(x=alt.value(0), x2=alt.value(SAMPLE_PX), y=y),
-        point.encode(x=alt.value(SAMPLE_PX / 2), y=y),
-        label.encode(x=alt.value(SAMPLE_PX + 6), y=y, text=alt.TextValue(words)),
-        numbers.encode(
-            x=_across("minute", one, height), y=alt.value(top + 15), text="Still waiting:N"
-        ),
+        sample.encode(x=x_px(0), x2=alt.value(SAMPLE_PX), y=y),
+        point.encode(x=x_px(SAMPLE_PX / 2), y=y),
+        label.encode(x=x_px(SAMPLE_PX + 6), y=y, text=alt.TextValue(words)),
+        numbers.encode(x=_across("minute", one, height), y=y_px(top + 15), text="Still waiting:N"),
     ]
 
 

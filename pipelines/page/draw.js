@@ -47,7 +47,6 @@ async function draw(chart, shown) {
     box.setAttribute("data-drawn", "failed");
     console.error(error);
   }
-  box.style.minHeight = "";
 }
 
 // Before each chart the browser gets its turn: to paint, to take a click, to scroll.
@@ -56,6 +55,7 @@ const breath = () => new Promise((go) => setTimeout(go));
 // A chart that cannot be seen has no width to be drawn in: it waits until it is shown. One pass
 // at a time, so that no chart is drawn twice at once.
 let drawing = Promise.resolve();
+const isSeen = (box) => box.getClientRects().length > 0;
 const wanted = (chart) => JSON.stringify([periodOf(chart), besideOf(chart)?.key]);
 function drawWhatIsSeen() {
   // What is to be drawn anew says so at once, though its turn comes later.
@@ -65,11 +65,11 @@ function drawWhatIsSeen() {
   }
   drawing = drawing.then(async () => {
     for (const chart of CHARTS) {
-      if (chart.shown !== wanted(chart)) await breath();
-      const shown = wanted(chart); // the reader may have chosen again meanwhile
       const { box } = chart;
+      if (chart.shown !== wanted(chart) && isSeen(box)) await breath();
+      const shown = wanted(chart); // the reader may have chosen again meanwhile
       if (chart.shown === shown) box.dataset.drawn ??= chart.view ? "yes" : "failed";
-      else if (box.getClientRects().length) await draw(chart, shown);
+      else if (isSeen(box)) await draw(chart, shown);
       else box.setAttribute("data-drawn", "when shown");
       box.style.minHeight = "";
     }

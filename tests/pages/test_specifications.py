@@ -9,6 +9,7 @@ from typing import Any
 import altair as alt
 import pandas as pd
 import pytest
+from altair.utils import schemapi
 from altair.utils.schemapi import SchemaValidationError
 from jsonschema import ValidationError
 
@@ -74,6 +75,13 @@ def test_dates_are_left_to_the_library() -> None:
     assert theme.chart_rows(dates) == {"values": [{"on": "2026-01-01T00:00:00"}]}
 
 
+def test_what_has_no_end_is_left_to_the_library() -> None:
+    """A number without an end is no JSON; the library makes it null."""
+    endless = pd.DataFrame({"ratio": [1.5, float("inf")], "label": ["one", "two"]})
+    given = theme.chart_rows(endless)
+    assert [row["ratio"] for row in given["values"]] == [1.5, None]
+
+
 def test_a_bar_of_the_strip_stands_in_proportion() -> None:
     """Worked by hand: the strip ends at 20 %, or at the next ten above the highest share."""
     few, many = pd.Series([0.0, 10.0, None]), pd.Series([0.0, 31.0])
@@ -87,8 +95,6 @@ def test_a_bar_of_the_strip_stands_in_proportion() -> None:
 
 @pytest.fixture
 def as_in_a_page() -> Iterator[None]:
-    from altair.utils import schemapi
-
     active, was = alt.renderers.active, schemapi.DEBUG_MODE
     panels.draw_in_page()
     yield
@@ -100,8 +106,6 @@ def as_in_a_page() -> Iterator[None]:
 def test_the_switch_that_saves_a_fifth_of_the_time_is_still_there() -> None:
     """The library keeps it as a variable of a module; a release may move it."""
     alt.Axis(values=3)  # with the switch on, this is refused at once
-    from altair.utils import schemapi
-
     schemapi.DEBUG_MODE = True
     with pytest.raises(SchemaValidationError):
         alt.Axis(values=3)
