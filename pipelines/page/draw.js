@@ -25,7 +25,6 @@ const OPTIONS = { actions: false, renderer: "svg", tooltip: { theme: "page" } };
 async function draw(chart, shown) {
   const { box, place } = chart;
   box.style.minHeight = chart.view ? `${box.offsetHeight}px` : ""; // the page keeps its place
-  box.removeAttribute("data-drawn");
   chart.shown = shown;
   try {
     if (!chart.spec) throw new Error("no specification");

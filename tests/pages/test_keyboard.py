@@ -270,6 +270,23 @@ def test_a_period_is_chosen_by_keys(page: Any, fake_page: Path) -> None:
     assert ask(page, "document.activeElement.name") == "contains", "the focus is not lost"
 
 
+def test_what_is_to_be_drawn_anew_says_so_at_once_and_keeps_its_place(page: Any) -> None:
+    """Charts are drawn one after another; until then each is known to show the old choice."""
+    before, waiting, after = page.execute_script(
+        """
+        const high = () => document.documentElement.scrollHeight;
+        const before = high();
+        const field = document.querySelector('.choose select[name=from]');
+        field.selectedIndex = 12;
+        field.dispatchEvent(new Event('input', { bubbles: true }));
+        return [before, document.querySelectorAll('.chart:not([data-drawn])').length, high()];
+        """
+    )
+    assert waiting > 3
+    assert abs(after - before) < 60, "nothing jumps while charts wait for their turn"
+    drawn(page)
+
+
 def test_the_end_that_was_set_stays(page: Any) -> None:
     focus(page, page.find_element("css selector", ".choose select[name=to]"))
     press(page, *[Keys.END])  # the earliest
