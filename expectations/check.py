@@ -9,8 +9,8 @@ from dataclasses import dataclass, field
 
 import duckdb
 
-from pipelines.contract import read_contract
-from pipelines.expressions import quote
+from pipelines.base.sql import quote
+from pipelines.definitions.read_contract import read_contract
 
 SEVERITIES = ("error", "query", "note")
 Number = float | bool

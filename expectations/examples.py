@@ -7,11 +7,11 @@ import pandas as pd
 
 from expectations.check import find
 from expectations.prepare import prepare
-from expectations.rule import Cells, Example, Rule, read_rules
-from pipelines import judged
-from pipelines.contract import read_contract
-from pipelines.errors import DeclarationError, nearest
-from pipelines.typed import create_typed_tables
+from expectations.rules_of_values import Cells, Example, Rule, read_rules
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.read_contract import read_contract
+from pipelines.stages.judged import masks
+from pipelines.stages.typed.tables import create_typed_tables
 
 EXAMPLE_UNIT = "example_unit"
 USUAL_MONTH = "2025-03-01"  # so that an example need not say when a newborn was born
@@ -27,7 +27,7 @@ def run_example(rule: Rule, example: Example) -> pd.DataFrame:
         create_typed_tables(connection)
         give_rows(connection, example.given)
         _give_text(connection, example.text)
-        judged.start(connection)
+        masks.start(connection)
         prepare(connection)
         every = read_rules()
         for other in (*(every[name] for name in rule.gives_way_to), rule):

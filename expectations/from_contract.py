@@ -16,7 +16,7 @@
 from collections.abc import Iterator
 
 from expectations.check import Check
-from pipelines.contract import Column, Limits, Table
+from pipelines.definitions.read_contract import Column, Limits, Table
 
 CONTRACT_RULES = (
     "outside_limits",

@@ -10,12 +10,12 @@ import duckdb
 from expectations import from_contract
 from expectations.check import Check, Number
 from expectations.prepare import Settings, has_table, prepare, units_of
-from expectations.rule import RULES_DIR, Rule, read_rules
+from expectations.rules_of_values import RULES_DIR, Rule, read_rules
 from expectations.verdict import Verdict, store_verdict
-from pipelines import judged
-from pipelines.answers import Answer, apply_answers
-from pipelines.contract import read_contract
-from pipelines.errors import DeclarationError, nearest
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.read_contract import read_contract
+from pipelines.stages.judged import masks
+from pipelines.stages.judged.answers import Answer, apply_answers
 
 _SETTING_KEYS = ("off", "numbers", "size_reference", "zone")
 
@@ -37,15 +37,15 @@ def judge(
     """
     rules = read_rules(rules_dir)
     check_settings(settings or {}, rules)
-    judged.start(connection)
+    masks.start(connection)
     prepare(connection, settings)
     checks = list(all_checks(connection, rules, settings or {}))
     from expectations.suites import run_checks  # imports great_expectations: seconds
 
     outcomes = run_checks(connection, checks)
-    judged.collect_flags(connection)
+    masks.collect_flags(connection)
     apply_answers(connection, answers)
-    judged.mask(connection)
+    masks.mask(connection)
     store_verdict(connection, outcomes)
     return Verdict(outcomes)
 

@@ -21,10 +21,15 @@ from typing import Any
 import duckdb
 import pandas as pd
 
-from pipelines.contract import Limits, read_contract
-from pipelines.size import SIZE_COLUMNS, read_reference, screening_envelope, with_tails
-from pipelines.typed import sql_file
-from pipelines.ucum import CONVERSIONS
+from pipelines.base.measuring_units import CONVERSIONS
+from pipelines.base.sql import fixed_sql
+from pipelines.definitions.read_contract import Limits, read_contract
+from pipelines.definitions.size_curves import (
+    SIZE_COLUMNS,
+    read_reference,
+    screening_envelope,
+    with_tails,
+)
 
 Settings = Mapping[str, Mapping[str, Any]]
 _CURVE_NAMES = dict(zip(SIZE_COLUMNS, ("weight_curve", "length_curve", "head_curve"), strict=True))
@@ -47,15 +52,15 @@ def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings | None = N
     settings = settings or {}
     _contract_limits(connection)
     _size_curves(connection, settings)
-    connection.execute(sql_file("judged", "size"))
+    connection.execute(fixed_sql("stages/judged/size"))
     _zones(connection, settings)
     _mass_factors(connection)
     for name, columns in _WITHOUT_RAW.items():
         if has_table(connection, "raw", _RAW_TABLE[name]):
-            connection.execute(sql_file("judged", name))
+            connection.execute(fixed_sql(f"stages/judged/{name}"))
         else:
             connection.execute(f"create or replace temp table {name} ({columns})")
-    connection.execute(sql_file("judged", "after_leaving"))
+    connection.execute(fixed_sql("stages/judged/after_leaving"))
 
 
 def has_table(connection: duckdb.DuckDBPyConnection, schema: str, name: str) -> bool:

@@ -7,8 +7,8 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from pipelines import verbs
-from pipelines.caution import CLOSING
-from pipelines.errors import LanugoError
+from pipelines.base.errors import LanugoError
+from pipelines.words.caution import CLOSING
 
 
 def _month(text: str) -> str:

@@ -7,9 +7,9 @@ import webbrowser
 from collections.abc import Sequence
 from pathlib import Path
 
-from pipelines.caution import CLOSING
-from pipelines.errors import EXIT_CODES, LanugoError
-from pipelines.units import Unit
+from pipelines.base.errors import EXIT_CODES, LanugoError
+from pipelines.definitions.read_units import Unit
+from pipelines.words.caution import CLOSING
 
 DEMO_UNITS = ("quillmere", "tansy_ridge")
 # A page costs some four seconds of the demo's minute on two cores: one change is shown.
@@ -30,7 +30,7 @@ class Clock:
 
 
 def _sources(units: Sequence[str], folders: Sequence[Path]) -> list[tuple[Unit, Path]]:
-    from pipelines.units import find_unit
+    from pipelines.definitions.read_units import find_unit
 
     if len(units) != len(folders):
         raise LanugoError(
@@ -43,8 +43,8 @@ def _sources(units: Sequence[str], folders: Sequence[Path]) -> list[tuple[Unit, 
 def build(args: argparse.Namespace) -> int:
     import tempfile
 
-    from pipelines.build import build_store
-    from pipelines.summary import build_words
+    from pipelines.build.every_stage import build_store
+    from pipelines.build.told import build_words
 
     sources = _sources(args.unit, args.exports)
     if args.dry_run:
@@ -62,14 +62,14 @@ def build(args: argparse.Namespace) -> int:
 
 
 def review(args: argparse.Namespace) -> int:
-    from pipelines.pages import render_review
+    from pipelines.pages.shell.render import render_review
 
     out = args.out or Path(f"review_{args.unit}_{args.month or 'latest'}.html")
     return _page(args, render_review(args.store, args.unit, args.month, out, Clock()))
 
 
 def _demo_page(kind: str, unit: str, out: Path) -> Path:
-    from pipelines.pages import render_change, render_quality, render_review
+    from pipelines.pages.shell.render import render_change, render_quality, render_review
 
     page, store = out / "pages" / f"{kind}_{unit}.html", out / "lanugo.duckdb"
     if kind == "review":
@@ -96,9 +96,9 @@ def _demo_pages(out: Path, clock: Clock) -> list[Path]:
 
 
 def demo(args: argparse.Namespace) -> int:
-    from pipelines.build import build_store
-    from pipelines.summary import build_words
-    from pipelines.units import find_unit
+    from pipelines.build.every_stage import build_store
+    from pipelines.build.told import build_words
+    from pipelines.definitions.read_units import find_unit
     from synthetic_data import write_demo
 
     clock, out = Clock(), args.out
@@ -119,15 +119,15 @@ def demo(args: argparse.Namespace) -> int:
 
 
 def quality(args: argparse.Namespace) -> int:
-    from pipelines.pages import render_quality
+    from pipelines.pages.shell.render import render_quality
 
     page = render_quality(args.store, args.unit, _page_path(args, "quality"), Clock())
     return _page(args, page)
 
 
 def flags(args: argparse.Namespace) -> int:
-    from pipelines.answers import write_open_flags
-    from pipelines.store import open_store
+    from pipelines.base.store_file import open_store
+    from pipelines.stages.judged.answers import write_open_flags
 
     with open_store(args.store) as store:
         count = write_open_flags(store, args.unit, args.out)
@@ -139,8 +139,8 @@ def flags(args: argparse.Namespace) -> int:
 
 
 def measures(args: argparse.Namespace) -> int:
-    from pipelines.measures import read_measures
-    from pipelines.summary import measure_list, measure_words
+    from pipelines.build.told import measure_list, measure_words
+    from pipelines.definitions.read_measures import read_measures
 
     measures = read_measures()
     print(measure_words(measures, args.measure) if args.measure else measure_list(measures))
@@ -148,7 +148,7 @@ def measures(args: argparse.Namespace) -> int:
 
 
 def new_unit(args: argparse.Namespace) -> int:
-    from pipelines.draft_unit import write_draft
+    from pipelines.drafts.unit import write_draft
 
     out = args.out or Path(f"{args.unit}.toml")
     filled = write_draft(args.unit, args.exports, out)
@@ -158,7 +158,7 @@ def new_unit(args: argparse.Namespace) -> int:
 
 
 def new_measure(args: argparse.Namespace) -> int:
-    from pipelines.skeleton import write_skeleton
+    from pipelines.drafts.measure import write_skeleton
 
     path = write_skeleton(args.measure, args.folder)
     print(f"Wrote {path}\nNext: edit it, then 'lanugo measures {args.measure}' runs its examples.")
@@ -166,7 +166,7 @@ def new_measure(args: argparse.Namespace) -> int:
 
 
 def dictionary(args: argparse.Namespace) -> int:
-    from pipelines.dictionary import dictionary_text
+    from pipelines.drafts.dictionary import dictionary_text
 
     args.out.write_text(dictionary_text(), encoding="utf-8")
     print(f"Wrote {args.out}")
@@ -174,7 +174,7 @@ def dictionary(args: argparse.Namespace) -> int:
 
 
 def worklist(args: argparse.Namespace) -> int:
-    from pipelines.worklist import write_worklist
+    from pipelines.pages.review.worklist import write_worklist
 
     count = write_worklist(args.store, args.unit, args.month, args.out, force=args.force)
     print(f"Wrote {count} newborns to {args.out}. It lists records: keep it inside the unit.")
@@ -183,14 +183,14 @@ def worklist(args: argparse.Namespace) -> int:
 
 
 def fair(args: argparse.Namespace) -> int:
-    from pipelines.pages import render_fair_care
+    from pipelines.pages.shell.render import render_fair_care
 
     return _page(args, render_fair_care(args.store, args.unit, _page_path(args, "fair"), Clock()))
 
 
 def change(args: argparse.Namespace) -> int:
-    from pipelines.change import read_log
-    from pipelines.pages import render_change
+    from pipelines.pages.change.read import read_log
+    from pipelines.pages.shell.render import render_change
 
     if args.list:
         log = read_log(args.store, args.unit)
@@ -214,7 +214,7 @@ def change(args: argparse.Namespace) -> int:
 
 
 def plan(args: argparse.Namespace) -> int:
-    from pipelines.change_plan import plan_words, read_plan
+    from pipelines.pages.change.plan import plan_words, read_plan
 
     found = read_plan(
         args.store,
@@ -229,9 +229,9 @@ def plan(args: argparse.Namespace) -> int:
 
 
 def release(args: argparse.Namespace) -> int:
-    from pipelines.disclosure import Rule
-    from pipelines.release import prepare_release
-    from pipelines.release_files import write_release
+    from pipelines.release.masking import Rule
+    from pipelines.release.prepare import prepare_release
+    from pipelines.release.write import write_release
 
     rule = Rule(args.threshold, not args.hide_zero, tuple(args.sensitive))
     prepared = prepare_release(
@@ -247,8 +247,8 @@ def release(args: argparse.Namespace) -> int:
 
 
 def files(args: argparse.Namespace) -> int:
-    from pipelines.files_out import Wanted, parse_kinds, plan, plan_lines, write_files
-    from pipelines.files_out_about import INTERNAL, WITH_RECORDS
+    from pipelines.files.about import INTERNAL, WITH_RECORDS
+    from pipelines.files.write import Wanted, parse_kinds, plan, plan_lines, write_files
 
     made = plan(
         Wanted(
@@ -274,7 +274,7 @@ def files(args: argparse.Namespace) -> int:
 
 
 def restated(args: argparse.Namespace) -> int:
-    from pipelines import restated as again
+    from pipelines.build import two_stores as again
 
     if args.before is not None:
         lines = again.restated_words(again.restated(args.store, args.before, args.unit))

@@ -5,8 +5,8 @@ import re
 import sys
 from pathlib import Path
 
-from pipelines.errors import LanugoError
-from pipelines.units import find_unit
+from pipelines.base.errors import LanugoError
+from pipelines.definitions.read_units import find_unit
 from synthetic_data.demo import DEMO_UNITS, write_demo
 from synthetic_data.generate import START
 from synthetic_data.scenario import read_scenario

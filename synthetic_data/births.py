@@ -6,8 +6,8 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipelines.units import Unit
-from synthetic_data.draw import Objects, chance, pick
+from pipelines.definitions.read_units import Unit
+from synthetic_data.chances import Objects, chance, pick
 from synthetic_data.scenario import Bools, Scenario, stream
 
 Months = npt.NDArray[np.datetime64]

@@ -3,8 +3,8 @@
 import numpy as np
 import pandas as pd
 
-from pipelines.units import Unit
-from synthetic_data.draw import chance, delay, pick
+from pipelines.definitions.read_units import Unit
+from synthetic_data.chances import chance, delay, pick
 from synthetic_data.newborns import gap
 from synthetic_data.scenario import Scenario, effect, stream
 

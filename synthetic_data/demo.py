@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipelines.units import Unit, find_unit
+from pipelines.definitions.read_units import Unit, find_unit
 from synthetic_data.exports import write_exports
 from synthetic_data.faults import plant
 from synthetic_data.generate import START, generate

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 import pandas as pd
 
-from pipelines.errors import ExportError
-from pipelines.units import ExportFile, Unit
-from synthetic_data.draw import Objects, chance, pick
+from pipelines.base.errors import ExportError
+from pipelines.definitions.read_units import ExportFile, Unit
+from synthetic_data.chances import Objects, chance, pick
 from synthetic_data.generate import Tables
 from synthetic_data.ledger import Ledger
-from synthetic_data.local import Placed, cell_texts, split_cells, takes_of
+from synthetic_data.local_text import Placed, cell_texts, split_cells, takes_of
 from synthetic_data.scenario import Scenario, read_scenario, stream
 
 BLOCK_ROWS = 200_000  # rows held as text at a time: bounds memory, not the result

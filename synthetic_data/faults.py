@@ -11,13 +11,13 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipelines.contract import read_contract
-from pipelines.errors import DeclarationError, nearest
-from pipelines.ucum import conversion
-from synthetic_data.draw import Objects
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.measuring_units import conversion
+from pipelines.definitions.read_contract import read_contract
+from synthetic_data.chances import Objects
 from synthetic_data.generate import Tables, Truth
 from synthetic_data.ledger import LEDGER_COLUMNS
-from synthetic_data.local import (
+from synthetic_data.local_text import (
     DECIMALS,
     local_numbers,
     local_unit,

@@ -5,13 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from pipelines.contract import read_contract
-from pipelines.units import Unit
+from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_units import Unit
 from synthetic_data.births import draw_births
 from synthetic_data.care import care_items, findings
 from synthetic_data.contact import add_contact, add_first_temperature
 from synthetic_data.doses import doses
-from synthetic_data.local import keep_expressible
+from synthetic_data.local_text import keep_expressible
 from synthetic_data.newborns import add_admission_gaps, add_newborns
 from synthetic_data.observations import observations
 from synthetic_data.scenario import Scenario, read_scenario, stream

@@ -3,7 +3,7 @@
 import numpy as np
 import pandas as pd
 
-from synthetic_data.draw import Objects
+from synthetic_data.chances import Objects
 
 LEDGER_COLUMNS = (
     "unit",

@@ -11,8 +11,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipelines.units import Unit
-from synthetic_data.draw import blank, chance, delay, expit, logit, pick
+from pipelines.definitions.read_units import Unit
+from synthetic_data.chances import blank, chance, delay, expit, logit, pick
 from synthetic_data.scenario import Bools, Floats, Scenario, effect, stream
 from synthetic_data.sizes import SIZE_COLUMNS, correlated_z, size_at
 

@@ -3,12 +3,12 @@
 import numpy as np
 import pandas as pd
 
-from pipelines.contract import read_contract
-from pipelines.units import Unit
+from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_units import Unit
+from synthetic_data.chances import chance, delay
 from synthetic_data.contact import start_of_care
-from synthetic_data.draw import chance, delay
+from synthetic_data.event_rows import Rows
 from synthetic_data.newborns import gap
-from synthetic_data.rows import Rows
 from synthetic_data.scenario import Bools, Floats, Scenario, stream
 
 MOST_SETS = 6

@@ -8,8 +8,8 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from synthetic_data.draw import Objects
-from synthetic_data.local import cell_texts, number_text, time_texts
+from synthetic_data.chances import Objects
+from synthetic_data.local_text import cell_texts, number_text, time_texts
 from synthetic_data.planter import Planter
 from synthetic_data.scenario import Bools, Floats
 from synthetic_data.sizes import SIZE_COLUMNS

@@ -5,11 +5,11 @@ from collections.abc import Iterator, Mapping, Sequence
 import numpy as np
 import pandas as pd
 
-from pipelines.units import Source
-from synthetic_data.draw import Objects
+from pipelines.definitions.read_units import Source
+from synthetic_data.chances import Objects
 from synthetic_data.generate import Tables, Truth
 from synthetic_data.ledger import Ledger
-from synthetic_data.local import Placed, cell_texts, takes_of
+from synthetic_data.local_text import Placed, cell_texts, takes_of
 from synthetic_data.scenario import Bools, Scenario, stream
 
 

@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from pipelines.errors import DeclarationError, nearest
-from pipelines.units import Unit
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.read_units import Unit
 
 SCENARIO_FILE = Path(__file__).parent / "scenario.toml"
 Floats = npt.NDArray[np.float64]

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from pipelines.size import SEAM_DAY, SIZE_COLUMNS, from_33, very_preterm
+from pipelines.definitions.size_curves import SEAM_DAY, SIZE_COLUMNS, from_33, very_preterm
 from synthetic_data.scenario import Bools, Floats, Scenario
 
 __all__ = ["SIZE_COLUMNS", "correlated_z", "size_at"]

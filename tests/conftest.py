@@ -6,8 +6,8 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipelines.build import BuildSummary, build_store
-from pipelines.units import find_unit
+from pipelines.build.every_stage import BuildSummary, build_store
+from pipelines.definitions.read_units import find_unit
 from synthetic_data import read_scenario, write_demo
 from synthetic_data.demo import DEMO_UNITS
 from synthetic_data.scenario import Scenario

@@ -5,7 +5,7 @@ severity    = "error"
 explanation = "The measure does not fit, and would fit if another unit had been used or the decimal point had slipped. Check it on the chart."
 sources     = [
     "factor: international inch, 2.54 cm exactly (1959)",
-    "curves: pipelines/size.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
+    "curves: pipelines/definitions/sizes.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
     "a repaired z within 3 and within 2.5 of the other sizes: our own limits, common practice, no published source",
 ]
 # A measure is doubtful outside the contract's error limits or beyond the z bounds of

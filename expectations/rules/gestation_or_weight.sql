@@ -6,7 +6,7 @@ gives_way_to = ["weight_unit_slip"]
 explanation  = "The weight is far too high for this early a gestation. One of the two is wrong and it is not known which, so neither is used. Check both in the chart."
 sources      = [
     "below 33 weeks 7.3 % of births in the US natality file of 2022 have such a weight, 2.3 per 10,000 at term: rather the gestation is wrong",
-    "curves: pipelines/size.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
+    "curves: pipelines/definitions/sizes.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
 ]
 # Where length or head is as far out as the weight, the sizes agree with each other and only the
 # gestation is left to blame; the weight is then kept as a query.

@@ -7,7 +7,7 @@ gives_way_to = ["centimetre_slip", "gestation_or_weight"]
 sources      = [
     "z of the head and of the length more than 5 or 4 apart: our own limits; 0 to 0.8 per 10,000 true pairs, computed at correlations of 0.4 to 0.5",
     "a ratio above 0.85 at 40 cm or more: our own limit, common practice, no published source",
-    "curves: pipelines/size.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
+    "curves: pipelines/definitions/sizes.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
 ]
 # error where the head is as long as the newborn or longer, or the z-scores are far apart: not
 # both can be true, and not known which of the two is wrong, so neither is used. query where they

@@ -8,7 +8,7 @@ explanation         = "The measure lies far outside what is seen at this gestati
 sources             = [
     "z below -6 or above +5 for weight, beyond 6 for length and 5 for head: flags of the WHO Child Growth Standards 2006",
     "z beyond 4: 0.09 % of live births, and sick newborns among them (Joseph 2001, Am J Epidemiol 153:110), so a query that keeps the value",
-    "curves: pipelines/size.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
+    "curves: pipelines/definitions/sizes.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
 ]
 # Restricted z-scores by gestation in days and sex; the milder curve where the sex is not known or
 # two published parts meet (32+0 to 33+6). None below 24 weeks.

@@ -7,7 +7,7 @@ explanation  = "The sizes of this month are far from what is seen, as a whole. T
 sources      = [
     "factors: international pound, 453.59237 g, and inch, 2.54 cm, exactly (1959)",
     "20 newborns, median z beyond 3, and a median within 1 in the unit named: our own limits, common practice, no published source",
-    "curves: pipelines/size.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
+    "curves: pipelines/definitions/sizes.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
 ]
 # Per unit, month of birth and size. Where fewer than at_least newborns of the month have a
 # gestation, all are read as if born at 40+0, and the explanation says so.

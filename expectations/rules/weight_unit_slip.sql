@@ -5,7 +5,7 @@ severity    = "error"
 explanation = "The weight does not fit, and would fit if another unit had been used or a digit had slipped. Check it on the chart or the scale's printout."
 sources     = [
     "factors: international avoirdupois pound, 453.59237 g exactly (1959)",
-    "curves: pipelines/size.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
+    "curves: pipelines/definitions/sizes.toml, or the unit's own reference. For screening data, not for assessing a child's growth.",
     "a repaired z within 3 and within 2.5 of the other sizes: our own limits, common practice, no published source",
 ]
 # A weight is doubtful outside the contract's error limits, beyond the z bounds of

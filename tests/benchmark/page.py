@@ -10,9 +10,9 @@ import time
 from pathlib import Path
 from typing import Any
 
-from pipelines.build import build_store
-from pipelines.pages import render_review
-from pipelines.units import find_unit
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import find_unit
+from pipelines.pages.shell.render import render_review
 from synthetic_data import write_demo
 from tests.pages.conftest import CHROMIUM, DRIVER, SWITCHES
 

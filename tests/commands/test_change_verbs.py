@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from pipelines import change_plan
+from pipelines.base.errors import LanugoError
 from pipelines.cli import main
-from pipelines.errors import LanugoError
+from pipelines.pages.change import plan as change_plan
 from tests.pages.make_change import CHANGE, START_ON, UNIT, make_change_store
 
 

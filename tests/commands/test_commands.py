@@ -92,8 +92,8 @@ def test_measures_are_listed_and_one_is_shown(capsys: pytest.CaptureFixture[str]
 
 
 def test_a_new_measure_runs_at_once(capsys: pytest.CaptureFixture[str], tmp_path: Path) -> None:
-    from pipelines.examples import mismatches
-    from pipelines.measures import read_measure
+    from pipelines.definitions.read_measures import read_measure
+    from pipelines.stages.measure.worked_examples import mismatches
 
     assert run(capsys, "new-measure", "first_bath", "--folder", tmp_path)[0] == 0
     measure = read_measure(tmp_path / "first_bath.sql")

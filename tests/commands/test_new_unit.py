@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
+from pipelines.base.errors import DeclarationError
 from pipelines.cli import main
-from pipelines.contract import read_contract
-from pipelines.draft_unit import draft
-from pipelines.errors import DeclarationError
-from pipelines.units import read_unit
+from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_units import read_unit
+from pipelines.drafts.unit import draft
 
 LARKSPUR = Path(__file__).parents[1] / "loading" / "larkspur.toml"
 # What a person who knows the export writes into the draft, by the names of larkspur.toml.

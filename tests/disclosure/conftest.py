@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.build import build_store
-from pipelines.store import open_store
-from pipelines.units import find_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import find_unit
 from tests.conftest import Built
 
 UNIT = "quillmere"

@@ -10,9 +10,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from pipelines.disclosure import Rule, protect
-from pipelines.release_rows import newborn_rows
-from pipelines.sums import NEWBORNS
+from pipelines.release.masking import Rule, protect
+from pipelines.release.rows import newborn_rows
+from pipelines.release.sums import NEWBORNS
 from tests.disclosure.attacker import Attacker
 from tests.disclosure.tables import PARTS, at_random, base_row, with_sums
 

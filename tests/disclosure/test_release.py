@@ -8,19 +8,14 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipelines.disclosure import Masked, Rule, hidden_words, protect
-from pipelines.errors import StoreError
-from pipelines.release import (
-    _published,
-    _read,
-    _with_earlier,
-    prepare_release,
-)
-from pipelines.release_files import Release, write_release
-from pipelines.release_ledger import Entry, ReleaseRefused, read_ledger
-from pipelines.release_rows import choose_grain, every_period, rows_to_release
-from pipelines.store import open_store
-from pipelines.sums import COUNTS
+from pipelines.base.errors import StoreError
+from pipelines.base.store_file import open_store
+from pipelines.release.ledger import Entry, ReleaseRefused, read_ledger
+from pipelines.release.masking import Masked, Rule, hidden_words, protect
+from pipelines.release.prepare import _published, _read, _with_earlier, prepare_release
+from pipelines.release.rows import choose_grain, every_period, rows_to_release
+from pipelines.release.sums import COUNTS
+from pipelines.release.write import Release, write_release
 from tests.disclosure.conftest import UNIT, Loads
 
 K = 11

@@ -12,8 +12,8 @@ from typing import Any
 import pytest
 from fhir.resources.R4B.bundle import Bundle
 
-from pipelines.release import prepare_release
-from pipelines.release_files import write_release
+from pipelines.release.prepare import prepare_release
+from pipelines.release.write import write_release
 from tests.disclosure.conftest import UNIT, Loads
 
 

@@ -10,10 +10,10 @@ from typing import Any
 
 import pytest
 
-from pipelines.disclosure import hidden_words
-from pipelines.release import prepare_release
-from pipelines.release_files import Release, write_release
-from pipelines.release_page import release_page
+from pipelines.release.masking import hidden_words
+from pipelines.release.page import release_page
+from pipelines.release.prepare import prepare_release
+from pipelines.release.write import Release, write_release
 from tests.disclosure.conftest import UNIT, Loads
 from tests.pages.conftest import browser
 from tests.pages.test_browser import open_page

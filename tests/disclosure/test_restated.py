@@ -6,10 +6,10 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines.errors import StoreError
-from pipelines.release import prepare_release
-from pipelines.release_files import write_release
-from pipelines.restated import CAUSES, restated, restated_since_release, restated_words
+from pipelines.base.errors import StoreError
+from pipelines.build.two_stores import CAUSES, restated, restated_since_release, restated_words
+from pipelines.release.prepare import prepare_release
+from pipelines.release.write import write_release
 from tests.disclosure.conftest import UNIT, Loads
 
 

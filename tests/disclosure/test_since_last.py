@@ -7,13 +7,13 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipelines import tables
-from pipelines.build import build_store
-from pipelines.restated import restated
-from pipelines.review import read_review
-from pipelines.sentences import trust
-from pipelines.store import open_store
-from pipelines.units import find_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.build.two_stores import restated
+from pipelines.definitions.read_units import find_unit
+from pipelines.pages.review import sections as tables
+from pipelines.pages.review.first_screen import trust
+from pipelines.pages.review.read import read_review
 from tests.conftest import Built
 from tests.disclosure.conftest import UNIT, Loads
 

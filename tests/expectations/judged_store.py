@@ -5,10 +5,10 @@ from collections.abc import Mapping
 import duckdb
 
 from expectations.examples import EXAMPLE_UNIT, give_rows
-from expectations.rule import Cells
-from pipelines.contract import read_contract
-from pipelines.headed_sql import read_pipe_table
-from pipelines.typed import create_typed_tables
+from expectations.rules_of_values import Cells
+from pipelines.base.headed_sql import read_pipe_table
+from pipelines.definitions.read_contract import read_contract
+from pipelines.stages.typed.tables import create_typed_tables
 
 
 def make_store(

@@ -8,7 +8,7 @@ import sqlglot
 from scipy.stats import poisson
 from sqlglot import exp
 
-from expectations.columns import (
+from expectations.rules_of_columns import (
     ColumnRule,
     column_differences,
     read_column_rules,

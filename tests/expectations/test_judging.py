@@ -7,8 +7,8 @@ import pytest
 from judged_store import flags, make_store, misfit, sourced
 
 from expectations import judge
-from expectations.rule import RULES_DIR, read_rules
-from pipelines.errors import DeclarationError
+from expectations.rules_of_values import RULES_DIR, read_rules
+from pipelines.base.errors import DeclarationError
 
 ADMISSION = """
 record_id | weight_g | gestational_age_days | apgar_5 | discharge_minutes | arrival_minutes

@@ -12,9 +12,9 @@ from judged_store import flags, make_store
 
 import pipelines
 from expectations import judge
-from expectations.rule import Cells
+from expectations.rules_of_values import Cells
 
-CONTRACT = Path(pipelines.__file__).parent / "contract"
+CONTRACT = Path(pipelines.__file__).parent / "definitions" / "contract"
 SLOW = settings(
     max_examples=8,
     deadline=None,

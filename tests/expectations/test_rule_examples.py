@@ -3,7 +3,7 @@
 import pytest
 
 from expectations.examples import differences
-from expectations.rule import Example, Rule, read_rules
+from expectations.rules_of_values import Example, Rule, read_rules
 
 EXAMPLES = [
     pytest.param(rule, example, id=f"{rule.id}: {example.because}")

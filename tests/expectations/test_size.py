@@ -11,11 +11,11 @@ from judged_store import flags, make_store
 
 from expectations import judge
 from expectations.prepare import prepare
-from expectations.rule import read_rules
-from pipelines.errors import DeclarationError
-from pipelines.judged import unit_settings
-from pipelines.size import CAUTION, SIZE_COLUMNS, SIZES_FILE, screening_envelope
-from pipelines.units import find_unit
+from expectations.rules_of_values import read_rules
+from pipelines.base.errors import DeclarationError
+from pipelines.definitions.read_units import find_unit
+from pipelines.definitions.size_curves import CAUTION, SIZE_COLUMNS, SIZES_FILE, screening_envelope
+from pipelines.stages.judged.masks import unit_settings
 
 # Newborn size standard (Villar 2014, Lancet 384:857-68) and very preterm reference (Villar 2016,
 # Lancet 387:844-5): 3rd, 10th, 50th, 90th, 97th centile of weight kg, length cm, head cm.
@@ -183,7 +183,7 @@ def test_late_newborns_are_read_at_42_6_and_the_earliest_not_at_all() -> None:
 
 
 def test_wherever_the_curves_are_named_it_says_what_they_are_for() -> None:
-    named = [rule for rule in read_rules().values() if any("size.toml" in s for s in rule.sources)]
+    named = [rule for rule in read_rules().values() if any("sizes.toml" in s for s in rule.sources)]
     assert len(named) >= 6
     for rule in named:
         assert any(CAUTION in source for source in rule.sources), rule.id

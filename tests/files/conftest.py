@@ -9,9 +9,9 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipelines.files_out import KINDS, Wanted, plan, write_files
-from pipelines.files_out_about import About
-from pipelines.paper import find_browser
+from pipelines.files.about import About
+from pipelines.files.pdf import find_browser
+from pipelines.files.write import KINDS, Wanted, plan, write_files
 from tests.pages.make_store import UNIT, UNIT_TITLE, make_store
 
 FORMULA = "=cmd|' /C calc'!A0"

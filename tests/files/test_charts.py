@@ -10,9 +10,9 @@ import duckdb
 import pytest
 from PIL import Image
 
-from pipelines.files_out_about import About
-from pipelines.files_out_charts import SCALE, Chart, charts_of, svg_of
-from pipelines.theme import LIGHT
+from pipelines.drawing.theme import LIGHT
+from pipelines.files.about import About
+from pipelines.files.charts import SCALE, Chart, charts_of, svg_of
 from tests.pages.make_store import HOSTILE
 
 from .conftest import CONTROL, MARKUP, RIGHT_TO_LEFT, Out

@@ -10,10 +10,11 @@ from pathlib import Path
 import pypdf
 import pytest
 
-from pipelines import files_out, paper
+from pipelines.base.errors import LanugoError, StoreError
 from pipelines.cli import main
-from pipelines.errors import LanugoError, StoreError
-from pipelines.files_out import Wanted, parse_kinds, plan, plan_lines, write_files
+from pipelines.files import pdf
+from pipelines.files import write as files_out
+from pipelines.files.write import Wanted, parse_kinds, plan, plan_lines, write_files
 from tests.pages.make_store import UNIT
 
 from .conftest import MONTH, NOW, Out
@@ -161,7 +162,7 @@ def test_letter_is_a_choice(tmp_path: Path, browser: str) -> None:
     page, printed = tmp_path / "page.html", tmp_path / "page.pdf"
     page.write_text("<!doctype html><html><head></head><body><p>one</p></body></html>")
     foot = 'A "unit"}</style><script>1</script> \\'
-    paper.print_pdf(page, printed, browser=browser, paper="letter", foot=foot)
+    pdf.print_pdf(page, printed, browser=browser, paper="letter", foot=foot)
     (sheet,) = pypdf.PdfReader(printed).pages
     assert float(sheet.mediabox.width) == pytest.approx(POINTS["letter"][0], abs=1)
     assert float(sheet.mediabox.height) == pytest.approx(POINTS["letter"][1], abs=1)
@@ -195,7 +196,7 @@ def test_without_a_browser_a_pdf_asked_for_by_name_is_refused(
 
 def test_a_browser_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(StoreError, match="no such program"):
-        paper.find_browser(str(tmp_path / "none"))
+        pdf.find_browser(str(tmp_path / "none"))
 
 
 @only_posix
@@ -205,7 +206,7 @@ def test_a_browser_that_never_ends_is_stopped_with_what_it_started(tmp_path: Pat
     slow = script(tmp_path / "slow", f"sleep 60 &\necho $! > '{child}'\nwait")
     begun = time.monotonic()
     with pytest.raises(StoreError, match="after 1 s and was stopped"):
-        paper.print_pdf(
+        pdf.print_pdf(
             tmp_path / "page.html", tmp_path / "x.pdf",
             browser=slow, paper="A4", foot="", seconds=1,
         )  # fmt: skip
@@ -236,9 +237,7 @@ def test_a_browser_that_prints_nothing_is_an_error_in_words(tmp_path: Path, does
     (tmp_path / "page.html").write_text("<html><head></head></html>")
     bad = script(tmp_path / "bad", does)
     with pytest.raises(StoreError, match="wrote no PDF") as stop:
-        paper.print_pdf(
-            tmp_path / "page.html", tmp_path / "x.pdf", browser=bad, paper="A4", foot=""
-        )
+        pdf.print_pdf(tmp_path / "page.html", tmp_path / "x.pdf", browser=bad, paper="A4", foot="")
     assert ("no sandbox" in str(stop.value)) == ("sandbox" in does)
     assert not (tmp_path / "x.pdf").exists()
 
@@ -249,9 +248,7 @@ def test_the_browser_gets_no_network_and_a_profile_of_its_own(tmp_path: Path) ->
     heard = tmp_path / "heard"
     fake = script(tmp_path / "fake", f"printf '%s\\n' \"$@\" > '{heard}'")
     with pytest.raises(StoreError):
-        paper.print_pdf(
-            tmp_path / "page.html", tmp_path / "x.pdf", browser=fake, paper="A4", foot=""
-        )
+        pdf.print_pdf(tmp_path / "page.html", tmp_path / "x.pdf", browser=fake, paper="A4", foot="")
     said = heard.read_text().splitlines()
     assert "--host-resolver-rules=MAP * ~NOTFOUND" in said
     (profile,) = (one for one in said if one.startswith("--user-data-dir="))

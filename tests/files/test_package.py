@@ -11,9 +11,9 @@ import pyarrow.parquet as pq
 import pytest
 from frictionless import Package, Resource, Schema
 
-from pipelines.dictionary import public_names
-from pipelines.files_out import Wanted, plan, write_files
-from pipelines.files_out_tables import spec
+from pipelines.drafts.dictionary import public_names
+from pipelines.files.tables import spec
+from pipelines.files.write import Wanted, plan, write_files
 from tests.conftest import Built
 from tests.pages.make_store import HOSTILE, UNIT
 

@@ -10,11 +10,11 @@ import duckdb
 import openpyxl
 import pytest
 
-from pipelines.files_out_about import About
-from pipelines.files_out_tables import TableFile, spec, tables_of, write_csv_files
-from pipelines.files_out_workbook import write_workbook
-from pipelines.review import read_review
-from pipelines.why import read_why
+from pipelines.files.about import About
+from pipelines.files.tables import TableFile, spec, tables_of, write_csv_files
+from pipelines.files.workbook import write_workbook
+from pipelines.pages.review.read import read_review
+from pipelines.pages.review.why.read import read_why
 from tests.conftest import Built
 from tests.pages.make_store import HOSTILE, UNIT
 

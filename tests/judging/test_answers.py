@@ -6,11 +6,11 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.answers import read_answers, safe_cell, write_open_flags
-from pipelines.build import build_store
-from pipelines.errors import DeclarationError
-from pipelines.store import open_store
-from pipelines.units import Unit, find_unit
+from pipelines.base.errors import DeclarationError
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import Unit, find_unit
+from pipelines.stages.judged.answers import read_answers, safe_cell, write_open_flags
 from tests.conftest import Built
 
 HEAD = "record_id,column_name,decision,role,why"

@@ -6,10 +6,10 @@ from pathlib import Path
 import pandas as pd
 
 from expectations.from_contract import CONTRACT_RULES
-from expectations.rule import read_rules
-from pipelines.build import build_store
-from pipelines.store import open_store
-from pipelines.units import find_unit
+from expectations.rules_of_values import read_rules
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import find_unit
 from tests.conftest import Built
 
 ORDER = "order by measure_id, unit, period_kind, period_start, stratifier, stratum"

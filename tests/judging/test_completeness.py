@@ -7,11 +7,11 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from pipelines.build import build_store
-from pipelines.completeness import policy_starts
-from pipelines.measures import read_measures
-from pipelines.store import open_store
-from pipelines.units import Unit, find_unit, read_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_measures import read_measures
+from pipelines.definitions.read_units import Unit, find_unit, read_unit
+from pipelines.stages.judged.completeness import policy_starts
 from synthetic_data import write_demo
 from tests.conftest import Built
 

@@ -11,10 +11,10 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipelines.build import build_store
-from pipelines.contract import read_contract
-from pipelines.store import open_store
-from pipelines.units import find_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_units import find_unit
 from synthetic_data import read_scenario, write_demo
 from synthetic_data.demo import DEMO_UNITS
 from synthetic_data.scenario import Scenario

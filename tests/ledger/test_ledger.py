@@ -7,7 +7,7 @@ nothing of the rules.
 import pandas as pd
 import pytest
 
-from pipelines.store import open_store
+from pipelines.base.store_file import open_store
 from tests.conftest import Built
 
 CELL = ["unit", "source_file", "source_line", "column_name"]

@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.build import BuildSummary, build_store
-from pipelines.units import find_unit
+from pipelines.build.every_stage import BuildSummary, build_store
+from pipelines.definitions.read_units import find_unit
 
 FILES = {
     "newborns.csv": [

@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.build import BuildSummary, build_store
-from pipelines.errors import ExportError
-from pipelines.store import open_store
-from pipelines.units import find_unit
+from pipelines.base.errors import ExportError
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import BuildSummary, build_store
+from pipelines.definitions.read_units import find_unit
 
 Build = Callable[[], BuildSummary]
 

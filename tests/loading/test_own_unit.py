@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from pipelines import time_forms
-from pipelines.build import BuildSummary, build_store
-from pipelines.store import open_store
-from pipelines.summary import build_words
-from pipelines.units import read_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import BuildSummary, build_store
+from pipelines.build.told import build_words
+from pipelines.definitions.read_units import read_unit
+from pipelines.stages.raw import time_forms
 
 UNIT_FILE = Path(__file__).parent / "larkspur.toml"
 MADE = ("--months", "3", "--births-per-month", "40", "--start", "2026-01")

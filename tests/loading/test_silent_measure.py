@@ -8,23 +8,28 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines import discuss, sentences, silent_words, standing, tables, wording
-from pipelines.build import build_store
-from pipelines.change import read_change
-from pipelines.compare import read_compare
-from pipelines.errors import StoreError
-from pipelines.fair import read_fair
-from pipelines.frames import rows_of
-from pipelines.records import records_to_read, unit_matters
-from pipelines.release import prepare_release
-from pipelines.release_page import release_page
-from pipelines.review import read_review
-from pipelines.silent_words import NOT_IN_EXPORT
-from pipelines.store import open_store
-from pipelines.summary import build_words
-from pipelines.timing import read_timing
-from pipelines.typed import sql_file
-from pipelines.units import read_unit
+from pipelines.base.errors import StoreError
+from pipelines.base.frames import rows_of
+from pipelines.base.sql import fixed_sql
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.build.told import build_words
+from pipelines.definitions.read_units import read_unit
+from pipelines.pages.change.read import read_change
+from pipelines.pages.fair.compare.read import read_compare
+from pipelines.pages.fair.read import read_fair
+from pipelines.pages.review import discuss
+from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review import sections as tables
+from pipelines.pages.review.read import read_review
+from pipelines.pages.review.records import records_to_read, unit_matters
+from pipelines.pages.review.timing.read import read_timing
+from pipelines.reading import standing
+from pipelines.release.page import release_page
+from pipelines.release.prepare import prepare_release
+from pipelines.words import of_measures as wording
+from pipelines.words import of_silence
+from pipelines.words.of_silence import NOT_IN_EXPORT
 from tests.conftest import Built
 from tests.loading.test_own_unit import UNIT_FILE, exports
 
@@ -61,7 +66,7 @@ def silent_in(store: Path) -> set[str]:
 
 
 def test_examples_of_the_words() -> None:
-    assert doctest.testmod(silent_words).failed == 0
+    assert doctest.testmod(of_silence).failed == 0
 
 
 def test_what_the_export_says_nothing_of(store: Path) -> None:
@@ -100,7 +105,7 @@ def test_the_build_says_which_and_what_to_do(built: tuple[Path, str]) -> None:
 def test_where_the_line_is(counts: dict[str, int], is_silent: bool) -> None:
     names = ("numerator", "late", "not_met", "not_done", "not_documented", "unusable")
     values = {name: counts.get(name, 0) for name in names}
-    text = sql_file("measure", "public")
+    text = fixed_sql("stages/measure/public")
     (view,) = [one for one in text.split(";") if "create view silent_measure" in one]
     with duckdb.connect() as connection:
         connection.execute("create schema measure")
@@ -143,8 +148,8 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert "or it is not written down. It reads two bands" in wording.finding(
         told[BANDS], data.month
     )
-    assert wording.finding(told[BANDS], data.month).endswith(silent_words.CAUTION)
-    assert silent_words.CAUTION in points["Not in the export"].question
+    assert wording.finding(told[BANDS], data.month).endswith(of_silence.CAUTION)
+    assert of_silence.CAUTION in points["Not in the export"].question
     assert "only where local policy does not ask" in points["Not in the export"].question
     assert "never with all that is needed" in wording.finding(told["route_and_site"], data.month)
 

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import duckdb
 
-from pipelines.build import build_store
-from pipelines.store import open_store
-from pipelines.units import Unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import Unit
 
 # What a file of each unit needs to be read at all.
 _EMPTY = {

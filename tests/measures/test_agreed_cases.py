@@ -13,10 +13,10 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from pipelines.counting import with_rates
-from pipelines.examples import run_example
-from pipelines.measures import MEASURES_DIR, read_measure
-from pipelines.units import find_unit
+from pipelines.definitions.read_measures import MEASURES_DIR, read_measure
+from pipelines.definitions.read_units import find_unit
+from pipelines.stages.measure.counting import with_rates
+from pipelines.stages.measure.worked_examples import run_example
 
 from .small_stores import small_store
 

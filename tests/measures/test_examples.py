@@ -2,8 +2,8 @@
 
 import pytest
 
-from pipelines.examples import mismatches
-from pipelines.measures import MEASURES_DIR, Measure, read_measure
+from pipelines.definitions.read_measures import MEASURES_DIR, Measure, read_measure
+from pipelines.stages.measure.worked_examples import mismatches
 
 CASES = [
     pytest.param(measure, example, id=f"{measure.id}: {' '.join(example['because'].split())}")

@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from pipelines.errors import DeclarationError
-from pipelines.tiers import starter_tiers, unit_tiers
-from pipelines.units import find_unit
+from pipelines.base.errors import DeclarationError
+from pipelines.definitions.finding_tiers import starter_tiers, unit_tiers
+from pipelines.definitions.read_units import find_unit
 
 from .small_stores import small_store
 

@@ -4,10 +4,10 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.errors import DeclarationError
-from pipelines.examples import mismatches
-from pipelines.measures import read_measure, read_measures
-from pipelines.skeleton import skeleton
+from pipelines.base.errors import DeclarationError
+from pipelines.definitions.read_measures import read_measure, read_measures
+from pipelines.drafts.measure import skeleton
+from pipelines.stages.measure.worked_examples import mismatches
 
 ID = "first_bath"
 

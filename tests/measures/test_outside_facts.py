@@ -13,10 +13,10 @@ from fractions import Fraction
 import duckdb
 import pytest
 
-from pipelines.contract import read_contract
-from pipelines.examples import run_example
-from pipelines.measures import MEASURES_DIR, read_measure
-from pipelines.ucum import conversion
+from pipelines.base.measuring_units import conversion
+from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_measures import MEASURES_DIR, read_measure
+from pipelines.stages.measure.worked_examples import run_example
 
 # Fahrenheit as a thermometer shows it -> exact Celsius, and where the WHO bands put it.
 ON_THE_EDGE = [

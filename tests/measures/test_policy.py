@@ -13,10 +13,10 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines.errors import DeclarationError
-from pipelines.measures import read_measures
-from pipelines.policy import check_policies, periods
-from pipelines.units import EARLIEST, Policy, find_unit
+from pipelines.base.errors import DeclarationError
+from pipelines.definitions.policy import check_policies, periods
+from pipelines.definitions.read_measures import read_measures
+from pipelines.definitions.read_units import EARLIEST, Policy, find_unit
 
 from .small_stores import small_store
 

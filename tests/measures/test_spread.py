@@ -7,8 +7,8 @@ libraries that this project does not maintain.
 import numpy as np
 import pandas as pd
 
-from pipelines.counting import NOT_RECORDED, STRATIFIERS
-from pipelines.store import open_store
+from pipelines.base.store_file import open_store
+from pipelines.stages.measure.counting import NOT_RECORDED, STRATIFIERS
 from tests.conftest import Built
 
 MINUTES = ("minutes_to_first_temperature", "longest_observation_gap")

@@ -23,7 +23,7 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.support.ui import Select
 
-from pipelines.pages import ROOT
+from pipelines.pages.shell.render import ROOT
 from tests.conftest import Built
 from tests.pages.conftest import chromium
 

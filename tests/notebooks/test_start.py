@@ -9,12 +9,13 @@ import nbformat
 import pandas as pd
 import pytest
 
-from pipelines import chooser, pages
-from pipelines.chooser import Selectors
 from pipelines.cli import _parser
+from pipelines.pages.shell import render
+from pipelines.pages.start import chooser
+from pipelines.pages.start.chooser import Selectors
 from tests.conftest import Built
 
-START = pages.ROOT / "notebooks" / "start.ipynb"
+START = render.ROOT / "notebooks" / "start.ipynb"
 WIDGETS = "application/vnd.jupyter.widget-view+json"
 
 
@@ -29,7 +30,7 @@ def run(store: Path) -> dict[str, Any]:
     for cell in notebook.cells:
         if "parameters" in cell.metadata.get("tags", []):
             cell.source = f"store = {str(store)!r}"
-    (output,) = pages.run(notebook, START.name).cells[-1].outputs
+    (output,) = render.run(notebook, START.name).cells[-1].outputs
     return dict(output["data"])
 
 

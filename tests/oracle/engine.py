@@ -130,7 +130,7 @@ def _exact(value: Any) -> Fraction | None:
 
 def header_of(measure_id: str) -> dict[str, Any]:
     """Return the header, and only the header, of one shipped measure as its TOML says."""
-    path = PIPELINES / "measures" / f"{measure_id}.sql"
+    path = PIPELINES / "definitions" / "measures" / f"{measure_id}.sql"
     return tomllib.loads(path.read_text(encoding="utf-8").split("/*", 1)[1].split("*/", 1)[0])
 
 
@@ -174,7 +174,7 @@ def _tiers_of(spec: Mapping[str, Any]) -> dict[str, dict[str, int]]:
 
     Detail '' holds whatever the detail.
     """
-    path = PIPELINES / "findings.toml"
+    path = PIPELINES / "definitions" / "findings.toml"
     starter = tomllib.loads(path.read_text(encoding="utf-8"))["tiers"]
     listed = {**starter, **spec.get("findings", {}).get("tiers", {})}
     return {

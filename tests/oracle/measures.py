@@ -39,7 +39,7 @@ GROUPS: tuple[ModuleType, ...] = (
 
 def measure_files() -> list[str]:
     """Return the id of every shipped measure."""
-    return sorted(path.stem for path in (PIPELINES / "measures").glob("*.sql"))
+    return sorted(path.stem for path in (PIPELINES / "definitions" / "measures").glob("*.sql"))
 
 
 def is_measure(found: object) -> bool:

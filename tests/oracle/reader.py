@@ -127,7 +127,7 @@ def read_contract() -> dict[str, dict[str, Any]]:
     """Return the contract's tables as their TOML says, by table name."""
     return {
         path.stem: tomllib.loads(path.read_text(encoding="utf-8"))
-        for path in sorted((PIPELINES / "contract").glob("*.toml"))
+        for path in sorted((PIPELINES / "definitions" / "contract").glob("*.toml"))
     }
 
 

@@ -51,7 +51,7 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
 
 def unit_toml(unit: str) -> Path:
     """Return the path of a shipped unit's file."""
-    return PIPELINES / "units" / f"{unit}.toml"
+    return PIPELINES / "definitions" / "units" / f"{unit}.toml"
 
 
 def local_columns(file: Mapping[str, Any]) -> list[str]:

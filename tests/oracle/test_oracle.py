@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.build import build_store
-from pipelines.units import find_unit
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import find_unit
 from tests.conftest import Built
 
 from .compare import cell_differences

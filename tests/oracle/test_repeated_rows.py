@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from pipelines.build import build_store
-from pipelines.units import find_unit
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import find_unit
 
 from .sides import read_sides
 from .tables import small_export

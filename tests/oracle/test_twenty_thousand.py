@@ -11,8 +11,8 @@ from pathlib import Path
 
 import pytest
 
-from pipelines.build import build_store
-from pipelines.units import find_unit
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import find_unit
 from synthetic_data import write_demo
 
 from .engine import NOT_APPLICABLE

@@ -9,9 +9,14 @@ from typing import Any
 
 import pytest
 
-from pipelines.pages import render_change, render_fair_care, render_quality, render_review
-from pipelines.release import prepare_release
-from pipelines.release_page import release_page
+from pipelines.pages.shell.render import (
+    render_change,
+    render_fair_care,
+    render_quality,
+    render_review,
+)
+from pipelines.release.page import release_page
+from pipelines.release.prepare import prepare_release
 from tests.conftest import Built
 
 from .make_fair import make_fair_store

@@ -13,7 +13,7 @@ import numpy as np
 import pandas as pd
 from statsmodels.stats.proportion import proportion_confint
 
-from pipelines.store import STORE_VERSION
+from pipelines.base.store_file import STORE_VERSION
 
 from .make_quality import add_quality, quality_flags
 

@@ -11,8 +11,8 @@ import pandas as pd
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 
-from pipelines import beside
-from pipelines.review import ReviewData, read_review
+from pipelines.pages.review import other_groups
+from pipelines.pages.review.read import ReviewData, read_review
 from tests.conftest import Built
 
 from .make_store import HOSTILE, UNIT
@@ -35,7 +35,7 @@ def page(browser: Any, fake_page: Path) -> Iterator[Any]:
 
 
 def test_the_figures_are_those_of_whole_quarters(month: ReviewData) -> None:
-    told = beside.figures(month)
+    told = other_groups.figures(month)
     names = [name for _, name in told["quarters"]]
     assert names[-1] == "Jan to Mar 26", "April stands alone: its quarter is not whole"
     own = month.groups[
@@ -54,7 +54,7 @@ def test_the_figures_are_those_of_whole_quarters(month: ReviewData) -> None:
 
 @pytest.mark.slow
 def test_units_and_groups_stand_in_reading_order(clean: Built) -> None:
-    told = beside.figures(read_review(clean.store, "quillmere"))
+    told = other_groups.figures(read_review(clean.store, "quillmere"))
     splits = list(dict.fromkeys(split for _, split, _ in told["groups"]))
     assert splits == ["Another unit", "Mode of birth", "Gestational age", "Shift of birth"]
     assert "Tansy Ridge" in told["groups"][0][2]
@@ -63,11 +63,11 @@ def test_units_and_groups_stand_in_reading_order(clean: Built) -> None:
 
 
 def test_data_in_the_page_can_start_no_markup(month: ReviewData) -> None:
-    html = beside.groups(month).html
+    html = other_groups.groups(month).html
     inside = html.split(">", 1)[1].rsplit("</script>", 1)[0]
     assert "<" not in inside
-    assert json.loads(inside) == json.loads(json.dumps(beside.figures(month)))
-    assert any(HOSTILE in key for key, _, _ in beside.figures(month)["groups"])
+    assert json.loads(inside) == json.loads(json.dumps(other_groups.figures(month)))
+    assert any(HOSTILE in key for key, _, _ in other_groups.figures(month)["groups"])
 
 
 @pytest.mark.browser

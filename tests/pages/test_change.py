@@ -11,13 +11,17 @@ import nbformat
 import pandas as pd
 import pytest
 
-from pipelines import change_doubt, change_study, change_tables, change_words, pages
-from pipelines.caution import CLOSING
-from pipelines.change import ChangeData, read_change, read_log
-from pipelines.change_study import Study
-from pipelines.errors import StoreError
+from pipelines.base.errors import StoreError
+from pipelines.pages.change import doubt as change_doubt
+from pipelines.pages.change import sections as change_tables
+from pipelines.pages.change import study as change_study
+from pipelines.pages.change import words as change_words
+from pipelines.pages.change.read import ChangeData, read_change, read_log
+from pipelines.pages.change.study import Study
+from pipelines.pages.shell import render
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
+from pipelines.words.caution import CLOSING
 
 from .make_change import (
     CHANGE,
@@ -50,7 +54,7 @@ def data(store: Path) -> ChangeData:
 @pytest.fixture(scope="module")
 def page(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("page") / "change.html"
-    return pages.render_change(store, UNIT, out)
+    return render.render_change(store, UNIT, out)
 
 
 @pytest.fixture(scope="module")
@@ -136,7 +140,7 @@ def test_a_lower_measure_that_rises_is_worse() -> None:
 
 def test_counts_are_those_of_the_results(store: Path, data: ChangeData) -> None:
     """The frame that is analysed, against the store's results by month."""
-    from pipelines.store import open_store
+    from pipelines.base.store_file import open_store
 
     with open_store(store) as connection:
         rows = connection.execute(
@@ -344,7 +348,7 @@ def test_the_page_has_no_nan(text: str) -> None:
 
 
 def test_notebook_is_thin() -> None:
-    notebook = nbformat.read(pages.CHANGE_NOTEBOOK, as_version=4)
+    notebook = nbformat.read(render.CHANGE_NOTEBOOK, as_version=4)
     nbformat.validate(notebook)
     banned = re.compile(r"\b(def|class|for|while|lambda|select)\b", re.IGNORECASE)
     for cell in notebook.cells:

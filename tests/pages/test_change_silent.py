@@ -5,8 +5,8 @@ from pathlib import Path
 import duckdb
 import pytest
 
-from pipelines.change import read_change
-from pipelines.errors import StoreError
+from pipelines.base.errors import StoreError
+from pipelines.pages.change.read import read_change
 
 from .make_change import MEASURE, OTHER_UNIT, make_change_store
 from .make_store import UNIT

@@ -8,8 +8,10 @@ import altair as alt
 import pandas as pd
 import pytest
 
-from pipelines import charts, panels, review, theme
-from pipelines.frames import rows_of
+from pipelines.base.frames import rows_of
+from pipelines.drawing import over_months, theme
+from pipelines.pages.review import read as review
+from pipelines.pages.shell import show as panels
 
 from .make_store import UNIT
 
@@ -24,7 +26,7 @@ def chart(data: review.ReviewData, measure_id: str) -> dict[str, Any]:
     row = next(row for row in rows_of(data.measures) if row["measure_id"] == measure_id)
     series = data.series[data.series["measure_id"] == measure_id]
     changes = data.changes[data.changes["measure_id"] == measure_id]
-    spec: dict[str, Any] = charts.over_months(
+    spec: dict[str, Any] = over_months.over_months(
         series, row, changes, data.over_time[measure_id]
     ).to_dict()
     return spec

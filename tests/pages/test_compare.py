@@ -9,12 +9,16 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines import compare, compare_charts, compare_tables, compare_words, tables
-from pipelines.compare import UNIT, CompareData, Funnel
-from pipelines.fair import read_fair
-from pipelines.frames import rows_of
+from pipelines.base.frames import rows_of
+from pipelines.base.store_file import open_store
+from pipelines.pages.fair.compare import charts as compare_charts
+from pipelines.pages.fair.compare import read as compare
+from pipelines.pages.fair.compare import sections as compare_tables
+from pipelines.pages.fair.compare import words as compare_words
+from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
+from pipelines.pages.fair.read import read_fair
+from pipelines.pages.review import sections as tables
 from pipelines.statistics import standardise
-from pipelines.store import open_store
 from tests.conftest import Built
 
 from .make_fair import UNIT as FAKE_UNIT

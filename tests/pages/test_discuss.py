@@ -6,8 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from pipelines import discuss
-from pipelines.review import ReviewData, read_review
+from pipelines.pages.review import discuss
+from pipelines.pages.review.read import ReviewData, read_review
 
 from .make_store import UNIT
 

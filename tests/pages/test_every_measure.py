@@ -6,7 +6,7 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from pipelines.pages import render_fair_care, render_quality, render_review
+from pipelines.pages.shell.render import render_fair_care, render_quality, render_review
 from tests.conftest import Built
 
 from .test_browser import open_page

@@ -11,12 +11,14 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines import fair, fair_words, gaps
-from pipelines.caution import CLOSING
-from pipelines.errors import StoreError
-from pipelines.fair import FairData, read_fair
-from pipelines.pages import render_fair_care
-from pipelines.store import open_store
+from pipelines.base.errors import StoreError
+from pipelines.base.store_file import open_store
+from pipelines.pages.fair import read as fair
+from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.read import FairData, read_fair
+from pipelines.pages.shell.render import render_fair_care
+from pipelines.reading import gaps
+from pipelines.words.caution import CLOSING
 from tests.conftest import Built
 
 from .make_fair import UNIT, make_fair_store

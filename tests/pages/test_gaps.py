@@ -8,7 +8,7 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from pipelines import gaps
+from pipelines.reading import gaps
 from tests.statistics.test_intervals import NEWCOMBE
 
 

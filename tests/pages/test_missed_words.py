@@ -4,8 +4,8 @@ from pathlib import Path
 
 import pandas as pd
 
-from pipelines import missed_words
-from pipelines.review import read_review
+from pipelines.pages.review.read import read_review
+from pipelines.words import of_misses
 from tests.conftest import Built
 
 from .make_store import UNIT
@@ -18,7 +18,7 @@ def frame(*rows: tuple[str, str | None, int, float | None]) -> pd.DataFrame:
 
 
 def told(direction: str, *rows: tuple[str, str | None, int, float | None]) -> str:
-    return " ".join(missed_words.missed_words({"direction": direction}, frame(*rows)))
+    return " ".join(of_misses.missed_words({"direction": direction}, frame(*rows)))
 
 
 def test_states_stand_in_reading_order_with_their_reasons() -> None:
@@ -67,7 +67,7 @@ def test_the_counts_are_those_of_the_month(clean: Built) -> None:
 def test_the_words_reach_the_panel(fake_page: Path, fake_store: Path) -> None:
     reasons = read_review(fake_store, UNIT).reasons
     own = reasons[reasons["measure_id"] == "vitamin_k"]
-    words = missed_words.missed_words({"direction": "higher"}, own)
+    words = of_misses.missed_words({"direction": "higher"}, own)
     assert words
     page = fake_page.read_text(encoding="utf-8")
     panel = page[page.index('id="m-vitamin_k"') :].split("</section>", 1)[0]

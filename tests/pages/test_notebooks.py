@@ -7,10 +7,10 @@ from typing import Any
 import nbformat
 import pytest
 
-from pipelines import pages
+from pipelines.pages.shell import render
 from tests.conftest import Built
 
-FOLDER = Path(pages.ROOT) / "notebooks"
+FOLDER = Path(render.ROOT) / "notebooks"
 OF_A_STORE = sorted(
     path.name for path in FOLDER.glob("*.ipynb") if "read_" in path.read_text(encoding="utf-8")
 )
@@ -28,13 +28,16 @@ def texts(notebook: Any) -> list[str]:
 
 def test_adding_a_measure_shows_the_slip_and_the_place() -> None:
     notebook = nbformat.read(FOLDER / "extend_measures.ipynb", as_version=4)
-    before = sorted((Path(pages.ROOT) / "pipelines" / "measures").glob("*.sql"))
-    said = "\n".join(texts(pages.run(notebook, "extend_measures.ipynb")))
+    before = sorted((Path(render.ROOT) / "pipelines" / "definitions" / "measures").glob("*.sql"))
+    said = "\n".join(texts(render.run(notebook, "extend_measures.ipynb")))
     assert re.search(r"^ok +minute 360 counts", said, re.M)
     assert "expected state not_met, got met" in said
     assert "key 'directon' is not known. Did you mean 'direction'?" in said
     assert "contact and feeding\n  first_bath" in said
-    assert sorted((Path(pages.ROOT) / "pipelines" / "measures").glob("*.sql")) == before
+    assert (
+        sorted((Path(render.ROOT) / "pipelines" / "definitions" / "measures").glob("*.sql"))
+        == before
+    )
 
 
 @pytest.mark.parametrize("name", OF_A_STORE)
@@ -44,5 +47,5 @@ def test_every_notebook_runs_on_a_small_store(name: str, clean: Built) -> None:
     for cell in notebook.cells:
         if "parameters" in cell.metadata.get("tags", []):
             cell.source = f"store, unit, month = {str(clean.store)!r}, 'quillmere', None"
-    done = pages.run(notebook, name)
+    done = render.run(notebook, name)
     assert sum(cell.cell_type == "code" and bool(cell.outputs) for cell in done.cells) > 4

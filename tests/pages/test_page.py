@@ -8,10 +8,10 @@ import duckdb
 import nbformat
 import pytest
 
-from pipelines import pages
-from pipelines.caution import CLOSING
-from pipelines.errors import StoreError
-from pipelines.store import STORE_VERSION
+from pipelines.base.errors import StoreError
+from pipelines.base.store_file import STORE_VERSION
+from pipelines.pages.shell import render
+from pipelines.words.caution import CLOSING
 
 from .make_store import HOSTILE, UNIT
 
@@ -92,7 +92,7 @@ def test_ids_are_unique(tags: list[tuple[str, dict[str, str | None]]]) -> None:
     assert len(ids) == len(set(ids))
 
 
-@pytest.mark.parametrize("path", [pages.NOTEBOOK, pages.QUALITY_NOTEBOOK], ids=lambda p: p.name)
+@pytest.mark.parametrize("path", [render.NOTEBOOK, render.QUALITY_NOTEBOOK], ids=lambda p: p.name)
 def test_notebook_is_thin_and_clean(path: Path) -> None:
     """No logic, no SQL, no outputs: a notebook holds imports, parameters, calls and prose."""
     notebook = nbformat.read(path, as_version=4)
@@ -105,11 +105,11 @@ def test_notebook_is_thin_and_clean(path: Path) -> None:
 
 def test_broken_notebook_names_the_cell_and_no_value(fake_store: Path) -> None:
     parameters = {"store": str(fake_store), "unit": UNIT, "month": "2026-04"}
-    notebook = pages.prepare(pages.NOTEBOOK, parameters)
+    notebook = render.prepare(render.NOTEBOOK, parameters)
     secret = "raise ValueError('newborn FH00001')"
     notebook.cells = [*notebook.cells[:3], nbformat.v4.new_code_cell(secret)]
     with pytest.raises(StoreError, match=r"review: cell 4 stopped with ValueError") as caught:
-        pages.run(notebook, "review")
+        render.run(notebook, "review")
     assert "FH00001" not in str(caught.value)
 
 
@@ -124,7 +124,7 @@ def test_chart_that_fails_while_displayed_stops_the_page() -> None:
     )
     notebook = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(shown)])
     with pytest.raises(StoreError, match="cell 1"):
-        pages.run(notebook, "review")
+        render.run(notebook, "review")
 
 
 def test_store_of_another_shape_is_refused_in_words(tmp_path: Path) -> None:
@@ -134,7 +134,7 @@ def test_store_of_another_shape_is_refused_in_words(tmp_path: Path) -> None:
             f"create table build_info as select 'store_version' as key, '{STORE_VERSION}' as value"
         )
     with pytest.raises(StoreError, match="does not fit"):
-        pages.render_review(path, UNIT, None, tmp_path / "page.html")
+        render.render_review(path, UNIT, None, tmp_path / "page.html")
     assert not (tmp_path / "page.html").exists()
 
 

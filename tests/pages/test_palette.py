@@ -8,7 +8,7 @@ linear light (values from memory). Lightness: CIE 1976 L*.
 import numpy as np
 import pytest
 
-from pipelines.theme import DARK, LIGHT
+from pipelines.drawing.theme import DARK, LIGHT
 
 MACHADO = {
     "normal": np.eye(3),

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 
-from pipelines.review import read_review
+from pipelines.pages.review.read import read_review
 
 from .make_store import UNIT
 from .test_browser import open_page, set_width

@@ -9,10 +9,13 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines import completeness_table, heaping, quality, quality_tables, quality_words
-from pipelines.errors import StoreError
-from pipelines.pages import render_quality
-from pipelines.quality import QualityData, read_quality
+from pipelines.base.errors import StoreError
+from pipelines.pages.quality import completeness_table, last_digits
+from pipelines.pages.quality import read as quality
+from pipelines.pages.quality import sections as quality_tables
+from pipelines.pages.quality import words as quality_words
+from pipelines.pages.quality.read import QualityData, read_quality
+from pipelines.pages.shell.render import render_quality
 
 from .make_quality import HOSTILE_WORD, MOVED, make_older
 from .make_store import UNIT, make_store
@@ -156,7 +159,7 @@ def test_files_say_hash_and_reason(data: QualityData) -> None:
 
 
 def test_heaps_of_the_fabricated_readings(data: QualityData) -> None:
-    by_title = {heap.title: heap for heap in heaping.heaps(data)}
+    by_title = {heap.title: heap for heap in last_digits.heaps(data)}
     temperature = by_title["Temperature"]
     assert temperature.heaped["digit"].tolist() == ["5"]
     assert temperature.extra_stands_out
@@ -172,7 +175,7 @@ def test_a_bell_alone_is_no_heap(data: QualityData, mean: float, spread: float) 
     rng = np.random.default_rng(4)
     values = pd.Series(rng.normal(mean, spread, 20_000).round(1)).value_counts()
     frame = pd.DataFrame({"kind": "temperature", "value": values.index, "readings": values})
-    heap = heaping.heaps(QualityData(**{**data.__dict__, "values": frame}))[0]
+    heap = last_digits.heaps(QualityData(**{**data.__dict__, "values": frame}))[0]
     assert heap.digits["observed"].max() > 0.15
     assert heap.heaped.empty
     assert (heap.digits["observed"] - heap.digits["expected"]).abs().max() < 0.02
@@ -186,7 +189,7 @@ def test_fahrenheit_is_judged_in_its_own_tenths(data: QualityData) -> None:
     fahrenheit[rng.random(20_000) < 0.2] = 98.6
     values = pd.Series(((fahrenheit - 32) / 1.8).round(2)).value_counts()
     frame = pd.DataFrame({"kind": "temperature", "value": values.index, "readings": values})
-    heap = heaping.heaps(QualityData(**{**data.__dict__, "values": frame}))[0]
+    heap = last_digits.heaps(QualityData(**{**data.__dict__, "values": frame}))[0]
     assert "°F" in heap.what
     assert heap.heaped["digit"].tolist() == ["6"]
 
@@ -194,11 +197,11 @@ def test_fahrenheit_is_judged_in_its_own_tenths(data: QualityData) -> None:
 def test_times_are_judged_where_the_unit_exports_minutes(data: QualityData) -> None:
     minutes = pd.DataFrame({"value": range(60, 1440), "entries": 2})
     minutes.loc[minutes["value"] % 15 == 0, "entries"] = 12
-    heap = heaping.heaps(QualityData(**{**data.__dict__, "minutes": minutes}))[-1]
+    heap = last_digits.heaps(QualityData(**{**data.__dict__, "minutes": minutes}))[-1]
     assert heap.title == "Time of an entry"
     assert heap.extra_stands_out
     assert set(heap.heaped["digit"]) == {"0", "5"}
-    assert all(heap.title != "Time of an entry" for heap in heaping.heaps(data))  # clock times
+    assert all(heap.title != "Time of an entry" for heap in last_digits.heaps(data))  # clock times
 
 
 # -- other stores --------------------------------------------------------------------------

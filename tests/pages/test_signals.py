@@ -8,8 +8,12 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines import period_charts, review, signal_words, signals, theme, wording
+from pipelines.drawing import over_periods, theme
+from pipelines.pages.review import read as review
+from pipelines.reading import signals
 from pipelines.statistics.over_time import OverTime
+from pipelines.words import of_measures as wording
+from pipelines.words import of_signals
 from tests.conftest import Built
 
 MONTHS = pd.date_range("2024-01-01", periods=24, freq="MS")
@@ -74,12 +78,12 @@ def test_a_signal_that_ended_is_not_news() -> None:
     ended = [*STEADY, 0.5, *STEADY[1:]]
     one = judged(ended)
     assert len(one.signals) and told(one)["change"] == "same"
-    (line,) = signal_words.signal_lines(one)
+    (line,) = of_signals.signal_lines(one)
     assert line == "outside the limits of chance, down, Jan 25 (worse)"
 
 
 def test_neighbouring_months_outside_are_told_together() -> None:
-    lines = signal_words.signal_lines(judged([*STEADY, 0.5, 0.52, 0.5, *STEADY[3:]]))
+    lines = of_signals.signal_lines(judged([*STEADY, 0.5, 0.52, 0.5, *STEADY[3:]]))
     assert "outside the limits of chance, down, Jan 25 to Mar 25 (worse)" in lines
     assert sum("outside the limits of chance" in line for line in lines) == 1
 
@@ -88,7 +92,7 @@ def test_few_points_are_not_compared() -> None:
     row = told(judged(SAME[:5]))
     assert row["change"] == "not_compared"
     assert math.isnan(row["strength"])
-    assert any("Too few points" in one for one in signal_words.chart_words(judged(SAME[:5])))
+    assert any("Too few points" in one for one in of_signals.chart_words(judged(SAME[:5])))
 
 
 def test_after_a_change_the_old_limits_still_speak() -> None:
@@ -99,7 +103,7 @@ def test_after_a_change_the_old_limits_still_speak() -> None:
     better = [*STEADY, *[share + 0.15 for share in STEADY]]
     one = judged(better, changes=changes)
     assert len(one.phases) == 2
-    lines = signal_words.signal_lines(one)
+    lines = of_signals.signal_lines(one)
     assert any("against the limits before the change (better)" in line for line in lines)
     # Of twelve months the old limits still judge the last: it is told against the old rate.
     row = told(one)
@@ -111,12 +115,12 @@ def test_after_a_change_the_old_limits_still_speak() -> None:
 def test_what_never_varies_is_said_in_words(share: float) -> None:
     one = judged([share] * 24)
     assert told(one)["change"] in {"same", "not_compared"}
-    text = " ".join(signal_words.chart_words(one))
+    text = " ".join(of_signals.chart_words(one))
     assert "happened" in text and "nan" not in text
 
 
 def test_the_setting_says_what_was_measured() -> None:
-    text = signal_words.setting_words(100)
+    text = of_signals.setting_words(100)
     assert "at 100 births a month" in text
     assert "nan" not in text
 
@@ -174,7 +178,7 @@ def test_a_run_says_its_own_share() -> None:
 def test_the_chart_of_gaps_draws_each_and_marks_the_signal() -> None:
     theme.use()
     one = rare(2000)
-    chart = period_charts.over_periods(one, {"title": "Harm"}).to_dict()
+    chart = over_periods.over_periods(one, {"title": "Harm"}).to_dict()
     sets = [pd.DataFrame(rows) for rows in chart["datasets"].values()]
     drawn = next(rows for rows in sets if "Value" in rows)
     assert drawn["value"].tolist() == one.points["rate"].round(1).tolist()

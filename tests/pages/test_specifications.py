@@ -13,10 +13,11 @@ from altair.utils import schemapi
 from altair.utils.schemapi import SchemaValidationError
 from jsonschema import ValidationError
 
-from pipelines import panels, theme
-from pipelines.chart_parts import in_strip
-from pipelines.frames import rows_of
-from pipelines.theme import STRIP_HEIGHT_PX
+from pipelines.base.frames import rows_of
+from pipelines.drawing import theme
+from pipelines.drawing.layers import in_strip
+from pipelines.drawing.theme import STRIP_HEIGHT_PX
+from pipelines.pages.shell import show as panels
 
 BOX = re.compile(r'<div class="chart">.*?<script type="application/json">(.*?)</script>', re.S)
 

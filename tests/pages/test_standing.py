@@ -5,7 +5,7 @@ import math
 import pandas as pd
 import pytest
 
-from pipelines import standing
+from pipelines.reading import standing
 
 
 def month(**changes: object) -> pd.DataFrame:

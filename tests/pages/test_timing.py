@@ -10,11 +10,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipelines import tables, timing, timing_charts, timing_tables, timing_words
-from pipelines.review import ReviewData, read_review
+from pipelines.base.store_file import open_store
+from pipelines.pages.review import sections as tables
+from pipelines.pages.review.read import ReviewData, read_review
+from pipelines.pages.review.timing import charts as timing_charts
+from pipelines.pages.review.timing import read as timing
+from pipelines.pages.review.timing import sections as timing_tables
+from pipelines.pages.review.timing import words as timing_words
+from pipelines.pages.review.timing.read import Timed, TimingData
 from pipelines.statistics import survival
-from pipelines.store import open_store
-from pipelines.timing import Timed, TimingData
 from tests.conftest import Built
 
 LAST = pd.Timestamp("2026-04-01")

@@ -9,11 +9,14 @@ import pandas as pd
 import pytest
 from scipy.stats import norm
 
-from pipelines import cold, why, why_charts, why_words
-from pipelines.cause_reviews import apply_cause_reviews, causes, read_cause_reviews
-from pipelines.errors import DeclarationError
-from pipelines.review import read_review
-from pipelines.store import open_store
+from pipelines.base.errors import DeclarationError
+from pipelines.base.store_file import open_store
+from pipelines.pages.review.read import read_review
+from pipelines.pages.review.why import charts as why_charts
+from pipelines.pages.review.why import cold_factors
+from pipelines.pages.review.why import read as why
+from pipelines.pages.review.why import words as why_words
+from pipelines.stages.judged.cause_reviews import apply_cause_reviews, causes, read_cause_reviews
 from tests.conftest import Built
 
 from .make_fair import UNIT, make_fair_store
@@ -93,7 +96,7 @@ def test_states_sum_to_the_newborns(missed: why.WhyData) -> None:
 
 
 def test_what_is_not_known_is_hatched_and_known_states_differ_without_colour() -> None:
-    from pipelines.theme import LIGHT
+    from pipelines.drawing.theme import LIGHT
 
     unknown = {why_charts.LOOKS[name] for name in ("not_documented", "unusable")}
     assert {fill for fill, _ in unknown} == {LIGHT["unknown"]}
@@ -106,7 +109,7 @@ COLD = pd.DataFrame(
     {
         "record_id": [f"r{place}" for place in range(120)],
         "band": ["mild"] * 30 + ["colder"] * 10 + ["in_range"] * 80,
-        **{name: [None] * 120 for name in cold.FACTORS},
+        **{name: [None] * 120 for name in cold_factors.FACTORS},
         "caesarean": [True] * 18 + [False] * 10 + [None] * 2
         + [True] * 8 + [False] * 2 + [True] * 20 + [False] * 60,
     }
@@ -117,7 +120,7 @@ def test_assigned_causes_sum_to_the_newborns_and_the_fixed_bars_stand_last() -> 
     reviews = pd.DataFrame(
         {"record_id": ["r0", "r1", "r31"], "cause": ["moved", "moved", "cold_room"]}
     )
-    found = cold.assigned_causes(COLD, reviews)
+    found = cold_factors.assigned_causes(COLD, reviews)
     assert found.groupby("band")["newborns"].sum().to_dict() == {"mild": 30, "colder": 10}
     for _, rows in found.groupby("band"):
         assert list(rows["cause"].tail(2)) == ["no_factor_found", "not_reviewed"]
@@ -127,7 +130,7 @@ def test_assigned_causes_sum_to_the_newborns_and_the_fixed_bars_stand_last() -> 
 
 def test_a_factor_is_compared_with_newborns_in_range() -> None:
     """18 of 28 recorded against 20 of 80, by the formula of Katz et al. 1978."""
-    found = cold.factor_shares(COLD).set_index(["factor", "band"])
+    found = cold_factors.factor_shares(COLD).set_index(["factor", "band"])
     mild = found.loc[("caesarean", "mild")]
     assert (mild["present"], mild["recorded"], mild["not_recorded"]) == (18, 28, 2)
     assert mild["ratio"] == pytest.approx((18 / 28) / (20 / 80))
@@ -202,5 +205,5 @@ def test_a_slip_in_the_file_of_reviews_is_named(tmp_path: Path, text: str, messa
 
 
 def test_what_stands_last_may_be_assigned_and_what_is_open_may_not() -> None:
-    assert cold.NO_FACTOR in causes()
-    assert cold.NOT_REVIEWED not in causes()
+    assert cold_factors.NO_FACTOR in causes()
+    assert cold_factors.NOT_REVIEWED not in causes()

@@ -6,8 +6,11 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipelines import records, review, sentences, wording
-from pipelines.errors import LanugoError, StoreError
+from pipelines.base.errors import LanugoError, StoreError
+from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review import read as review
+from pipelines.pages.review import records
+from pipelines.words import of_measures as wording
 
 from .make_store import UNIT
 

@@ -8,10 +8,10 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipelines.errors import StoreError
-from pipelines.records import URGENCY, records_to_read, unit_matters
-from pipelines.review import read_review
-from pipelines.worklist import COLUMNS, write_worklist
+from pipelines.base.errors import StoreError
+from pipelines.pages.review.read import read_review
+from pipelines.pages.review.records import URGENCY, records_to_read, unit_matters
+from pipelines.pages.review.worklist import COLUMNS, write_worklist
 from tests.conftest import Built
 
 from .make_store import UNIT

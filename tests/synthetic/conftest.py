@@ -7,7 +7,7 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipelines.units import Unit, find_unit
+from pipelines.definitions.read_units import Unit, find_unit
 from synthetic_data import Truth, generate, plant, write_exports
 
 MONTHS = 14  # from 2024-11: one autumn and one spring change of the clock, and another autumn

@@ -10,8 +10,8 @@ from zoneinfo import ZoneInfo
 import pandas as pd
 import pytest
 
-from pipelines.errors import ExportError
-from pipelines.units import find_unit, read_unit
+from pipelines.base.errors import ExportError
+from pipelines.definitions.read_units import find_unit, read_unit
 from synthetic_data import generate, write_exports
 
 from .conftest import Run, make_run

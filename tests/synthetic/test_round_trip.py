@@ -7,9 +7,9 @@ import duckdb
 import pandas as pd
 import pytest
 
-from pipelines.build import build_store
-from pipelines.contract import Column, read_contract
-from pipelines.units import find_unit
+from pipelines.build.every_stage import build_store
+from pipelines.definitions.read_contract import Column, read_contract
+from pipelines.definitions.read_units import find_unit
 from synthetic_data import Truth, generate, plant, write_exports
 
 UNITS = ("quillmere", "tansy_ridge")

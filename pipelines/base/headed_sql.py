@@ -1,0 +1,67 @@
+"""SQL files that carry their own header: measures and rules are both read here.
+
+A file is ``/*`` TOML ``*/`` followed by exactly one select.
+"""
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from pipelines.base.errors import DeclarationError, nearest
+
+
+@dataclass(frozen=True)
+class HeadedSql:
+    """The header (parsed TOML), the select, and the file they came from."""
+
+    path: Path
+    header: Mapping[str, Any]
+    sql: str
+
+
+def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
+    """Read one file and check its top-level header keys.
+
+    Raises DeclarationError naming the file and the key.
+    """
+    where = f"{path.parent.name}/{path.name}"
+    text = path.read_text(encoding="utf-8").lstrip()
+    if not text.startswith("/*") or "*/" not in text:
+        raise DeclarationError(f"{where}: must begin with a header between /* and */.")
+    head, sql = text[2:].split("*/", 1)
+    try:
+        header = tomllib.loads(head)
+    except tomllib.TOMLDecodeError as error:
+        raise DeclarationError(f"{where}: the header is not valid TOML: {error}.") from None
+    for key in header:
+        if key not in known:
+            raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, known)}")
+    for key in sorted(needed):
+        if key not in header:
+            raise DeclarationError(f"{where}: key '{key}' is missing; add it to the header.")
+    sql = sql.strip().rstrip(";").strip()
+    if not sql:
+        raise DeclarationError(f"{where}: there is no select after the header.")
+    return HeadedSql(path, header, sql)
+
+
+def read_pipe_table(text: str) -> list[dict[str, str | None]]:
+    """Read a small table written with pipes; a blank cell is None.
+
+    >>> read_pipe_table("a | b\\n1 |\\n")
+    [{'a': '1', 'b': None}]
+    """
+    lines = [line for line in text.strip().splitlines() if line.strip()]
+    names = [name.strip() for name in lines[0].split("|")]
+    rows = []
+    for line in lines[1:]:
+        cells = [cell.strip() or None for cell in line.split("|")]
+        if len(cells) != len(names):
+            raise DeclarationError(
+                f"example table: '{line.strip()}' has {len(cells)} cells where the head "
+                f"'{lines[0].strip()}' has {len(names)}."
+            )
+        rows.append(dict(zip(names, cells, strict=True)))
+    return rows

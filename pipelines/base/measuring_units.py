@@ -1,0 +1,75 @@
+"""Units of measurement by their UCUM code, and how to bring them to a canonical unit.
+
+Factors: the avoirdupois pound is exactly 453.59237 g and the inch exactly 2.54 cm
+(international yard and pound agreement, 1959); Celsius = (Fahrenheit - 32) / 1.8 exactly.
+Glucose 1 mmol/L = 18.0156 mg/dL (molar mass of C6H12O6, 180.156 g/mol).
+"""
+
+from dataclasses import dataclass
+
+from pipelines.base.errors import DeclarationError, nearest
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """canonical = (recorded - offset) * factor / divisor.
+
+    A divisor apart from the factor keeps Fahrenheit exact where it can be: 97.7 gives 36.5.
+    """
+
+    factor: float = 1.0
+    offset: float = 0.0
+    divisor: float = 1.0
+
+    def to_canonical(self, recorded: float) -> float:
+        return (recorded - self.offset) * self.factor / self.divisor
+
+    def from_canonical(self, canonical: float) -> float:
+        return canonical * self.divisor / self.factor + self.offset
+
+    def sql(self, expression: str) -> str:
+        """Return the same conversion as a DuckDB expression."""
+        return f"(({expression}) - {self.offset!r}) * {self.factor!r} / {self.divisor!r}"
+
+
+# canonical unit -> recorded unit -> conversion
+CONVERSIONS: dict[str, dict[str, Conversion]] = {
+    "g": {
+        "g": Conversion(),
+        "kg": Conversion(1000.0),
+        "[lb_av]": Conversion(453.59237),
+        "[oz_av]": Conversion(453.59237, 0.0, 16.0),
+    },
+    "cm": {
+        "cm": Conversion(),
+        "mm": Conversion(1.0, 0.0, 10.0),
+        "m": Conversion(100.0),
+        "[in_i]": Conversion(2.54),
+    },
+    "Cel": {"Cel": Conversion(), "[degF]": Conversion(1.0, 32.0, 1.8)},
+    "d": {"d": Conversion(), "wk": Conversion(7.0)},
+    "mg/dL": {"mg/dL": Conversion(), "mmol/L": Conversion(18.0156)},
+    "/min": {"/min": Conversion()},
+    "%": {"%": Conversion()},
+    "h": {"h": Conversion()},
+    "min": {
+        "min": Conversion(),
+        "h": Conversion(60.0),
+        "s": Conversion(1.0, 0.0, 60.0),
+    },
+    "{score}": {"{score}": Conversion()},
+}
+
+
+def conversion(where: str, canonical: str, recorded: str) -> Conversion:
+    """Return how to bring ``recorded`` to ``canonical``.
+
+    Raises DeclarationError, with ``where`` in front, when the pair is not known.
+    """
+    known = CONVERSIONS.get(canonical, {canonical: Conversion()})
+    if recorded not in known:
+        raise DeclarationError(
+            f"{where}: unit '{recorded}' cannot be brought to '{canonical}'."
+            f"{nearest(recorded, known)}"
+        )
+    return known[recorded]

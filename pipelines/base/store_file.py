@@ -1,0 +1,126 @@
+"""Opening a store: hardened for building, read-only for everybody else."""
+
+import contextlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+
+import duckdb
+
+from pipelines.base.errors import StoreError
+from pipelines.base.sql import quote
+
+# Raised whenever the public views change shape, so that an old store is refused in words.
+STORE_VERSION = "3"
+PREVIOUS = "previous"  # the name under which a build sees the store it will replace
+_SCRATCH_PREFIX = ".building-"
+
+
+def _harden(connection: duckdb.DuckDBPyConnection, folders: Sequence[Path]) -> None:
+    """Nothing is fetched, loaded or written outside the folders of this build."""
+    listed = ", ".join("'" + str(folder.resolve()).replace("'", "''") + "'" for folder in folders)
+    connection.execute(
+        f"""
+        set TimeZone = 'UTC';
+        set autoinstall_known_extensions = false;
+        set autoload_known_extensions = false;
+        set allow_community_extensions = false;
+        set allow_persistent_secrets = false;
+        set allowed_directories = [{listed}];
+        set enable_external_access = false;
+        set lock_configuration = true;
+        """
+    )
+
+
+@contextlib.contextmanager
+def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyConnection]:
+    """Build a store beside ``path`` and put it in place only when the block succeeds.
+
+    Gives a connection with the scratch database ``raw`` attached; the scratch holds clock
+    times and goes whether the build succeeds or not. A store that is there already and can be
+    read is attached as ``previous``. ``readable`` are the folders the build may read. Raises
+    StoreError where the folder cannot be written.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        clear_left_behind(path.parent)
+        prefix = f"{_SCRATCH_PREFIX}{os.getpid()}-"
+        scratch = Path(tempfile.mkdtemp(prefix=prefix, dir=path.parent))
+    except OSError as error:
+        raise StoreError(f"{path.parent}: cannot write here ({error.strerror}).") from None
+    try:
+        built = scratch / "store.duckdb"
+        # One checkpoint at the end: nobody reads a store that is half built.
+        connection = duckdb.connect(
+            str(built),
+            config={"temp_directory": str(scratch / "spill"), "checkpoint_threshold": "1TB"},
+        )
+        try:
+            connection.execute(f"attach {quote(str(scratch / 'raw.duckdb'))} as raw")
+            if _can_be_read(path):
+                connection.execute(f"attach {quote(str(path))} as {PREVIOUS} (read_only)")
+            _harden(connection, [scratch, *readable])
+            yield connection
+            connection.execute("detach raw")
+            connection.execute("checkpoint")
+        finally:
+            connection.close()
+        built.replace(path)  # os.replace: readers see the old store or the new, never a part
+    finally:
+        shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _can_be_read(path: Path) -> bool:
+    """Return whether ``path`` holds a store of this version that nobody is writing."""
+    try:
+        open_store(path).close()
+    except StoreError:
+        return False
+    return True
+
+
+def clear_left_behind(folder: Path) -> None:
+    """Remove scratch folders of builds that were cut off; they may hold clock times.
+
+    Only where the process that made one is gone. Where that cannot be asked (not POSIX), it
+    is left for a person.
+    """
+    for scratch in folder.glob(f"{_SCRATCH_PREFIX}*"):
+        maker = scratch.name.removeprefix(_SCRATCH_PREFIX).split("-")[0]
+        if os.name == "posix" and maker.isdigit() and not _is_running(int(maker)):
+            shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _is_running(process: int) -> bool:
+    try:
+        os.kill(process, 0)  # signal 0 asks and does nothing
+    except ProcessLookupError:
+        return False
+    except PermissionError:
+        return True
+    return True
+
+
+def open_store(path: Path) -> duckdb.DuckDBPyConnection:
+    """Open a built store read-only.
+
+    Raises StoreError where there is none, it is held for writing, or it is of another version.
+    """
+    if not path.is_file():
+        raise StoreError(
+            f"{path}: there is no store. Make one with 'lanugo build' or 'lanugo demo'."
+        )
+    try:
+        connection = duckdb.connect(str(path), read_only=True)
+        row = connection.execute(
+            "select value from build_info where key = 'store_version'"
+        ).fetchone()
+    except duckdb.Error as error:
+        first = str(error).splitlines()[0]
+        raise StoreError(f"{path}: not a store that this version can read ({first}).") from None
+    if row is None or row[0] != STORE_VERSION:
+        raise StoreError(f"{path}: built by another version; build it again with 'lanugo build'.")
+    return connection

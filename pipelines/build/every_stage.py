@@ -1,0 +1,222 @@
+"""From a folder of exports to a built store: raw, typed, judged, mart, measure, in one go."""
+
+import datetime as dt
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from importlib.metadata import version
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from pipelines.base.sql import MART, ROOMS, fixed_sql
+from pipelines.base.store_file import STORE_VERSION, new_store
+from pipelines.build.since_last import note_restated
+from pipelines.build.unit_doubts import not_in_export, unit_doubts
+from pipelines.definitions.finding_tiers import fill_tiers
+from pipelines.definitions.policy import check_policies
+from pipelines.definitions.read_contract import CONTRACT_DIR
+from pipelines.definitions.read_measures import MEASURES_DIR, Measure, read_measures
+from pipelines.definitions.read_units import Unit
+from pipelines.stages.judged.answers import read_answers
+from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
+from pipelines.stages.judged.completeness import fill_completeness, policy_starts
+from pipelines.stages.judged.masks import unit_settings
+from pipelines.stages.measure.as_recorded import compare_as_recorded
+from pipelines.stages.measure.describe import describe_store, folder_hash
+from pipelines.stages.measure.engine import create_measure_tables, run_measures
+from pipelines.stages.raw.export_files import RawFile, matching_files, open_raw, read_export
+from pipelines.stages.raw.kept_rows import (
+    create_raw_tables,
+    is_admission_file,
+    keep_first_records,
+    reject_orphans,
+    reject_repeats,
+    reject_unusable_rows,
+)
+from pipelines.stages.typed.tables import (
+    create_raw_views,
+    create_typed_tables,
+    fill_typed,
+    finish_typed,
+    read_births,
+)
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class BuildSummary:
+    """What a build did, in counts only.
+
+    files: unit, source_file, rows_in, rows_kept, rows_rejected, note.
+    flags: unit, severity, flags. verdict: rule_id, table_name, could_not_be_judged, ...
+    """
+
+    store: Path
+    files: pd.DataFrame
+    flags: pd.DataFrame
+    verdict: pd.DataFrame
+    newborns: int
+    measures: int
+    not_judged: list[str] = field(default_factory=list)
+    # What is more likely a slip in a unit's file than in the charts, in sentences.
+    unit_doubts: list[str] = field(default_factory=list)
+    # Which measures the export of a unit says nothing of, in sentences.
+    not_in_export: list[str] = field(default_factory=list)
+
+
+def build_store(
+    sources: Sequence[tuple[Unit, Path]],
+    store: Path,
+    progress: Progress = lambda _: None,
+) -> BuildSummary:
+    """Build one store from each unit's folder of exports.
+
+    The store at ``store`` is replaced only when everything succeeded. Raises LanugoError in
+    words where a declaration, an export or the place of the store is wrong.
+    """
+    units = [unit for unit, _ in sources]
+    measures = read_measures()
+    check_policies(units, measures)
+    with new_store(store, [folder for _, folder in sources]) as connection:
+        create_raw_tables(connection)
+        create_typed_tables(connection)
+        fill_tiers(connection, units)
+        _load(connection, sources, progress)
+        progress("judging every value")
+        _judge(connection, units, measures)
+        _run_stage(connection, "mart", MART, progress)
+        create_measure_tables(connection)
+        build_info = _build_info()
+        describe_store(connection, units, measures, build_info)
+        run_measures(connection, units, measures, progress)
+        progress("again: the measures of newborns with a flagged value, as recorded")
+        compare_as_recorded(connection, units, measures)
+        connection.execute(fixed_sql("stages/measure/public"))
+        progress("comparing with the store before")
+        note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))
+        return _summary(connection, store, units, len(measures))
+
+
+def _load(
+    connection: duckdb.DuckDBPyConnection, sources: Sequence[tuple[Unit, Path]], progress: Progress
+) -> None:
+    every: list[RawFile] = []
+    for unit, folder in sources:
+        raws = [
+            open_raw(unit, spec, path, len(every) + place)
+            for place, (spec, path) in enumerate(matching_files(unit, folder))
+        ]
+        every += raws
+        for raw in raws:
+            progress(f"reading {unit.id}: {raw.name}")
+            read_export(connection, raw)
+            reject_unusable_rows(connection, raw)
+        keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
+        events = [raw for raw in raws if not is_admission_file(raw)]
+        for raw in events:
+            reject_orphans(connection, raw)
+        for spec in dict.fromkeys(raw.spec.pattern for raw in events):
+            reject_repeats(connection, [raw for raw in events if raw.spec.pattern == spec])
+        read_births(connection, unit, raws)
+        for raw in raws:
+            progress(f"typing {unit.id}: {raw.name}")
+            fill_typed(connection, unit, raw)
+            _log(connection, raw)
+    create_raw_views(connection, every)
+    finish_typed(connection)
+
+
+def _judge(
+    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], measures: Mapping[str, Measure]
+) -> None:
+    # Imported here: great_expectations takes seconds, and only a build needs it.
+    from expectations import judge
+    from expectations.rules_of_columns import judge_columns, split_settings
+
+    answers = [
+        answer for unit in units if unit.answers for answer in read_answers(unit.answers, unit.id)
+    ]
+    settings = {unit.id: unit_settings(unit) for unit in units}
+    of_values, of_columns = split_settings(settings)
+    reviews = [
+        review
+        for unit in units
+        if unit.cause_reviews
+        for review in read_cause_reviews(unit.cause_reviews, unit.id)
+    ]
+    verdict = judge(connection, of_values, answers=answers)
+    apply_cause_reviews(connection, reviews)
+    fill_completeness(connection)
+    judge_columns(connection, verdict, of_columns, policy_starts(units, measures))
+
+
+def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
+    """Write the load log of one file; what is kept is counted, not inferred."""
+    row = connection.execute(
+        f"""
+        select
+            (select count(*) from raw.rejected where file_index = {raw.index}),
+            (
+                select count(*) from {raw.table} as file
+                anti join raw.rejected as rejected
+                    on rejected.file_index = {raw.index}
+                    and rejected.source_line = file.source_line
+            )
+        """
+    ).fetchone()
+    rejected, kept = row if row else (0, 0)
+    if raw.rows_in != kept + rejected:
+        raise AssertionError(f"{raw.name}: {raw.rows_in} rows in, {kept} kept, {rejected} rejected")
+    connection.execute(
+        "insert into typed.load_log values (?, ?, ?, ?, ?, ?, ?, ?)",
+        [raw.unit.id, raw.name, raw.content_hash, raw.rows_in, kept, rejected, _now(), _note(raw)],
+    )
+
+
+def _note(raw: RawFile) -> str | None:
+    return " ".join(f"{note.rstrip('.')}." for note in raw.notes) or None
+
+
+def _now() -> dt.datetime:
+    return dt.datetime.now(dt.UTC).replace(tzinfo=None, microsecond=0)
+
+
+def _run_stage(
+    connection: duckdb.DuckDBPyConnection, stage: str, names: Sequence[str], progress: Progress
+) -> None:
+    connection.execute(f"create schema {stage}")
+    for name in names:
+        progress(f"{stage}: one row per {name}")
+        connection.execute(fixed_sql(f"stages/{stage}/{name}"))
+
+
+def _build_info() -> dict[str, str]:
+    rules = ROOMS.parent / "expectations"
+    return {
+        "store_version": STORE_VERSION,
+        "software_version": version("lanugo"),
+        "built_at": _now().isoformat(sep=" ") + " UTC",
+        "contract_hash": folder_hash(CONTRACT_DIR.glob("*.toml")),
+        "measures_hash": folder_hash(MEASURES_DIR.glob("*.sql")),
+        "rules_hash": folder_hash(rules.glob("*rules/*.sql")),
+    }
+
+
+def _summary(
+    connection: duckdb.DuckDBPyConnection, store: Path, units: Sequence[Unit], measures: int
+) -> BuildSummary:
+    files = connection.execute("select * from load_log order by unit, source_file").df()
+    flags = connection.execute(
+        "select unit, severity, count(*) as flags from flag group by all order by all"
+    ).df()
+    verdict = connection.execute("select * from judged.verdict order by all").df()
+    not_judged = verdict.loc[verdict["could_not_be_judged"].notna(), "rule_id"].tolist()
+    row = connection.execute("select count(*) from newborn").fetchone()
+    names = {unit.id: unit.path.name if unit.path else unit.id for unit in units}
+    doubts, silent = unit_doubts(connection, names), not_in_export(connection, names)
+    newborns = int(row[0]) if row else 0
+    return BuildSummary(
+        store, files, flags, verdict, newborns, measures, not_judged, doubts, silent
+    )

@@ -1,0 +1,232 @@
+"""What changed since last time: numbers of the same month that are no longer the same, and why.
+
+Two stores of one unit are compared newborn by newborn, so each restated number has its causes
+counted. Of a release only its counts are kept, so there the causes cannot be told apart.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any, Final
+
+import duckdb
+import pandas as pd
+
+from pipelines.base.errors import StoreError, nearest
+from pipelines.base.sql import fixed_sql, quote
+from pipelines.base.store_file import open_store
+from pipelines.definitions.read_contract import read_contract
+from pipelines.release.ledger import compared, read_ledger
+from pipelines.release.rows import every_period, month_start
+from pipelines.release.sums import COUNTS
+
+# In the order in which they are told.
+CAUSES: Final[Mapping[str, str]] = {
+    "newborns_added": "late entries: newborns added",
+    "events_added": "late entries: events added",
+    "corrected": "corrected values",
+    "events_gone": "entries no longer in the export",
+    "newborns_gone": "newborns no longer in the export",
+    "new_rule": "new rule",
+    "answered": "flags answered",
+    "new_version": "new measure version",
+    "new_policy": "policy change",
+    "new_unit_file": "unit file changed",
+    "same_version": "measure file changed without a new version",
+    "not_told": "cannot be told apart",
+}
+_NUMBERS: Final = [name for name in COUNTS if name != "not_in_numerator"]
+_SIDES: Final = ("old", "new")
+_KEYS: Final = ["measure_id", "period_start"]
+# Where a row stands, not what was recorded; running orders move when a newborn is added.
+_NOT_CONTENT: Final = {"newborn_id", "unit", "record_id", "birth_order"}
+
+
+def restated(new_store: Path, old_store: Path, unit: str) -> pd.DataFrame:
+    """List the monthly numbers of a unit that differ between two of its stores.
+
+    Returns one row per measure and month with any changed count: measure_id, title,
+    period_start, old_ and new_ numerator, counted and rate, changed (which counts, in words),
+    one column of newborns per cause (CAUSES) and why (in words). Months that only one store has,
+    and measures that only one has, are not restated. Raises StoreError where a store lacks
+    the unit.
+    """
+    sides = {"old": old_store, "new": new_store}
+    with duckdb.connect() as connection:
+        for side, path in sides.items():
+            _check(path, unit)
+            connection.execute(f"attach {quote(str(path.resolve()))} as {side} (read_only)")
+        return compare_attached(connection, unit, {"old": "old", "new": "new"})
+
+
+def compare_attached(
+    connection: duckdb.DuckDBPyConnection, unit: str, catalogs: Mapping[str, str]
+) -> pd.DataFrame:
+    """As ``restated``, of two stores attached to a connection; ``catalogs``: old and new.
+
+    The newborns of both stores are copied into temporary tables, which stay until the next call.
+    """
+    for side in _SIDES:
+        _take(connection, side, catalogs[side], unit)
+    _compare_builds(connection, unit, catalogs)
+    causes = connection.execute(fixed_sql("build/restated_causes")).df()
+    titles = connection.execute("select measure_id, title from new_measure").df()
+    results = {side: _results(connection, side) for side in _SIDES}
+    return _said(_changed(results), causes, titles)
+
+
+def _check(path: Path, unit: str) -> None:
+    with open_store(path) as store:
+        units = [row[0] for row in store.execute("select unit from unit_info").fetchall()]
+    if unit not in units:
+        raise StoreError(f"{path}: has no unit '{unit}'.{nearest(unit, units)}")
+
+
+def _take(connection: duckdb.DuckDBPyConnection, side: str, catalog: str, unit: str) -> None:
+    """Copy what is compared of one store into temporary tables <side>_<name>."""
+    of_unit = f"where unit = {quote(unit)}"
+    selects = {
+        "state": f"measure_id, record_id, item, period, state::varchar as state "
+        f"from {catalog}.membership {of_unit} and period is not null",
+        "newborn": f"distinct record_id from {catalog}.newborn {of_unit}",
+        "month": f"distinct birth_month as period from {catalog}.newborn {of_unit}",
+        "flag": "record_id, table_name, column_name, rule_id, severity, recorded_value "
+        f"from {catalog}.flag {of_unit} and record_id is not null",
+        "answer": f"record_id, table_name, column_name, rule_id, answer "
+        f"from {catalog}.flag {of_unit} and answer is not null",
+        "measure": f"measure_id, title, version, missing from {catalog}.measure_info",
+        "policy": "measure_id, name, value::varchar as value, valid_from, valid_before "
+        f"from {catalog}.policy {of_unit}",
+        "content": _content(connection, catalog, unit),
+    }
+    for name, select in selects.items():
+        connection.execute(f"create or replace temp table {side}_{name} as select {select}")
+    connection.execute(
+        f"create or replace temp table {side}_result as select * from {catalog}.result {of_unit} "
+        "and period_kind = 'month' and stratifier = 'all newborns'"
+    )
+
+
+def _content(connection: duckdb.DuckDBPyConnection, catalog: str, unit: str) -> str:
+    """Select what the export said of each newborn, one digest per row; masks play no part."""
+    parts = [
+        # Not DuckDB's hash: it is the same for some rows that differ (2.0.1).
+        f"select record_id, {quote(table)} as table_name, "
+        f"md5(row({', '.join(names)})::varchar) as content "
+        f"from {catalog}.typed.{table} where unit = {quote(unit)}"
+        for table in read_contract()
+        if (names := _recorded_columns(connection, catalog, table))
+    ]
+    return f"* from ({' union all '.join(parts)})"
+
+
+def _recorded_columns(connection: duckdb.DuckDBPyConnection, catalog: str, table: str) -> list[str]:
+    """Columns that both the contract and the store have, by name."""
+    described = connection.execute(f"describe {catalog}.typed.{table}").fetchall()
+    known = {*read_contract()[table].columns, "birth_month", "birth_date", "birth_hour"}
+    return sorted({row[0] for row in described} & (known | {"unreadable"}) - _NOT_CONTENT)
+
+
+def _compare_builds(
+    connection: duckdb.DuckDBPyConnection, unit: str, catalogs: Mapping[str, str]
+) -> None:
+    old, new = catalogs["old"], catalogs["new"]
+    connection.execute(
+        f"""
+        create or replace temp table build as
+        select
+            bool_or(key = 'rules_hash' and old_info.value <> new_info.value) as is_new_rule,
+            bool_or(key = 'measures_hash' and old_info.value <> new_info.value)
+                as is_new_measure_file,
+            (select unit_file_hash from {old}.unit_info where unit = {quote(unit)})
+                <> (select unit_file_hash from {new}.unit_info where unit = {quote(unit)})
+                as is_new_unit_file,
+        from {old}.build_info as old_info
+        inner join {new}.build_info as new_info using (key)
+        """
+    )
+
+
+def _results(connection: duckdb.DuckDBPyConnection, side: str) -> pd.DataFrame:
+    """Counts, counted (the rate's base) and rate of each month and measure of one store."""
+    return connection.execute(
+        f"""
+        select measure_id, period_start, {", ".join(_NUMBERS)}, rate,
+            denominator - exception
+                - if(missing = 'left_out', not_documented + unusable, 0) as counted
+        from {side}_result
+        inner join {side}_measure using (measure_id)
+        """
+    ).df()
+
+
+def _changed(results: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
+    """Pair the months that both stores have and keep those with a changed count."""
+    both = results["old"].merge(results["new"], on=_KEYS, suffixes=("_old", "_new"))
+    both.columns = pd.Index([_sided(str(name)) for name in both.columns])
+    differs = [both[f"old_{name}"] != both[f"new_{name}"] for name in _NUMBERS]
+    both = both[pd.concat(differs, axis=1).any(axis=1)].reset_index(drop=True)
+    both["changed"] = [
+        ", ".join(
+            f"{name} {row[f'old_{name}']:.0f} to {row[f'new_{name}']:.0f}"
+            for name in _NUMBERS
+            if row[f"old_{name}"] != row[f"new_{name}"]
+        )
+        for row in both.to_dict("records")
+    ]
+    return both
+
+
+def _sided(name: str) -> str:
+    bare, _, side = name.rpartition("_")
+    return f"{side}_{bare}" if side in _SIDES else name
+
+
+def _said(changed: pd.DataFrame, causes: pd.DataFrame, titles: pd.DataFrame) -> pd.DataFrame:
+    wide = causes.pivot_table("newborns", _KEYS, "cause", "sum", fill_value=0)
+    wide = wide.reindex(columns=list(CAUSES), fill_value=0).reset_index()
+    found = changed.merge(wide, on=_KEYS, how="left").merge(titles, on="measure_id")
+    found[list(CAUSES)] = found[list(CAUSES)].fillna(0).astype("int64")
+    found["why"] = [_why(row) for row in found[list(CAUSES)].to_dict("records")]
+    shown = [f"{side}_{name}" for name in ("numerator", "counted", "rate") for side in _SIDES]
+    head = ["measure_id", "title", "period_start"]
+    return found[[*head, *shown, "changed", *CAUSES, "why"]].sort_values(head, ignore_index=True)
+
+
+def _why(counts: Mapping[Any, Any]) -> str:
+    parts = [f"{words} ({counts[cause]})" for cause, words in CAUSES.items() if counts[cause]]
+    return "; ".join(parts) or CAUSES["not_told"]
+
+
+def restated_since_release(store: Path, ledger: Path, unit: str) -> pd.DataFrame:
+    """List the published counts of a unit that the store now counts differently.
+
+    Returns release (its number and date), measure_id, stratifier, stratum, period_kind,
+    first_month, last_month (dates), column, old, new (missing where the months are gone) and
+    why. Only counts were published, so why says that the causes cannot be told apart.
+    """
+    entries = read_ledger(ledger, unit)
+    with open_store(store) as connection:
+        counts = connection.execute(fixed_sql("release/counts"), {"unit": unit}).df()
+    if counts.empty:
+        raise StoreError(f"{store}: has no results of unit '{unit}'.")
+    before = compared(entries, every_period(counts), COUNTS)
+    moved = before[before["now"].isna() | (before["now"] != before["count"])].copy()
+    for name in ("first_month", "last_month"):
+        moved[name] = [month_start(int(one)).date() for one in moved[name]]
+    moved["why"] = CAUSES["not_told"]
+    moved.loc[moved["now"].isna(), "why"] = "no longer counted by this period"
+    moved = moved.rename(columns={"count": "old", "now": "new"})
+    return moved.reset_index(drop=True)
+
+
+def restated_words(found: pd.DataFrame, most: int = 20) -> list[str]:
+    """Say what was restated, one sentence per number; the rest are counted."""
+    if found.empty:
+        return ["No number of an earlier month has changed."]
+    said = [
+        f"{one.title}, {one.period_start:%Y-%m}: {one.old_numerator} of {one.old_counted} is now "
+        f"{one.new_numerator} of {one.new_counted} ({one.changed}). Why: {one.why}."
+        for one in found.head(most).itertuples()
+    ]
+    more = [f"And {len(found) - most} more."] if len(found) > most else []
+    return [f"{len(found)} monthly numbers have changed.", *said, *more]

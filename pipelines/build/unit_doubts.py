@@ -1,0 +1,101 @@
+"""What a build found that is more likely a slip in the unit's file than in the charts.
+
+A whole column that cannot be read, a unit of measure that does not fit, a word that is on no
+recode list: said at the end of a build, so that the file is put right before anyone looks at
+single records. No single newborn's value is in these words: shapes, counts and repeated codes.
+"""
+
+from typing import Any, Final
+
+import duckdb
+import pandas as pd
+
+from pipelines.definitions.read_contract import read_contract
+from pipelines.reading.queries import query
+from pipelines.stages.raw.time_forms import forms_of_shape
+from pipelines.words.of_silence import NOT_IN_EXPORT, SWITCH_OFF
+
+LEAST: Final = 10  # entries of a column, and times that a word stands, before it is a pattern
+_SHOWN: Final = 12
+
+
+def unit_doubts(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) -> list[str]:
+    """Return sentences, one per column or word in doubt; ``files``: unit -> name of its file."""
+    columns = query(connection, "build/doubtful_columns", least=LEAST).to_dict("records")
+    words = query(connection, "build/doubtful_words", least=LEAST).to_dict("records")
+    said = [_of_times(rows, files) for rows in _alike(columns)]
+    said += [_of_values(row, files) for row in columns if not _is_time(row)]
+    said += [_of_word(row, files) for row in words]
+    more = len(said) - _SHOWN
+    return said[:_SHOWN] + ([f"{more} more: see the data quality page."] if more > 0 else [])
+
+
+def not_in_export(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) -> list[str]:
+    """Return a sentence per unit whose export says nothing of some measures, naming them."""
+    measures = query(connection, "build/doubtful_measures")
+    return [
+        _of_measures(str(unit), rows["measure_id"], files)
+        for unit, rows in measures.groupby("unit", sort=False)
+    ]
+
+
+def _is_time(row: dict[Any, Any]) -> bool:
+    table = read_contract()[row["table_name"]]
+    return row["rule_id"] == "unreadable" and table.columns[row["column_name"]].is_time
+
+
+def _alike(columns: list[dict[Any, Any]]) -> list[list[dict[Any, Any]]]:
+    """Return the unreadable times, those of one unit and one shape together."""
+    groups: dict[tuple[str, str], list[dict[Any, Any]]] = {}
+    for row in columns:
+        if _is_time(row):
+            groups.setdefault((row["unit"], row["recorded_value"]), []).append(row)
+    return list(groups.values())
+
+
+def _local(row: dict[Any, Any]) -> str:
+    of = f" of {row['kind']}" if isinstance(row.get("kind"), str) else ""
+    local = f" (column '{row['local_column']}')" if isinstance(row["local_column"], str) else ""
+    return f"{row['table_name']}.{row['column_name']}{of}{local}"
+
+
+def _of_times(rows: list[dict[Any, Any]], files: dict[str, str]) -> str:
+    first = rows[0]
+    flags = sum(int(row["flags"]) for row in rows)
+    shape = first["recorded_value"]
+    forms = [f'formats = ["{form}"]' for form in forms_of_shape(str(shape))]
+    todo = (
+        f"under [time] write {' or '.join(forms)}"
+        if forms
+        else "write the form of the times under [time] as formats"
+    )
+    where = _local(first) + (f" and {len(rows) - 1} more columns of times" if rows[1:] else "")
+    return (
+        f"{files[first['unit']]}: {flags:,} entries of {where} could not be read. "
+        f"They look like '{shape}': {todo}."
+    )
+
+
+def _of_values(row: dict[Any, Any], files: dict[str, str]) -> str:
+    return (
+        f"{files[row['unit']]}: {row['flags']:,} entries of {_local(row)}, most of them, "
+        f"carry one flag ({row['rule_id']}). {row['explanation']} So many at once are rarely slips "
+        "of single entries: look at the column, its unit and its form in the unit file first."
+    )
+
+
+def _of_measures(unit: str, measures: pd.Series, files: dict[str, str]) -> str:
+    find = "measure finds" if len(measures) == 1 else "measures find"
+    return (
+        f"{files[unit]}: {len(measures)} {find} no usable record in the whole export; pages say "
+        f"'{NOT_IN_EXPORT}': {', '.join(measures)}. Map the column where the "
+        "export has one ('lanugo measures ID' says what is read). Switch a measure off "
+        f'{SWITCH_OFF}: [[policy]] measure = "ID", applies = false.'
+    )
+
+
+def _of_word(row: dict[Any, Any], files: dict[str, str]) -> str:
+    return (
+        f"{files[row['unit']]}: the word '{row['recorded_value']}' stands {row['flags']:,} times "
+        f"in {_local(row)} and is on no recode list, so its meaning is not known. Add it there."
+    )

@@ -1,0 +1,146 @@
+"""The numbers in force: a measure's defaults, overridden by the unit from a birth date on."""
+
+import datetime as dt
+from collections.abc import Mapping, Sequence
+
+import duckdb
+
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.sql import quote
+from pipelines.definitions.read_measures import Measure
+from pipelines.definitions.read_units import EARLIEST, Policy, Unit
+
+_LATEST = dt.date(9999, 12, 31)
+
+
+def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> None:
+    """Every policy must name a measure and numbers that the measure has.
+
+    Raises DeclarationError naming the unit file, the measure or the key.
+    """
+    for unit in units:
+        file = unit.path.name if unit.path else unit.id
+        for place, policy in enumerate(unit.policies, start=1):
+            where = f"{file} policy[{place}]"
+            if policy.measure not in measures:
+                raise DeclarationError(
+                    f"{where}: there is no measure '{policy.measure}'."
+                    f"{nearest(policy.measure, measures)}"
+                )
+            numbers = measures[policy.measure].numbers
+            follows = measures[policy.measure].follows
+            for key, value in policy.numbers.items():
+                if key not in numbers:
+                    raise DeclarationError(
+                        f"{where}: measure '{policy.measure}' has no number '{key}'."
+                        f"{nearest(key, numbers)}"
+                    )
+                if key in follows:
+                    raise DeclarationError(
+                        f"{where}: '{key}' of '{policy.measure}' is set once, under "
+                        f"measure = '{follows[key]}'."
+                    )
+                _check_value(where, key, value, numbers[key])
+        _check_changes(unit, file, measures)
+
+
+def _check_value(where: str, key: str, value: object, default: object) -> None:
+    is_number = isinstance(value, int | float) and not isinstance(value, bool)
+    if key in {"at_least", "at_most"} and not is_number:
+        raise DeclarationError(f"{where}: '{key}' must be a number of minutes.")
+    if isinstance(default, bool) and not isinstance(value, bool):
+        raise DeclarationError(f"{where}: '{key}' must be true or false, without quotes.")
+    if isinstance(default, str) and not isinstance(value, str):
+        raise DeclarationError(f"{where}: '{key}' must be words in quotes.")
+    if isinstance(default, int | float) and not isinstance(default, bool) and not is_number:
+        raise DeclarationError(f"{where}: '{key}' must be a number, without quotes.")
+    if key == "target" and not (is_number and 0 <= float(str(value)) <= 1):
+        raise DeclarationError(f"{where}: write the target as a share from 0 to 1, such as 0.9.")
+
+
+def _check_changes(unit: Unit, file: str, measures: Mapping[str, Measure]) -> None:
+    known = {*measures, *(one for measure in measures.values() for one in measure.result_ids)}
+    for change in unit.changes:
+        for name in (*change.measures, *change.balancing):
+            if name not in known:
+                raise DeclarationError(
+                    f"{file} changes '{change.id}': '{name}' is not a measure."
+                    f"{nearest(name, known)}"
+                )
+
+
+def _policies(unit: Unit, measure: Measure) -> list[Policy]:
+    """Return what the unit sets for a measure, with what it sets where the measure follows."""
+    found = []
+    for policy in unit.policies:
+        followed = {
+            key: policy.numbers[key]
+            for key, other in measure.follows.items()
+            if other == policy.measure and key in policy.numbers
+        }
+        if policy.measure == measure.id:
+            found.append(policy)
+        elif followed:
+            found.append(Policy(measure.id, policy.start, followed))
+    return found
+
+
+def periods(
+    unit: Unit, measure: Measure
+) -> list[tuple[dt.date, dt.date, dict[str, float | bool | str | None]]]:
+    """Return (from, before, numbers) in order of date; together they cover every birth date.
+
+    A later policy keeps what it does not mention from the one before it. A parameter that
+    follows another measure is set by the policies of that one.
+    """
+    own = sorted(_policies(unit, measure), key=lambda policy: policy.start)
+    starts = sorted({EARLIEST, *(policy.start for policy in own)})
+    found = []
+    for start, end in zip(starts, [*starts[1:], _LATEST], strict=True):
+        numbers = dict(measure.numbers)
+        for policy in own:
+            if policy.start <= start:
+                numbers.update(policy.numbers)
+        found.append((start, end, numbers))
+    return found
+
+
+def _literal(value: float | bool | str | None) -> str:
+    if value is None:
+        return "cast(null as double)"
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, str):
+        return quote(value)
+    return f"cast({value!r} as double)"
+
+
+def create_setting(
+    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], measure: Measure
+) -> None:
+    """Create the view ``setting`` that the measure's select reads.
+
+    One row per newborn: newborn_id, the measure's parameters, at_least, at_most, target;
+    chosen by unit and birth date (by birth month where no date is kept).
+    """
+    rows = [
+        f"({quote(unit.id)}, date '{start:%Y-%m-%d}', date '{end:%Y-%m-%d}', "
+        f"{', '.join(_literal(value) for value in numbers.values())})"
+        for unit in units
+        for start, end, numbers in periods(unit, measure)
+    ]
+    names = ", ".join(measure.numbers)
+    connection.execute(
+        f"""
+        create or replace temp view setting as
+        select newborn.newborn_id, {names}
+        from mart.newborn as newborn
+        inner join (values {", ".join(rows)}) as policy (unit, valid_from, valid_before, {names})
+            on newborn.unit = policy.unit
+            -- A newborn whose birth month could not be read is judged by the first policy.
+            and coalesce(newborn.birth_date, newborn.birth_month, date '0001-01-01')
+                >= policy.valid_from
+            and coalesce(newborn.birth_date, newborn.birth_month, date '0001-01-01')
+                < policy.valid_before
+        """
+    )

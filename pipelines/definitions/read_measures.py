@@ -1,0 +1,297 @@
+"""Measure files: one ``.sql`` each in ``measures/``, read and checked here.
+
+What a header may say is in DEVELOPERS.md; a mistake names the file, the key and the nearest
+valid name.
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.headed_sql import HeadedSql, read_headed_sql
+
+MEASURES_DIR = Path(__file__).parent / "measures"
+
+GROUPS = (
+    "warmth",
+    "first observations",
+    "measuring",
+    "identity",
+    "protection",
+    "contact and feeding",
+    "screening",
+    "telling the provider",
+    "the record",
+)
+# Kind -> what its rows are of, one by one and many. Where `item` is needed, a newborn may have
+# several rows, and the select numbers them.
+KINDS = {
+    "proportion": ("newborn", "newborns"),
+    "minutes": ("newborn", "newborns"),
+    "descriptive": ("newborn", "newborns"),
+    "bands": ("newborn", "newborns"),
+    "episode": ("episode", "episodes"),
+    "finding": ("finding", "findings"),
+    "observation": ("observation", "observations"),
+    "dose": ("dose", "doses"),
+}
+ITEM_KINDS = ("episode", "finding", "observation", "dose")
+DIRECTIONS = ("higher", "lower", "neither")
+MISSING = ("not_met", "left_out")
+STATUSES = ("published", "local")
+# Standard exclusion -> (the newborn's minute from which it holds, or null for never; its words).
+STANDARD_EXCLUSIONS = {
+    "stillborn": ("if(not newborn.live_birth, -1, null)", "stillborn"),
+    "died": ("newborn.died_minutes", "died before the window closed"),
+    "comfort_care": ("newborn.comfort_care_minutes", "comfort care before the window closed"),
+    "transferred": ("newborn.transfer_minutes", "transferred before the window closed"),
+    "born_elsewhere": (
+        "if(newborn.birth_place in ('before_arrival', 'other_site'), -1, null)",
+        "born elsewhere",
+    ),
+    "cooling": ("newborn.cooling_minutes", "cooled before the window closed"),
+}
+WINDOW_KEYS = ("at_least", "at_most")
+_NEEDED = {
+    "title",
+    "question",
+    "group",
+    "kind",
+    "direction",
+    "population",
+    "numerator",
+    "anchor",
+    "missing",
+    "sources",
+    "version",
+    "examples",
+}
+_KNOWN = _NEEDED | {
+    "window",
+    "window_status",
+    "parameters",
+    "exclude",
+    "exceptions",
+    "target",
+    "disagreement",
+    "documentation_trap",
+    "caution",
+    "balancing",
+    "look_at",
+    "listed",
+    "history",
+    "bands",
+    "follows",
+    "headline_when",
+}
+_PART_KEYS = {
+    "bands": ({"id", "title"}, {"at_least", "below", "unit"}),
+    "history": ({"version", "on", "what"}, set()),
+    "examples": ({"because", "given", "expect"}, {"policy"}),
+}
+
+
+@dataclass(frozen=True)
+class Band:
+    """One band of a measured value; a bound that is None is open."""
+
+    id: str
+    title: str
+    at_least: float | None
+    below: float | None
+    unit: str = "°C"
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One measure file."""
+
+    id: str
+    source: HeadedSql
+    bands: tuple[Band, ...] = field(default=())
+
+    def get(self, key: str, default: Any = None) -> Any:
+        return self.source.header.get(key, default)
+
+    def text(self, key: str) -> str:
+        return " ".join(str(self.get(key, "")).split())
+
+    @property
+    def where(self) -> str:
+        return f"measures/{self.source.path.name}"
+
+    @property
+    def sql(self) -> str:
+        return self.source.sql
+
+    @property
+    def kind(self) -> str:
+        return str(self.get("kind"))
+
+    @property
+    def window(self) -> Mapping[str, float]:
+        return dict(self.get("window", {}))
+
+    @property
+    def parameters(self) -> Mapping[str, float | bool | str]:
+        return dict(self.get("parameters", {}))
+
+    @property
+    def exclude(self) -> Sequence[str]:
+        return list(self.get("exclude", ()))
+
+    @property
+    def follows(self) -> Mapping[str, str]:
+        """Parameter -> the measure whose policy sets it, so that a unit says it once."""
+        return dict(self.get("follows", {}))
+
+    @cached_property
+    def numbers(self) -> dict[str, float | bool | str | None]:
+        """Everything a unit may set for this measure, with its default."""
+        window = {key: self.window.get(key) for key in WINDOW_KEYS}
+        # One target cannot serve several bands, so a file of bands has none.
+        target = {} if self.bands else {"target": self.get("target")}
+        listed = bool(self.get("listed", True))
+        return {**window, **target, "applies": True, "listed": listed, **self.parameters}
+
+    @property
+    def result_ids(self) -> list[str]:
+        """The measure ids that appear in the results: one, or one for each band."""
+        return [f"{self.id}_{band.id}" for band in self.bands] or [self.id]
+
+    @property
+    def examples(self) -> Sequence[Mapping[str, Any]]:
+        return list(self.get("examples", ()))
+
+
+def _one_of(where: str, key: str, value: Any, allowed: Iterable[str]) -> None:
+    if value not in allowed:
+        raise DeclarationError(
+            f"{where}: {key} '{value}' is not known.{nearest(str(value), allowed)}"
+        )
+
+
+def _check(measure: Measure) -> None:
+    where = measure.where
+    _one_of(where, "group", measure.get("group"), GROUPS)
+    _one_of(where, "kind", measure.kind, KINDS)
+    _one_of(where, "direction", measure.get("direction"), DIRECTIONS)
+    _one_of(where, "missing", measure.get("missing"), MISSING)
+    if "window" in measure.source.header:
+        _one_of(where, "window_status", measure.get("window_status"), STATUSES)
+    for name in measure.exclude:
+        _one_of(where, "exclude", name, list(STANDARD_EXCLUSIONS))
+    for key in measure.window:
+        _one_of(where, "window", key, WINDOW_KEYS)
+    _check_kind(measure)
+    if not isinstance(measure.get("look_at", []), list):
+        raise DeclarationError(f'{where}: look_at must be a list, such as ["dose: time, route"].')
+    if not isinstance(measure.get("listed", True), bool):
+        raise DeclarationError(
+            f"{where}: listed must be true (a miss puts the newborn on the worklist) or false "
+            "(it is a matter for the unit)."
+        )
+    taken = set(measure.parameters) & {*WINDOW_KEYS, "target", "applies", "listed"}
+    if taken:
+        raise DeclarationError(
+            f"{where}: parameter '{min(taken)}' is the engine's own; choose another name."
+        )
+    for name in measure.parameters:
+        read = name in measure.get("headline_when", {}) or re.search(rf"\b{name}\b", measure.sql)
+        if not read:
+            raise DeclarationError(f"{where}: parameters '{name}' is read nowhere in the select.")
+    for key in ("follows", "headline_when"):
+        for name in measure.get(key, {}):
+            _one_of(where, key, name, list(measure.parameters))
+
+
+def _check_kind(measure: Measure) -> None:
+    where = measure.where
+    if (measure.kind == "bands") != bool(measure.bands):
+        raise DeclarationError(f"{where}: [[bands]] goes with kind = 'bands', and only with it.")
+    if measure.kind == "minutes" and measure.window:
+        raise DeclarationError(
+            f"{where}: window: kind = 'minutes' shows how long it took and has no window; "
+            "take it out, or choose kind = 'proportion'."
+        )
+    if measure.kind == "descriptive" and measure.get("direction") != "neither":
+        raise DeclarationError(
+            f"{where}: direction: kind = 'descriptive' judges nothing; write 'neither'."
+        )
+
+
+def _check_parts(where: str, header: Mapping[str, Any]) -> None:
+    """The tables of a list, such as [[examples]], have the keys they need and no other."""
+    for part, (needed, more) in _PART_KEYS.items():
+        for place, given in enumerate(header.get(part, ()), start=1):
+            spot = f"{where}: [[{part}]] {place}"
+            for key in given:
+                if key not in needed | more:
+                    raise DeclarationError(
+                        f"{spot}: key '{key}' is not known.{nearest(key, needed | more)}"
+                    )
+            for key in sorted(needed - set(given)):
+                raise DeclarationError(f"{spot}: key '{key}' is missing; add it.")
+
+
+def read_measure(path: Path) -> Measure:
+    """Read and check one measure file.
+
+    Raises DeclarationError naming file and key.
+    """
+    source = read_headed_sql(path, _KNOWN, _NEEDED)
+    _check_parts(f"measures/{path.name}", source.header)
+    bands = tuple(
+        Band(
+            band["id"],
+            band["title"],
+            band.get("at_least"),
+            band.get("below"),
+            band.get("unit", "°C"),
+        )
+        for band in source.header.get("bands", ())
+    )
+    measure = Measure(path.stem, source, bands)
+    _check(measure)
+    return measure
+
+
+def read_measures(folder: Path = MEASURES_DIR) -> dict[str, Measure]:
+    """Return every measure by id, in the order of the nurse's work, then by title.
+
+    Raises DeclarationError where a file is wrong or names a balancing measure that is not there.
+    """
+    found = [read_measure(path) for path in sorted(folder.glob("*.sql"))]
+    found.sort(key=lambda one: (GROUPS.index(str(one.get("group"))), one.text("title")))
+    measures = {measure.id: measure for measure in found}
+    known = {*measures, *(one for measure in found for one in measure.result_ids)}
+    for measure in found:
+        for name in measure.get("balancing", ()):
+            if name not in known:
+                raise DeclarationError(
+                    f"{measure.where}: balancing '{name}' is not a measure.{nearest(name, known)}"
+                )
+        _check_follows(measure, measures)
+    return measures
+
+
+def _check_follows(measure: Measure, measures: Mapping[str, Measure]) -> None:
+    for name, other in measure.follows.items():
+        if other not in measures:
+            raise DeclarationError(
+                f"{measure.where}: follows '{other}' is not a measure.{nearest(other, measures)}"
+            )
+        leads = measures[other].parameters
+        if name not in leads:
+            raise DeclarationError(
+                f"{measure.where}: follows: '{other}' has no parameter '{name}'."
+                f"{nearest(name, leads)}"
+            )
+        if leads[name] != measure.parameters[name]:
+            raise DeclarationError(
+                f"{measure.where}: parameters '{name}' must be {leads[name]}, as in {other}."
+            )

@@ -1,0 +1,405 @@
+"""Unit files: which export file and column is what, and the unit's own policy.
+
+A unit's file renames, recodes and sets numbers. It never redefines a measure and holds
+no SQL. Everything it says is checked against the contract when it is read.
+"""
+
+import datetime as dt
+import re
+import tomllib
+import zoneinfo
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.measuring_units import conversion
+from pipelines.definitions.read_contract import Column, Table, read_contract
+
+UNITS_DIR = Path(__file__).parent / "units"
+UNIT_ID = re.compile(r"[a-z][a-z0-9_]*")
+GESTATION_FORMS = ("weeks_and_days", "completed_weeks")
+DEFAULT_FORMATS = ("%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S")
+
+
+@dataclass(frozen=True)
+class Source:
+    """Where one canonical column comes from in one take of an export file.
+
+    Exactly one of ``columns`` (local column names, joined by a blank or, for gestation,
+    by a plus) and ``value`` (a constant) is given.
+    """
+
+    columns: tuple[str, ...] = ()
+    value: str | None = None
+    unit: str | Mapping[str, str] | None = None
+    unit_from: str | None = None
+    recode: str | None = None
+    form: str | None = None
+
+
+@dataclass(frozen=True)
+class Take:
+    """One canonical table taken from one export file."""
+
+    table: str
+    sources: Mapping[str, Source]
+
+
+@dataclass(frozen=True)
+class ExportFile:
+    """One pattern of export files and what is taken from each matching file."""
+
+    pattern: str
+    delimiter: str
+    encoding: str
+    takes: tuple[Take, ...]
+
+    @property
+    def local_columns(self) -> tuple[str, ...]:
+        """Every local column the takes name, in order of first mention."""
+        names: dict[str, None] = {}
+        for take in self.takes:
+            for source in take.sources.values():
+                names.update(dict.fromkeys(source.columns))
+                if source.unit_from:
+                    names[source.unit_from] = None
+        return tuple(names)
+
+
+@dataclass(frozen=True)
+class Policy:
+    """Numbers the unit sets for one measure, from a birth date on."""
+
+    measure: str
+    start: dt.date
+    numbers: Mapping[str, float | bool | str]
+
+
+@dataclass(frozen=True)
+class Change:
+    """A change in how the unit works, in its log."""
+
+    id: str
+    start: dt.date
+    title: str
+    measures: tuple[str, ...] = ()
+    balancing: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Unit:
+    """Everything one unit file says."""
+
+    id: str
+    title: str
+    time_form: str
+    zone: str | None
+    formats: tuple[str, ...]
+    keep_birth_date: bool
+    files: tuple[ExportFile, ...]
+    recodes: Mapping[str, Mapping[str, Mapping[str, str]]]
+    policies: tuple[Policy, ...]
+    changes: tuple[Change, ...]
+    ignored: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    # {"off": [check ids], "numbers": {rule id: {parameter: value}}}; checked where judging begins.
+    checks: Mapping[str, Any] = field(default_factory=dict)
+    # {"approved_by": role, "approved_on": date, "tiers": {finding: tier}}; checked by ``tiers``.
+    findings: Mapping[str, Any] = field(default_factory=dict)
+    # File of answers to flags, beside the unit file.
+    answers: Path | None = None
+    # File of cause reviews of cold arrivals, beside the unit file.
+    cause_reviews: Path | None = None
+    path: Path | None = None
+
+
+_UNIT_KEYS = {
+    "id",
+    "title",
+    "time",
+    "files",
+    "recodes",
+    "policy",
+    "changes",
+    "ignored",
+    "checks",
+    "findings",
+    "answers",
+    "cause_reviews",
+}
+_TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
+_FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
+_SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"}
+_CHANGE_KEYS = {"id", "from", "title", "measures", "balancing"}
+EARLIEST = dt.date(1, 1, 1)
+
+
+def _refuse_unknown(where: str, given: Mapping[str, Any], known: set[str]) -> None:
+    for key in given:
+        if key not in known:
+            raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, known)}")
+
+
+def _need(where: str, given: Mapping[str, Any], *keys: str) -> None:
+    for key in keys:
+        if key not in given:
+            raise DeclarationError(f"{where}: key '{key}' is missing; add it.")
+
+
+def _check_source_unit(where: str, table: Table, column: Column, source: Source) -> None:
+    """A declared unit must convert to the canonical unit of its column or kind."""
+    if isinstance(source.unit, Mapping):
+        for kind, unit in source.unit.items():
+            if kind not in table.kinds:
+                raise DeclarationError(
+                    f"{where}: kind '{kind}' has no unit.{nearest(kind, table.kinds)}"
+                )
+            conversion(where, table.kinds[kind].unit, unit)
+    elif source.unit is not None:
+        canonical = column.unit or ("min" if column.type == "minutes" else None)
+        if canonical is not None:
+            conversion(where, canonical, source.unit)
+
+
+def _source(where: str, table: Table, name: str, spec: Any, recodes: Mapping[str, Any]) -> Source:
+    if name not in table.columns:
+        raise DeclarationError(
+            f"{where}: table '{table.name}' has no column '{name}'.{nearest(name, table.columns)}"
+        )
+    spec = {"from": spec} if isinstance(spec, str) else spec
+    _refuse_unknown(where, spec, _SOURCE_KEYS)
+    if ("from" in spec) == ("value" in spec):
+        raise DeclarationError(f"{where}: give either 'from' (a column) or 'value' (a constant).")
+    origin = spec.get("from", ())
+    columns = (origin,) if isinstance(origin, str) else tuple(origin)
+    if spec.get("recode") is not None and spec["recode"] not in recodes:
+        raise DeclarationError(
+            f"{where}: recode '{spec['recode']}' is not in [recodes]."
+            f"{nearest(spec['recode'], recodes)}"
+        )
+    if spec.get("form") is not None and spec["form"] not in GESTATION_FORMS:
+        raise DeclarationError(
+            f"{where}: form '{spec['form']}' is not known.{nearest(spec['form'], GESTATION_FORMS)}"
+        )
+    plain = {key: spec.get(key) for key in ("value", "unit", "unit_from", "recode", "form")}
+    source = Source(columns=columns, **plain)
+    column = table.columns[name]
+    _check_source_unit(where, table, column, source)
+    if column.type == "code" and source.value is not None and source.value not in column.allowed:
+        raise DeclarationError(
+            f"{where}: '{source.value}' is not allowed.{nearest(source.value, column.allowed)}"
+        )
+    return source
+
+
+def _take(where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any]) -> Take:
+    _refuse_unknown(where, spec, {"table", "columns"})
+    _need(where, spec, "table", "columns")
+    contract = read_contract()
+    if spec["table"] not in contract:
+        raise DeclarationError(
+            f"{where}: there is no table '{spec['table']}'.{nearest(spec['table'], contract)}"
+        )
+    table = contract[spec["table"]]
+    sources = {
+        name: _source(f"{where} {table.name}.{name}", table, name, source, recodes)
+        for name, source in spec["columns"].items()
+    }
+    set_by_recode = {
+        target
+        for source in sources.values()
+        if source.recode
+        for row in recodes[source.recode].values()
+        for target in row
+    }
+    needed = {"record_id"} | ({"kind"} if table.is_event else set())
+    for name in needed:
+        if name not in sources and name not in set_by_recode:
+            raise DeclarationError(f"{where}: table '{table.name}' needs a source for '{name}'.")
+    return Take(table.name, sources)
+
+
+def _file(where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any]) -> ExportFile:
+    _refuse_unknown(where, spec, _FILE_KEYS)
+    _need(where, spec, "pattern", "takes")
+    takes = tuple(
+        _take(f"{where} takes[{place}]", take, recodes)
+        for place, take in enumerate(spec["takes"], start=1)
+    )
+    delimiter = spec.get("delimiter", ",")
+    if len(delimiter) != 1:
+        raise DeclarationError(f"{where}: delimiter must be one character, such as ',' or ';'.")
+    return ExportFile(spec["pattern"], delimiter, spec.get("encoding", "utf-8"), takes)
+
+
+def _recodes(spec: Mapping[str, Any]) -> dict[str, dict[str, dict[str, str]]]:
+    """Normalise: recode name -> local text -> {canonical column or '' : canonical value}.
+
+    '' stands for the column that names the recode list.
+    """
+    return {
+        name: {
+            local: dict(target) if isinstance(target, dict) else {"": str(target)}
+            for local, target in table.items()
+        }
+        for name, table in spec.items()
+    }
+
+
+def _check_recodes(where: str, files: tuple[ExportFile, ...], recodes: Mapping[str, Any]) -> None:
+    contract = read_contract()
+    for file in files:
+        for take in file.takes:
+            table = contract[take.table]
+            for name, source in take.sources.items():
+                for local, targets in recodes.get(source.recode or "", {}).items():
+                    for target, value in targets.items():
+                        column = table.columns.get(target or name)
+                        spot = f"{where} [recodes.{source.recode}] '{local}'"
+                        if column is None:
+                            raise DeclarationError(
+                                f"{spot}: table '{table.name}' has no column '{target}'."
+                                f"{nearest(target, table.columns)}"
+                            )
+                        if not value:
+                            raise DeclarationError(
+                                f"{spot}: no meaning is given yet; write what it means for "
+                                f"{column.name}, or take the word out."
+                            )
+                        if column.type == "code" and value not in column.allowed:
+                            raise DeclarationError(
+                                f"{spot}: '{value}' is not allowed for {column.name}."
+                                f"{nearest(value, column.allowed)}"
+                            )
+
+
+def _as_date(where: str, value: Any) -> dt.date:
+    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
+        raise DeclarationError(f"{where}: write the date as 2026-03-01, without quotes.")
+    return value
+
+
+def _policy(where: str, spec: Mapping[str, Any]) -> Policy:
+    _need(where, spec, "measure")
+    start = _as_date(f"{where} from", spec["from"]) if "from" in spec else EARLIEST
+    numbers = {key: value for key, value in spec.items() if key not in {"measure", "from"}}
+    return Policy(spec["measure"], start, numbers)
+
+
+def _change(where: str, spec: Mapping[str, Any]) -> Change:
+    _refuse_unknown(where, spec, _CHANGE_KEYS)
+    _need(where, spec, "id", "from", "title")
+    return Change(
+        spec["id"],
+        _as_date(f"{where} from", spec["from"]),
+        spec["title"],
+        tuple(spec.get("measures", ())),
+        tuple(spec.get("balancing", ())),
+    )
+
+
+def _check_time(where: str, time: Mapping[str, Any]) -> None:
+    _refuse_unknown(f"{where} [time]", time, _TIME_KEYS)
+    _need(f"{where} [time]", time, "form")
+    if time["form"] not in {"clock", "minutes"}:
+        raise DeclarationError(
+            f"{where} [time]: form '{time['form']}' is not known."
+            f"{nearest(time['form'], ['clock', 'minutes'])}"
+        )
+    if time["form"] == "minutes":
+        if time.get("keep_birth_date"):
+            raise DeclarationError(
+                f"{where} [time]: an export in minutes carries no dates; take keep_birth_date out."
+            )
+        return
+    zone = time.get("zone")
+    if zone not in zoneinfo.available_timezones():
+        raise DeclarationError(
+            f"{where} [time]: zone '{zone}' is not in the time zone database; "
+            "write it as Area/City."
+        )
+
+
+def _check_whole_months(where: str, unit_form: str, keep: bool, dates: list[dt.date]) -> None:
+    """Where only the birth month is kept, a policy can only change with the month."""
+    if unit_form == "clock" and keep:
+        return
+    for date in dates:
+        if date.day != 1:
+            raise DeclarationError(
+                f"{where}: {date} is not the first of a month, and this unit keeps no birth "
+                f"dates; write {date.replace(day=1)} or the first of the next month."
+            )
+
+
+def read_unit(path: Path) -> Unit:
+    """Read and check one unit file.
+
+    Raises DeclarationError naming the file and the key where something cannot be meant.
+    """
+    where = path.name
+    if not path.is_file():
+        raise DeclarationError(
+            f"{path}: there is no such unit file. Shipped units: {', '.join(shipped_units())}."
+        )
+    try:
+        spec = tomllib.loads(path.read_text(encoding="utf-8"))
+    except tomllib.TOMLDecodeError as error:
+        raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
+    _refuse_unknown(where, spec, _UNIT_KEYS)
+    _need(where, spec, "id", "title", "time", "files")
+    if not UNIT_ID.fullmatch(spec["id"]):
+        raise DeclarationError(
+            f"{where}: id '{spec['id']}' must be lower-case letters, digits, underscores."
+        )
+    time = spec["time"]
+    _check_time(where, time)
+    recodes = _recodes(spec.get("recodes", {}))
+    files = tuple(
+        _file(f"{where} files[{place}]", file, recodes)
+        for place, file in enumerate(spec["files"], start=1)
+    )
+    if not any(take.table == "admission" for file in files for take in file.takes):
+        raise DeclarationError(f"{where}: no file is taken as 'admission'; one is needed.")
+    _check_recodes(where, files, recodes)
+    policies = tuple(
+        _policy(f"{where} policy[{place}]", policy)
+        for place, policy in enumerate(spec.get("policy", ()), start=1)
+    )
+    changes = tuple(
+        _change(f"{where} changes[{place}]", change)
+        for place, change in enumerate(spec.get("changes", ()), start=1)
+    )
+    keep = bool(time.get("keep_birth_date", False))
+    dates = [policy.start for policy in policies if policy.start != EARLIEST]
+    _check_whole_months(where, time["form"], keep, dates)
+    return Unit(
+        id=spec["id"],
+        title=spec["title"],
+        time_form=time["form"],
+        zone=time.get("zone"),
+        formats=tuple(time.get("formats", DEFAULT_FORMATS)),
+        keep_birth_date=keep,
+        files=files,
+        recodes=recodes,
+        policies=policies,
+        changes=changes,
+        ignored={name: tuple(items) for name, items in spec.get("ignored", {}).items()},
+        checks=spec.get("checks", {}),
+        findings=spec.get("findings", {}),
+        answers=path.parent / spec["answers"] if "answers" in spec else None,
+        cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
+        path=path,
+    )
+
+
+def shipped_units() -> list[str]:
+    """Return the ids of the units that ship with the project."""
+    return sorted(path.stem for path in UNITS_DIR.glob("*.toml"))
+
+
+def find_unit(name_or_path: str) -> Unit:
+    """Read a shipped unit by its id, or any unit file by its path."""
+    shipped = UNITS_DIR / f"{name_or_path}.toml"
+    return read_unit(shipped if shipped.is_file() else Path(name_or_path))

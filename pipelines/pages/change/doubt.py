@@ -1,0 +1,210 @@
+"""What else could explain it, and did anything get worse: the doubt of a change study, in words."""
+
+import tomllib
+from functools import cache
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.base.sql import ROOMS
+from pipelines.pages.change import study as change_study
+from pipelines.pages.change.read import ChangeData
+from pipelines.pages.change.study import AFTER, BEFORE, Study
+from pipelines.pages.change.words import (
+    effect_words,
+    is_fine,
+    month,
+    number,
+    points_range,
+    rate,
+    rates,
+    side,
+    span_words,
+    title,
+    verdict_words,
+)
+from pipelines.words import of_measures as wording
+from pipelines.words.of_measures import Row, points
+
+COVERAGE: Final = ROOMS / "statistics" / "change_coverage.toml"
+ALIKE_BELOW: Final = 0.05  # of the Ljung-Box test
+
+
+def worse_answer(data: ChangeData) -> str:
+    """Say whether anything got worse: balancing measures first, then the others meant to move."""
+    if not data.balancing:
+        return (
+            "Neither the log nor the measure names a balancing measure with newborns in these "
+            "months, so nothing here can say. Name one in the unit file."
+        )
+    rows = [*data.balancing, *data.meant]
+    worse = [one for one in rows if one.verdict == change_study.WORSE]
+    watch = [
+        one for one in rows
+        if one.verdict != change_study.WORSE and one.plain_verdict == change_study.WORSE
+    ]  # fmt: skip
+    said = [f"{title(one)}: {effect_words(one)}" for one in worse]
+    said += [f"{title(one)}: {_watch(one)}" for one in watch]
+    if said:
+        return " ".join(said[:3])
+    unclear = [one for one in data.balancing if one.effect is not None]
+    if not unclear:
+        return "No balancing measure could be analysed; the table says why."
+    hidden = wording.listed([f"{title(one)}, {_worst(one)}" for one in unclear], 3)
+    return f"Nothing got worse beyond chance. What could still hide: {hidden}."
+
+
+def _watch(study: Study) -> str:
+    before, after = rates(study)
+    return (
+        f"{before} before, {after} after: worse than before. Its own course before could explain "
+        "that: watch it."
+    )
+
+
+def _worst(study: Study) -> str:
+    assert study.effect is not None
+    span, direction = study.effect.points, str(study.row["direction"])
+    if direction == "neither":
+        return span_words(span, direction)
+    end = span.lower if direction == "higher" else span.upper
+    if side(end, direction) == "better":
+        return "none worse"
+    return f"up to {number(end, is_fine(span))} points worse"
+
+
+def else_answer(data: ChangeData) -> str:
+    """Say what else could explain what was seen, the most telling first."""
+    parts = [*_other_changes(data), *_comparison_answer(data), *_charting_answer(data)]
+    if data.main.effect is not None:
+        parts.append(turned_words(data))
+    return " ".join(parts) or "Nothing was analysed, so nothing needs explaining yet."
+
+
+def turned_words(data: ChangeData) -> str:
+    """Say how many of the other analyses read otherwise."""
+    turned = turned_lines(data)
+    if not turned:
+        return "Every other way of analysing it reads the same."
+    tried = [line for line in data.lines[1:] if line.points is not None]
+    verb = "reads" if len(turned) == 1 else "read"
+    names = wording.listed(turned, 2)
+    return f"{len(turned)} of {len(tried)} other analyses {verb} otherwise ({names})."
+
+
+def turned_lines(data: ChangeData) -> list[str]:
+    """Return the names of the other analyses whose verdict differs."""
+    return [
+        line.name
+        for line in data.lines[1:]
+        if line.points is not None and line.verdict != data.main.reading
+    ]
+
+
+def _other_changes(data: ChangeData) -> list[str]:
+    touching = data.changes[data.changes["touches"]]
+    if touching.empty:
+        return []
+    names = [f"{row['title']} ({row['start_on']:%b %y})" for row in touching.to_dict("records")]
+    return [f"The log has another change of this measure: {wording.listed(names, 2)}."]
+
+
+def _comparison_answer(data: ChangeData) -> list[str]:
+    one = data.comparison
+    if one is None or one.difference is None:
+        return []
+    direction = str(data.main.row["direction"])
+    if one.difference.leaves_out_zero:
+        told = f"Against {one.title}, without the change, {span_words(one.difference, direction)}."
+    else:
+        told = (
+            f"Against {one.title}, without the change, the data cannot tell "
+            f"({points_range(one.difference)} points)."
+        )
+    return [told + (" It had a change of its own." if len(one.own_changes) else "")]
+
+
+def _charting_answer(data: ChangeData) -> list[str]:
+    unknown = data.unknown
+    both = [unknown.phase(phase) for phase in (BEFORE, AFTER)]
+    shares = [_unknown_share(rows) for rows in both]
+    if None in shares or unknown.plain_verdict != change_study.MOVED:
+        return []
+    assert unknown.plain is not None
+    return [
+        f"Charting moved too: not documented {rate(shares[0])} before and {rate(shares[1])} after."
+    ]
+
+
+def _unknown_share(rows: pd.DataFrame) -> float | None:
+    of = rows["denominator"].sum()
+    return float((rows["not_documented"] + rows["unusable"]).sum() / of) if of else None
+
+
+def unknown_words(data: ChangeData) -> str:
+    """Say what became of the share not documented or unusable."""
+    shares = [_unknown_share(data.unknown.phase(phase)) for phase in (BEFORE, AFTER)]
+    text = f"Not documented or unusable: {rate(shares[0])} before, {rate(shares[1])} after. "
+    if data.unknown.effect is None:
+        return text + "Too few, or too few months, to follow month by month."
+    return text + effect_words(data.unknown)
+
+
+@cache
+def coverage() -> list[dict[str, Any]]:
+    """Return the measured coverage of the intervals, one row per setting."""
+    rows: list[dict[str, Any]] = tomllib.loads(COVERAGE.read_text(encoding="utf-8"))["settings"]
+    return rows
+
+
+def coverage_words() -> str:
+    """Say how the method did on series whose effect was known."""
+    main = [row for row in coverage() if row["is_main"]]
+    held = [row["held_percent"] for row in main]
+    none = [row["worked_percent"] for row in main if row["effect_points"] == 0]
+    return (
+        f"Tried on {len(main)} kinds of drawn series with a known effect ({main[0]['series']} of "
+        f"each, 24 and 36 months): the interval held the truth in {min(held):g} to {max(held):g} % "
+        f"of them, and where nothing happened it said improvement in at most {max(none):g} %."
+    )
+
+
+def line_words(line: change_study.Line, row: Row) -> str:
+    """Say one line of the other analyses."""
+    if line.points is None:
+        return "not possible with these months"
+    return span_words(line.points, str(row["direction"]))
+
+
+def left_out_words(data: ChangeData) -> str:
+    """Say what leaving out each single month does."""
+    one = data.left_out
+    if one is None:
+        return ""
+    text = (
+        f"Each of {one.tried} months left out in turn: the best guess stays between "
+        f"{points(one.lowest)} and {points(one.highest)} points"
+    )
+    if not one.turned:
+        return text + ", and the reading stays the same every time."
+    names = wording.listed([month(moment) for moment in one.turned], 4)
+    return text + f"; without {names} the reading is another. Look at that month's records."
+
+
+def comparison_words(data: ChangeData) -> str:
+    """Say how a unit without the change did at the same time."""
+    one = data.comparison
+    if one is None:
+        if not data.other_units:
+            return "The store holds no other unit to compare with."
+        return "No unit was compared with. The store also holds: " + ", ".join(data.other_units)
+    text = f"{one.title}, same months: {verdict_words(one.study, data.start_on)}"
+    if one.difference is not None:
+        text += (
+            f" Here less there: {points(one.difference.guess)} points "
+            f"({points_range(one.difference)})."
+        )
+    if len(one.own_changes):
+        names = [str(name) for name in one.own_changes["title"]]
+        text += f" But it logged a change of its own: {wording.listed(names, 2)}."
+    return text

@@ -1,0 +1,345 @@
+"""Did the change work: one change of a unit's log, the measures it was meant to move, the rest.
+
+Reads a built store read-only; each query is one file of ``sql``, through the public views,
+or one that the monthly review asks as well. Balancing measures are always read with the measure.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import duckdb
+import pandas as pd
+
+from pipelines.base.errors import StoreError, nearest
+from pipelines.base.store_file import open_store
+from pipelines.pages.change import study as change_study
+from pipelines.pages.change.study import AFTER, BEFORE, LeftOut, Line, Study
+from pipelines.pages.review.read import last_full_month
+from pipelines.reading.queries import complete_view, query, unit_title
+from pipelines.statistics import effects
+from pipelines.statistics.effects import Span
+from pipelines.statistics.intervals import difference
+
+NO_UNIT: Final = "none"  # as a comparison unit: compare with none
+_FRAMES: Final = ("changes", "breaks")
+_NEWBORN: Final = dict.fromkeys(("gestation_band", "mode_of_birth", "shift"), "varchar")
+# Who was born: name -> (how many, of how many) in sql/newborns.sql.
+MIX: Final[Mapping[str, tuple[str, str]]] = {
+    "Born before 37 weeks": ("preterm", "gestation_known"),
+    "Born by caesarean": ("caesarean", "mode_known"),
+    "Born at night": ("night", "shift_known"),
+}
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """The same measure in a unit without the change. ``difference``: here less there."""
+
+    unit: str
+    title: str
+    study: Study
+    difference: Span | None
+    own_changes: pd.DataFrame  # that unit's own changes of this measure within the months
+
+
+@dataclass(frozen=True)
+class ChangeData:
+    """Everything the page says; the grain stands beside each name."""
+
+    unit: str
+    title: str
+    change_id: str
+    change_title: str
+    start_on: pd.Timestamp
+    until: pd.Timestamp  # the last full month
+    main: Study
+    is_meant: bool  # the change was meant to move this measure
+    meant: list[Study]  # the other measures it was meant to move
+    balancing: list[Study]
+    silent: list[str]  # titles of measures named, of which the export has no usable record
+    left_aside: list[str]  # named by the change, but not shares: not analysed here
+    unknown: Study  # the share not documented or unusable, analysed as a measure
+    lines: list[Line]
+    left_out: LeftOut | None
+    comparison: Comparison | None
+    other_units: list[str]  # of the store, where no comparison is made
+    changes: pd.DataFrame  # the unit's log: one row per change, with touches
+    breaks: pd.DataFrame  # dates on which this measure's numbers changed
+    mix: pd.DataFrame  # one row per fact of who was born: before, after, difference
+    loads: pd.DataFrame  # one row per export file of the unit
+    build: Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class _Unit:
+    """One unit's frames."""
+
+    changes: pd.DataFrame
+    breaks: pd.DataFrame
+    series: dict[str, pd.DataFrame]
+    newborns: pd.DataFrame
+    until: pd.Timestamp
+    silent: frozenset[str]
+    loads: pd.DataFrame
+
+
+def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
+    months = query(store, "reading/months", unit=unit).dropna(subset="month")
+    if months.empty:
+        raise StoreError(f"unit '{unit}': the store holds no newborn with a month of birth.")
+    loads = query(store, "reading/loads", unit=unit)
+    until = last_full_month(months, loads["loaded_at"].max() if len(loads) else None)
+    values = {"unit": unit, "until": until.date()}
+    frames = {name: query(store, f"pages/change/{name}", **values) for name in _FRAMES}
+    newborns = query(store, "pages/change/newborns", **values)
+    monthly = query(store, "reading/series", unit=unit, month=until.date())
+    series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
+    silent = frozenset(monthly.loc[monthly["is_silent"], "measure_id"])
+    return _Unit(frames["changes"], frames["breaks"], series, newborns, until, silent, loads)
+
+
+def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> dict[Any, Any]:
+    if changes.empty:
+        raise StoreError(
+            f"unit '{unit}': its log holds no change. Write it under [[changes]] in the unit file "
+            "(id, from, title, measures, balancing) and build again."
+        )
+    if change is None:
+        return changes.iloc[0].to_dict()
+    found = changes[changes["change_id"] == change]
+    if found.empty:
+        known = changes["change_id"].astype(str)
+        raise StoreError(
+            f"change '{change}' is not in the log of '{unit}'.{nearest(change, known)}"
+        )
+    return found.iloc[0].to_dict()
+
+
+def _names(listed: object) -> list[str]:
+    return [str(name) for name in listed] if hasattr(listed, "__iter__") else []
+
+
+def expand(names: Iterable[str], info: pd.DataFrame) -> pd.DataFrame:
+    """Return the measures named; the name of a file of bands stands for all its bands."""
+    kept = [
+        info[(info["measure_id"] == name) | (info["parent_id"] == name)]
+        for name in dict.fromkeys(names)
+    ]
+    rows = pd.concat([info.head(0), *kept])
+    return rows.drop_duplicates("measure_id").reset_index(drop=True)
+
+
+def _main_row(meant: pd.DataFrame, info: pd.DataFrame, measure: str | None) -> dict[Any, Any]:
+    """Return the measure of the page: the one asked for, or the first that was meant to move."""
+    if measure is None:
+        if meant.empty:
+            raise StoreError("the change names no measure of shares; give --measure ID.")
+        return meant.iloc[0].to_dict()
+    found = info[info["measure_id"] == measure]
+    if len(found):
+        return found.iloc[0].to_dict()
+    bands = info.loc[info["parent_id"] == measure, "measure_id"]
+    if len(bands):
+        raise StoreError(f"measure '{measure}' has several bands: {', '.join(bands)}. Name one.")
+    known = nearest(measure, info["measure_id"])
+    raise StoreError(f"measure '{measure}' is not a measure of shares in this store.{known}")
+
+
+def _told_first(meant: pd.DataFrame, silent: frozenset[str]) -> pd.DataFrame:
+    """Put the measures that can be judged first, in the order of the log."""
+    is_silent = meant["measure_id"].isin(silent)
+    return pd.concat([meant[~is_silent], meant[is_silent]])
+
+
+def _refuse_silent(row: Mapping[Any, Any], unit: _Unit) -> None:
+    if row["measure_id"] in unit.silent:
+        raise StoreError(
+            f"measure '{row['measure_id']}' cannot be judged from this unit's export: no month "
+            "has a usable record of it. Name another with --measure ID."
+        )
+
+
+class _Desk:
+    """One unit, one change: studies of any measure with the same dates."""
+
+    def __init__(self, unit: _Unit, start_on: pd.Timestamp) -> None:
+        self.unit, self.start_on = unit, start_on
+
+    def study(self, row: Mapping[Any, Any], how: str = change_study.AS_MEASURED) -> Study:
+        series = self.unit.series[str(row["measure_id"])]
+        breaks = self.unit.breaks
+        dates = breaks.loc[breaks["measure_id"] == row["measure_id"], "start_on"]
+        return change_study.study(row, series, self.start_on, dates, how)
+
+    def studies(self, rows: pd.DataFrame) -> list[Study]:
+        told = rows[~rows["measure_id"].isin(self.unit.silent)]
+        found = [self.study(row) for row in told.to_dict("records")]
+        # A measure without an eligible newborn in all these months has nothing to show.
+        return [one for one in found if one.months["counted"].sum() > 0]
+
+
+def _touching(
+    changes: pd.DataFrame, row: Mapping[Any, Any], change_id: str | None = None
+) -> pd.DataFrame:
+    """Return the log without ``change_id``, with ``touches``: it names this measure too."""
+    ids = {str(row["measure_id"]), str(row["parent_id"])}
+    rest = changes[changes["change_id"] != change_id].copy()
+    named = zip(rest["measures"], rest["balancing"], strict=True)
+    touches = [bool(ids & {*_names(one), *_names(two)}) for one, two in named]
+    rest["touches"] = pd.Series(touches, index=rest.index, dtype=bool)  # a bool where empty, too
+    return rest
+
+
+def _within(changes: pd.DataFrame, study: Study) -> pd.DataFrame:
+    if study.months.empty:
+        return changes.head(0)
+    first, last = study.months["month"].min(), study.months["month"].max()
+    end = last + pd.DateOffset(months=1)
+    inside: pd.DataFrame = changes[(changes["start_on"] >= first) & (changes["start_on"] < end)]
+    return inside
+
+
+def _mix(newborns: pd.DataFrame, study: Study) -> pd.DataFrame:
+    """Return who was born before and after: name, before, after (n, N), difference with interval.
+
+    A fact the store does not know is left out.
+    """
+    phases = study.months[["month", "phase"]]
+    sums = newborns.merge(phases, on="month").groupby("phase").sum(numeric_only=True)
+    rows = []
+    for name, (part, whole) in MIX.items():
+        if not {BEFORE, AFTER} <= set(sums.index) or not (sums[whole] > 0).all():
+            continue
+        n_2, of_2 = sums.loc[BEFORE, [part, whole]].to_numpy(float)
+        n_1, of_1 = sums.loc[AFTER, [part, whole]].to_numpy(float)
+        lower, upper = difference((n_1, of_1), (n_2, of_2))
+        span = Span(n_1 / of_1 - n_2 / of_2, float(lower), float(upper))
+        rows.append({"name": name, "before": (n_2, of_2), "after": (n_1, of_1), "points": span})
+    return pd.DataFrame(rows, columns=["name", "before", "after", "points"])
+
+
+def _compare(
+    store: duckdb.DuckDBPyConnection,
+    other: str,
+    main: Study,
+    start_on: pd.Timestamp,
+    is_asked: bool,
+) -> Comparison | None:
+    title = unit_title(store, other)
+    unit = _read_unit(store, other)
+    if main.row["measure_id"] in unit.silent:
+        if is_asked:
+            raise StoreError(
+                f"unit '{other}' cannot be compared with: no month of its export has a usable "
+                f"record of '{main.row['measure_id']}'. Name another with --compare-unit."
+            )
+        return None
+    there = _Desk(unit, start_on).study(main.row)
+    difference = effects.difference(main.fit, there.fit) if main.fit and there.fit else None
+    touching = _touching(unit.changes, main.row)
+    own = _within(touching[touching["touches"]], there)
+    return Comparison(other, title, there, difference, own)
+
+
+def _other_unit(
+    store: duckdb.DuckDBPyConnection, unit: str, wanted: str | None
+) -> tuple[str | None, list[str]]:
+    """Return the unit to compare with: the one asked for, or the only other one."""
+    known = [str(name) for name in query(store, "pages/change/units")["unit"]]
+    others = [name for name in known if name != unit]
+    if wanted == NO_UNIT:
+        return None, others
+    if wanted is None:
+        return (others[0] if len(others) == 1 else None), others
+    if wanted not in others:
+        raise StoreError(f"unit '{wanted}' cannot be compared with.{nearest(wanted, others)}")
+    return wanted, others
+
+
+def read_change(
+    store_path: Path | str,
+    unit: str,
+    change: str | None = None,
+    *,
+    measure: str | None = None,
+    compare_unit: str | None = None,
+) -> ChangeData:
+    """Read one change of one unit.
+
+    ``change``: its id (None: the first of the log). ``measure``: an id (None: the first that the
+    change was meant to move). ``compare_unit``: a unit without the change (None: the only other
+    unit of the store, where there is one; "none": no comparison).
+    Raises StoreError naming what is not there, and what is.
+    """
+    with open_store(Path(store_path)) as store:
+        title = unit_title(store, unit)
+        complete_view(store, "newborn", _NEWBORN)
+        here = _read_unit(store, unit)
+        info = query(store, "reading/measures")
+        entry = _choose(here.changes, unit, change)
+        start_on = pd.Timestamp(entry["start_on"])
+        desk = _Desk(here, start_on)
+        named = _names(entry["measures"])
+        meant = expand(named, info)
+        row = _main_row(_told_first(meant, here.silent), info, measure)
+        _refuse_silent(row, here)
+        main = desk.study(row)
+        other, others = _other_unit(store, unit, compare_unit)
+        is_asked = compare_unit is not None
+        comparison = _compare(store, other, main, start_on, is_asked=is_asked) if other else None
+        build = query(store, "reading/build", unit=unit)
+    balancing = [*_names(entry["balancing"]), *_names(row["balancing"])]
+    weighed = expand(balancing, info)
+    apart = [row["measure_id"], *meant["measure_id"]]
+    known = {*info["measure_id"], *info["parent_id"]}
+    looked = pd.concat([meant, weighed]).drop_duplicates("measure_id")
+    silent = looked.loc[looked["measure_id"].isin(here.silent), "title"]
+    own_breaks = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
+    return ChangeData(
+        unit=unit,
+        title=title,
+        change_id=str(entry["change_id"]),
+        change_title=str(entry["title"]),
+        start_on=start_on,
+        until=here.until,
+        main=main,
+        is_meant=row["measure_id"] in set(meant["measure_id"]),
+        meant=desk.studies(meant[meant["measure_id"] != row["measure_id"]]),
+        balancing=desk.studies(weighed[~weighed["measure_id"].isin(apart)]),
+        silent=[str(title) for title in silent],
+        left_aside=[name for name in dict.fromkeys([*named, *balancing]) if name not in known],
+        unknown=desk.study({**row, "direction": "neither"}, change_study.SHARE_UNKNOWN),
+        lines=change_study.sensitivity(main),
+        left_out=change_study.leave_one_out(main),
+        comparison=comparison,
+        other_units=others,
+        changes=_within(_touching(here.changes, row, str(entry["change_id"])), main),
+        breaks=own_breaks.dropna(subset="start_on"),
+        mix=_mix(here.newborns, main),
+        loads=here.loads,
+        build=dict(zip(build["key"], build["value"], strict=True)),
+    )
+
+
+def read_log(store_path: Path | str, unit: str) -> pd.DataFrame:
+    """Return the unit's log of changes: change_id, start_on, title, measures, balancing."""
+    with open_store(Path(store_path)) as store:
+        unit_title(store, unit)
+        return query(store, "pages/change/changes", unit=unit)
+
+
+def read_measure(
+    store_path: Path, unit: str, measure: str
+) -> tuple[str, dict[Any, Any], pd.DataFrame, pd.Series]:
+    """Return the unit's title, the measure, its full months and the dates of its policy."""
+    with open_store(store_path) as store:
+        title = unit_title(store, unit)
+        complete_view(store, "newborn", _NEWBORN)
+        here = _read_unit(store, unit)
+        info = query(store, "reading/measures")
+    row = _main_row(info, info, measure)
+    _refuse_silent(row, here)
+    own = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
+    return title, row, here.series[str(row["measure_id"])], own["start_on"].dropna()

@@ -1,0 +1,383 @@
+"""The written parts of the page of one change, and how its pictures are shown."""
+
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.base.frames import rows_of
+from pipelines.pages.change import charts as change_charts
+from pipelines.pages.change import doubt as change_doubt
+from pipelines.pages.change import words as change_words
+from pipelines.pages.change.read import ChangeData
+from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
+from pipelines.pages.review.sections import Part, part
+from pipelines.pages.shell.show import show
+from pipelines.statistics import interrupted
+from pipelines.words import of_measures as wording
+from pipelines.words import of_silence
+from pipelines.words.caution import CLOSING
+from pipelines.words.trace import trace
+
+LINKS: Final = (
+    ("what", "What was changed"),
+    ("happened", "What happened"),
+    ("else", "What else could explain it"),
+    ("worse", "Did anything get worse"),
+    ("holding", "Is it holding"),
+    ("checks", "Checks"),
+    ("about", "About these figures"),
+)
+MONTH_COLUMNS: Final = (
+    "Month",
+    "Phase",
+    "n of N",
+    "Percent",
+    "Interval",
+    "Fitted",
+    "Course before",
+    "Not documented",
+    "Unusable",
+)
+BETTER_WORDS: Final = {
+    "higher": "higher is better",
+    "lower": "lower is better",
+    "neither": "neither direction is better",
+}
+
+
+def first_screen(data: ChangeData) -> Part:
+    """Return line 1, the three answers and the links of the page."""
+    main = data.main
+    return part(
+        "pages/shell/head",
+        title=data.change_title,
+        when="did it work?",
+        remark=f"{data.title}, from {change_words.day(data.start_on)}. {change_words.PAGE_KIND}.",
+        answers=[
+            (
+                f"What happened to: {change_words.title(main)}",
+                change_words.verdict_words(main, data.start_on),
+            ),
+            ("Did anything get worse", change_doubt.worse_answer(data)),
+            ("What else could explain it", change_doubt.else_answer(data)),
+        ],
+        links=LINKS,
+    )
+
+
+def _marks(data: ChangeData, study: Study) -> pd.DataFrame:
+    """Return the changes and policy dates to draw: start_on, words, is_own."""
+    own = pd.DataFrame(
+        {"start_on": [data.start_on], "words": [data.change_title], "is_own": [True]}
+    )
+    log = data.changes[["start_on"]].assign(words=data.changes["title"], is_own=False)
+    policy = data.breaks[data.breaks["measure_id"] == study.row["measure_id"]]
+    dates = policy[["start_on"]].assign(words=policy["words"], is_own=False)
+    filled = [frame for frame in (own, log, dates) if len(frame)]
+    marks: pd.DataFrame = pd.concat(filled).sort_values("start_on", ignore_index=True)
+    return marks
+
+
+def _titles(studies: list[Study]) -> str:
+    return "; ".join(change_words.title(one) for one in studies)
+
+
+def _facts(data: ChangeData) -> list[tuple[str, str]]:
+    main = data.main
+    meant = _titles([*([main] if data.is_meant else []), *data.meant])
+    aside = f"{', '.join(data.left_aside)}: not measures of shares." if data.left_aside else ""
+    facts = {
+        "Changed": data.change_title,
+        "From": change_words.day(data.start_on),
+        "Meant to move": meant or "nothing that has newborns here",
+        "Could get worse": _titles(data.balancing) or "no measure is named",
+        "Read on this page": change_words.title(main)
+        + ("" if data.is_meant else ", which the log does not name as meant to move"),
+        "Counted": str(main.row["numerator_words"]),
+        "Among": str(main.row["population_words"]),
+        "Months": _months_words(main),
+        "Not analysed here": f"{aside} {of_silence.left_out(data.silent)}".strip(),
+    }
+    return [(name, words) for name, words in facts.items() if words]
+
+
+def _months_words(study: Study) -> str:
+    if study.months.empty:
+        return "none"
+    spans = [
+        f"{change_words.month(rows['month'].min())} to {change_words.month(rows['month'].max())} "
+        f"{name} ({len(rows)})"
+        for name in (BEFORE, LEFT_OUT, AFTER)
+        if len(rows := study.phase(name))
+    ]
+    words = "; ".join(spans)
+    if len(study.phase(LEFT_OUT)):
+        words += ". A month that the change divides belongs to neither side"
+    return words
+
+
+def show_what(data: ChangeData) -> None:
+    """Display what was changed and when, with everything else in the log of these months."""
+    show(part("pages/change/what", facts=_facts(data)), panel="open")
+    if len(data.main.months):
+        show(change_charts.timeline(data.main, _marks(data, data.main)))
+    show(Part(""), panel="close")
+
+
+def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
+    line = {
+        "title": change_words.title(study),
+        "better": BETTER_WORDS[str(study.row["direction"])],
+        "reason": "",
+    }
+    for phase, name in ((BEFORE, "before"), (AFTER, "after")):
+        met, of = change_words.pooled(study, phase)
+        line[name] = change_words.rate(met / of) if of else wording.NONE
+        line[f"{name}_of"] = f"{wording.count(met)} of {wording.count(of)}"
+    if study.effect is None or study.plain is None:
+        return {**line, "reason": change_words.reason_words(study, start_on)}
+    effect, plain = study.effect, study.plain.points
+    shape, tone, word = change_words.word(study)
+    course = effect.without_change
+    return {
+        **line,
+        "course": change_words.rate(course.guess),
+        "course_range": wording.interval(course.lower, course.upper),
+        "points": wording.points(effect.points.guess),
+        "points_range": change_words.points_range(effect.points),
+        "newborns": change_words.newborns_words(study),
+        "plain": wording.points(plain.guess),
+        "plain_range": change_words.points_range(plain),
+        "mark": (shape, tone),
+        "word": word,
+    }
+
+
+def _effect_table(
+    studies: list[Study], start_on: pd.Timestamp, caption: str, heading: str = "", empty: str = ""
+) -> Part:
+    lines = [_line(one, start_on) for one in studies]
+    return part("pages/change/effect", lines=lines, caption=caption, heading=heading, empty=empty)
+
+
+def _month_lines(study: Study) -> list[list[str]]:
+    drawn = change_charts.points_frame(study)
+    months = study.months.assign(fitted=drawn["fitted"] / 100, course=drawn["course"] / 100)
+    months = months.iloc[::-1]
+    told = zip(
+        rows_of(months), wording.fractions(months), wording.intervals(months), strict=True
+    )  # fmt: skip
+    return [
+        [
+            change_words.month(row["month"]),
+            str(row["phase"]),
+            fraction,
+            change_words.rate(row["rate"]),
+            span,
+            change_words.rate(row["fitted"]),
+            change_words.rate(row["course"]),
+            wording.count(row["not_documented"]),
+            wording.count(row["unusable"]),
+        ]
+        for row, fraction, span in told
+    ]
+
+
+def _show_months(data: ChangeData, study: Study) -> None:
+    """Display the picture of one measure, and its months in figures."""
+    if study.months.empty:
+        return
+    if study.months["rate"].notna().any():
+        is_main = study is data.main
+        marks = _marks(data, study)
+        show(change_charts.over_phases(study, marks, data.start_on, is_main))
+    title = change_words.title(study)
+    lines = _month_lines(study)
+    show(part("pages/change/months", title=title, columns=MONTH_COLUMNS, months=lines))
+
+
+def show_effect(data: ChangeData) -> None:
+    """Display what happened to the measure: finding, picture, effect, months."""
+    main = data.main
+    finding = change_words.verdict_words(main, data.start_on)
+    show(part("pages/shell/panel_head", row=main.row, finding=finding), panel="open")
+    _show_months(data, main)
+    caption = (
+        "The effect with its 95 % interval: what is fitted after the change less what the course "
+        "before would have given"
+    )
+    show(_effect_table([main], data.start_on, caption))
+    if data.meant:
+        heading = "The other measures it was meant to move"
+        show(_effect_table(data.meant, data.start_on, "Analysed in the same way", heading))
+    show(Part(""), panel="close")
+
+
+def show_doubt(data: ChangeData) -> None:
+    """Display what else could explain it: other analyses, other units, charting, who was born."""
+    fitted = [line for line in data.lines if line.points is not None]
+    if fitted:
+        show(part("pages/change/finding", words=change_doubt.turned_words(data)), panel="open")
+        spans = [line.points for line in fitted if line.points is not None]
+        labels = [line.name for line in fitted]
+        text = (
+            f"{change_words.title(data.main)}: the effect in points with its 95 % interval in "
+            f"{len(spans)} analyses. Every number stands in the table below."
+        )
+        groups = ["Analysed otherwise"] * len(spans)
+        show(change_charts.spans_chart(groups, labels, spans, text))
+        show(Part(""), panel="close")
+    lines = [
+        {
+            "name": line.name,
+            "months": f"{line.months[0]} and {line.months[1]}",
+            "points": wording.points(line.points.guess) if line.points else wording.NONE,
+            "points_range": change_words.points_range(line.points) if line.points else "",
+            "words": change_doubt.line_words(line, data.main.row),
+        }
+        for line in data.lines
+    ]
+    show(part("pages/change/lines", lines=lines, left_out=change_doubt.left_out_words(data)))
+    show(part("pages/change/doubt", points=_doubts(data), mix=_mix_lines(data)))
+
+
+def _doubts(data: ChangeData) -> list[tuple[str, list[str]]]:
+    log = [
+        f"{row['title']}, {change_words.day(row['start_on'])}"
+        + (": it names this measure too." if row["touches"] else ": it does not name this measure.")
+        for row in data.changes.to_dict("records")
+    ]
+    log += [
+        f"{row['words']}, {change_words.day(row['start_on'])}: the measure's own numbers changed; "
+        "months under other numbers are left out."
+        for row in data.breaks.to_dict("records")
+    ]
+    nothing = ["The log holds no other change in these months. What nobody wrote down is not here."]
+    trap = str(data.main.row["documentation_trap"] or "")
+    return [
+        ("Other changes at the same time", log or nothing),
+        ("A unit without the change", [change_doubt.comparison_words(data)]),
+        (
+            "Was it the charting",
+            [change_doubt.unknown_words(data), *([f"Trap in the records: {trap}"] if trap else [])],
+        ),
+        ("Were the newborns others", [_mix_words(data)]),
+    ]
+
+
+def _mix_words(data: ChangeData) -> str:
+    if data.mix.empty:
+        return "The store cannot say who was born on both sides of the change."
+    moved = [row["name"] for row in data.mix.to_dict("records") if row["points"].leaves_out_zero]
+    if not moved:
+        return "Nothing here differs beyond chance."
+    return f"Differs beyond chance: {wording.listed(moved)}. A measure can move for that alone."
+
+
+def _mix_lines(data: ChangeData) -> list[dict[str, str]]:
+    lines = []
+    for row in data.mix.to_dict("records"):
+        both = {
+            name: f"{wording.count(row[name][0])} of {wording.count(row[name][1])} "
+            f"({wording.percent(row[name][0] / row[name][1])})"
+            for name in ("before", "after")
+        }
+        span = row["points"]
+        lines.append(
+            {
+                "name": str(row["name"]),
+                **both,
+                "points": wording.points(span.guess),
+                "points_range": change_words.points_range(span),
+            }
+        )
+    return lines
+
+
+def worse_table(data: ChangeData) -> Part:
+    """Return every balancing measure, analysed in the same way."""
+    caption = (
+        "What could get worse while the measure gets better, analysed in the same way, with 95 % "
+        "intervals"
+    )
+    empty = change_doubt.worse_answer(data)
+    return _effect_table(data.balancing, data.start_on, caption, empty=empty)
+
+
+def show_worse(data: ChangeData) -> None:
+    """Display every balancing measure: finding, picture, months."""
+    for one in data.balancing:
+        finding = change_words.verdict_words(one, data.start_on)
+        show(part("pages/shell/panel_head", row=one.row, finding=finding), panel="open")
+        _show_months(data, one)
+        show(Part(""), panel="close")
+
+
+def holding(data: ChangeData) -> Part:
+    """Return whether the level since the change holds."""
+    return part("pages/change/finding", words=change_words.holding_words(data.main))
+
+
+def _checks(study: Study) -> list[tuple[str, str, str]]:
+    fit, effect = study.fit, study.effect
+    if fit is None or effect is None:
+        return []
+    alike = interrupted.likeness(fit)
+    is_alike = alike.p_value < change_doubt.ALIKE_BELOW
+    return [
+        (
+            "Months",
+            f"{len(fit.series.month)} used, {fit.degrees_of_freedom} left for the doubt",
+            "more months before say more than more months after",
+        ),
+        (
+            "Season",
+            "one yearly wave fitted" if fit.model.has_season else "not fitted",
+            "two years and more: a season is taken out"
+            if fit.model.has_season
+            else "under two years of months: a season can look like the change",
+        ),
+        (
+            "Variation between months",
+            f"{fit.dispersion:.2f} times what chance alone gives",
+            "the interval is as wide as this asks for"
+            if fit.dispersion > 1
+            else "no more than chance; the interval is not made narrower for it",
+        ),
+        (
+            "Neighbouring months alike",
+            f"{alike.lag_1:+.2f} from one month to the next; Ljung-Box over {alike.lags} months "
+            f"p = {alike.p_value:.2f}".replace("-0.", f"{wording.MINUS}0."),
+            "more alike than chance: the interval may be too narrow"
+            if is_alike
+            else "no more than chance",
+        ),
+        (
+            "Which error decides",
+            "the one that allows for likeness" if effect.is_widened else "the quasi-binomial one",
+            "the wider of the two is shown",
+        ),
+    ]
+
+
+def checks(data: ChangeData) -> Part:
+    """Return the checks of the model, the method, and how it did on known effects."""
+    return part(
+        "pages/change/checks",
+        checks=_checks(data.main),
+        method=change_words.METHOD,
+        words=change_doubt.coverage_words(),
+        coverage=change_doubt.coverage(),
+    )
+
+
+def about(data: ChangeData) -> Part:
+    """Return the foot: cautions, glossary, build."""
+    used = [one.row for one in (data.main, *data.meant, *data.balancing)]
+    return part(
+        "pages/shell/about",
+        cautions=change_words.CAUTIONS,
+        glossary=change_words.GLOSSARY,
+        facts=trace(data.build, data.loads, used),
+        closing=CLOSING,
+    )

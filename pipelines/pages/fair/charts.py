@@ -1,0 +1,147 @@
+"""The pictures of the fair-care page: a dot and its interval for each group."""
+
+from typing import Final
+
+import altair as alt
+import pandas as pd
+
+from pipelines.drawing import by_rows
+from pipelines.drawing.by_rows import Rows
+from pipelines.drawing.theme import LIGHT
+from pipelines.pages.fair import read as fair
+from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.read import STRATIFIERS
+from pipelines.words import of_measures as wording
+
+TOPS: Final = (10.0, 20.0, 50.0, 100.0)
+_KINDS: Final = ("plain", "few", "unknown", "out")
+
+
+def _kind(strata: pd.DataFrame) -> pd.Series:
+    """Say how each row is drawn: a filled or an open dot, a hatched square, or a diamond."""
+    kind = pd.Series("plain", index=strata.index)
+    kind = kind.mask(strata["stands_out"] != "", "out")
+    kind = kind.mask(strata["is_few"], "few")
+    return kind.mask(strata["stratum"] == fair.NOT_RECORDED, "unknown")
+
+
+def _told(strata: pd.DataFrame, is_short: bool = False) -> list[str]:
+    """Say each row's percent, with its counts where there is room, and the side it stands on."""
+    marks = {"higher": "higher: ", "lower": "lower: "}
+    counts = [f"{fraction}, " for fraction in wording.fractions(strata)]
+    rows = zip(strata["stands_out"], counts, strata["rate"], strict=True)
+    return [
+        f"{marks.get(out, '')}{'' if is_short else of}{wording.percent(rate)}"
+        for out, of, rate in rows
+    ]
+
+
+def _points(strata: pd.DataFrame) -> pd.DataFrame:
+    drawn = pd.DataFrame(
+        {
+            "group": strata["stratifier"].map(STRATIFIERS),
+            "label": [fair_words.stratum(str(name)) for name in strata["stratum"]],
+            "told": _told(strata),
+            "short": _told(strata, is_short=True),
+            "kind": _kind(strata),
+            "Interval": wording.intervals(strata),
+        }
+    )
+    for name in ("rate", "lower", "upper"):
+        drawn[name] = (100 * strata[name]).round(2)
+    return drawn.reset_index(drop=True)
+
+
+def _dots(rows: Rows, domain: tuple[float, float], suffix: str, at: str) -> list[alt.Chart]:
+    """Return the interval and the mark of every row; each kind has a shape of its own."""
+    marks: list[alt.Chart] = []
+    looks = {
+        "plain": ("circle", LIGHT["data"], LIGHT["data"], 46),
+        "few": ("circle", LIGHT["data"], LIGHT["paper"], 46),
+        "unknown": ("square", LIGHT["ink"], LIGHT["unknown"], 60),
+        "out": ("diamond", LIGHT["attention"], LIGHT["attention"], 110),
+    }
+    for kind in _KINDS:
+        shape, stroke, fill, size = looks[kind]
+        base = alt.Chart(rows.frame[rows.frame["kind"] == kind])
+        line = base.mark_rule(strokeWidth=2, color=stroke)
+        dot = base.mark_point(
+            shape=shape, size=size, stroke=stroke, fill=fill, strokeWidth=1.4, opacity=1
+        )
+        x, y = by_rows.across(at, domain, suffix), by_rows.down(rows, "y_mark")
+        tips = [
+            alt.Tooltip("group:N", title="By"),
+            alt.Tooltip("label:N", title="Group"),
+            alt.Tooltip("told:N", title="Reading"),
+            alt.Tooltip("Interval:N"),
+        ]
+        marks += [
+            line.encode(x=by_rows.across("lower", domain, suffix), x2="upper:Q", y=y),
+            dot.encode(x=x, y=y, tooltip=tips),
+        ]
+    return marks
+
+
+def percent_domain(strata: pd.DataFrame) -> tuple[float, float]:
+    """Return the axis of percents: from 0 to the first of 10, 20, 50, 100 that holds them all."""
+    highest = 100 * float(strata["upper"].max())
+    return 0.0, next((top for top in TOPS if highest <= top), TOPS[-1])
+
+
+def by_stratum(measure: wording.Row, strata: pd.DataFrame) -> alt.LayerChart:
+    """Chart one measure's percent and 95 % interval in each stratum, beside all newborns.
+
+    ``strata``: stratifier, stratum, numerator, counted, rate, lower, upper, is_few, stands_out,
+    all_rate, in order. The order is fixed: nothing is ranked.
+    """
+    rows = by_rows.place(_points(strata))
+    rate = float(strata["all_rate"].iloc[0])
+    domain = percent_domain(strata)
+    label = f"all newborns {wording.percent(rate)}"
+    marks = [
+        *by_rows.line_through(rows, 100 * rate, label, domain),
+        *by_rows.words(rows),
+        *_dots(rows, domain, " %", "rate"),
+    ]
+    return by_rows.finish(rows, marks, fair_words.chart_text(measure, strata))
+
+
+def gap_domain(found: pd.DataFrame) -> tuple[float, float]:
+    """Return the axis of a picture of gaps in points: whole fives, 0 always inside."""
+    low = min(-5.0, 5 * (100 * found["gap_lower"].min() // 5))
+    high = max(5.0, -5 * (-100 * found["gap_upper"].max() // 5))
+    return float(low), float(high)
+
+
+def gap_picture(found: pd.DataFrame) -> alt.LayerChart:
+    """Chart the gaps that stand out in percentage points, grouped by stratum.
+
+    ``found`` as ``fair.standing_out`` gives it.
+    """
+    drawn = pd.DataFrame(
+        {
+            "group": [
+                f"{fair_words.stratum(str(name))} ({STRATIFIERS[str(by)].lower()})"
+                for name, by in zip(found["stratum"], found["stratifier"], strict=True)
+            ],
+            "label": found["title"].astype(str),
+            "told": [f"{wording.points(gap)} points" for gap in found["gap"]],
+            "kind": "out",
+            "Interval": [fair_words.points_interval(row) for row in found.to_dict("records")],
+            "rate": (100 * found["gap"]).round(2),
+            "lower": (100 * found["gap_lower"]).round(2),
+            "upper": (100 * found["gap_upper"]).round(2),
+        }
+    )
+    rows = by_rows.place(drawn)
+    domain = gap_domain(found)
+    text = (
+        f"Gaps that stand out, in percentage points against all newborns, with 95 % interval: "
+        f"{len(found)}. Every number stands in the table below."
+    )
+    marks = [
+        *by_rows.line_through(rows, 0, "as all newborns", domain),
+        *by_rows.words(rows),
+        *_dots(rows, domain, "", "rate"),
+    ]
+    return by_rows.finish(rows, marks, text)

@@ -1,0 +1,69 @@
+"""The section of units and groups side by side, and how its funnels are shown."""
+
+from collections.abc import Sequence
+from itertools import groupby
+from typing import Any
+
+from pipelines.base.frames import rows_of
+from pipelines.pages.fair.compare import charts as compare_charts
+from pipelines.pages.fair.compare import words as compare_words
+from pipelines.pages.fair.compare.read import KINDS, CompareData, Funnel
+from pipelines.pages.review.sections import Part, part
+from pipelines.pages.shell.show import show
+from pipelines.words import of_measures as wording
+
+
+def intro(data: CompareData) -> Part:
+    """Return what the funnels say and cannot say."""
+    words = compare_words.intro(data)
+    return part("pages/fair/compare/intro", words=words, standardised=compare_words.STANDARDISED)
+
+
+def _line(data: CompareData, row: wording.Row) -> dict[str, Any]:
+    return {
+        "kind": KINDS[str(row["kind"])],
+        "name": compare_words.name_of(data, str(row["kind"]), str(row["name"])),
+        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+        "percent": wording.percent(row["rate"]),
+        "interval": wording.interval(row["lower"], row["upper"]),
+        "limits": wording.interval(row["limit_low"], row["limit_high"]),
+        "direct": compare_words.direct_words(row),
+        "against": compare_words.against_words(row),
+        "words": compare_words.point_words(row),
+    }
+
+
+def _show_one(data: CompareData, one: Funnel) -> None:
+    head = part(
+        "pages/fair/compare/head",
+        title=one.title,
+        measure_id=one.measure_id,
+        finding=compare_words.finding(data, one),
+    )
+    show(head, panel="open")
+    if not one.is_flat and len(compare_charts.drawn(one)):
+        show(compare_charts.funnel_chart(data, one))
+    lines = [_line(data, row) for row in rows_of(one.points)]
+    side = "Not met" if one.counts_missed else "Met"
+    show(part("pages/fair/compare/foot", title=one.title, lines=lines, side=side), panel="close")
+
+
+def _outside(funnels: Sequence[Funnel]) -> int:
+    return sum(int(one.points["lies"].isin(["above", "below"]).sum()) for one in funnels)
+
+
+def show_funnels(data: CompareData) -> None:
+    """Display the funnels, one block to open for each group of measures."""
+    for name, found in groupby(data.funnels, key=lambda one: one.group_name):
+        funnels = list(found)
+        show(
+            part(
+                "pages/fair/compare/open",
+                group=name,
+                number=len(funnels),
+                outside=_outside(funnels),
+            )
+        )
+        for one in funnels:
+            _show_one(data, one)
+        show(part("pages/fair/compare/close"))

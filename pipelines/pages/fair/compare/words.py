@@ -1,0 +1,158 @@
+"""The words of units and groups side by side: what the limits say, and what they cannot."""
+
+from typing import Final
+
+from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.compare import read as compare
+from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
+from pipelines.pages.fair.read import BIRTH
+from pipelines.reading.standing import SMALL
+from pipelines.statistics import funnel, standardise
+from pipelines.words import of_measures as wording
+from pipelines.words.of_measures import count, number_of, percent
+
+LIES: Final = {
+    "above": "above the limits",
+    "below": "below the limits",
+    "within": "within the limits",
+    "not_judged": "shown, not judged",
+}
+REASONS: Final = {
+    standardise.NOBODY: "mix not recorded",
+    standardise.EMPTY_STRATUM: "no newborn in part of the mix",
+    standardise.NO_RATE: "no rate to expect",
+    standardise.NONE_EXPECTED: "none expected",
+}
+METHOD: Final = (
+    "The funnel shows how far a percent may lie from that of all newborns of the store by chance, "
+    "given how many newborns it is made of: of 1,000 points alike about 2 lie outside the outer "
+    "line and 50 outside the inner one (exact binomial limits, Spiegelhalter 2005)."
+)
+STANDARDISED: Final = (
+    "Standardised percents ask what a unit or group would have with the gestational ages and "
+    "modes of birth of all newborns of the store (direct; Fay and Feuer 1997). Parts of the mix "
+    "without anyone of a group, or of one of the units, are left out; where they hold more than 1 "
+    "in 20 of all newborns, no standardised percent is given. Against expected "
+    "is how many it has, over how many its own newborns would have at the store's rates "
+    "(indirect): that compares each with the store, not one with another. Only what is recorded "
+    "can be taken into account."
+)
+
+
+def name_of(data: CompareData, kind: str, name: str) -> str:
+    """Say a unit or a group."""
+    return data.units.get(name, name) if kind == UNIT else fair_words.stratum(name)
+
+
+def intro(data: CompareData) -> list[str]:
+    """Say what is shown, how much of it is chance, and how units are judged."""
+    if not data.funnels:
+        return ["No measure of this unit has newborns to compare in these months."]
+    number, expected, outside = compare.looked_at(data)
+    found = f"{count(outside)} {'does' if outside == 1 else 'do'}" if outside else "none does"
+    chance = (
+        f"{number_of(number, 'point')} are judged; at most about {expected:.1f} would lie outside "
+        f"by chance alone where nothing differs, {found}. Groups of one unit differ in who they "
+        "are: a point outside is a question, not a verdict, and nothing here is ranked."
+    )
+    return [METHOD, chance, unit_words(data)]
+
+
+def unit_words(data: CompareData) -> str:
+    """Say how many units there are, and what that allows to say of them."""
+    number = len(data.units)
+    if number == 1:
+        return "This store holds one unit, so only its own groups are compared."
+    if number < compare.FEWEST_UNITS:
+        return (
+            f"This store holds {number} units: they are shown as {number} points with limits and "
+            "not judged. Whether units differ more than chance has them cannot be told from so few."
+        )
+    if number < funnel.FEWEST:
+        return (
+            f"This store holds {number} units. Whether they differ more than chance alone would "
+            f"have them (overdispersion) cannot be told from fewer than {funnel.FEWEST}: the "
+            "limits allow for chance alone, and units that care for other newborns will lie "
+            "outside more often than stated."
+        )
+    return (
+        f"This store holds {number} units. Where they differ more than chance alone would have "
+        "them, their limits are widened by the spread between units (a tenth at each end pulled "
+        "in); each measure says so."
+    )
+
+
+def spread_words(one: Funnel) -> str:
+    """Say how much more units differ than chance; empty where that is not estimated."""
+    if one.spread is None:
+        return ""
+    if one.spread.tau2_winsor <= 0:
+        return "Units differ no more than chance alone would have them."
+    return (
+        f"Units differ {one.spread.phi_winsor:.1f} times as much as chance alone would have them; "
+        f"the limits of units allow for {100 * one.spread.tau2_winsor**0.5:.1f} points between "
+        "them."
+    )
+
+
+def _unit_clause(data: CompareData, row: wording.Row) -> str:
+    """Say "Fern Hollow 84 % (standardised 85 %)"."""
+    text = f"{name_of(data, UNIT, str(row['name']))} {percent(row['rate'])}"
+    if wording.is_missing(row["direct"]):
+        return text
+    return f"{text} (standardised {percent(row['direct'])})"
+
+
+def finding(data: CompareData, one: Funnel) -> str:
+    """Say one measure: all newborns, the units where they are two, which groups lie outside."""
+    text = f"All newborns: {count(one.numerator)} of {count(one.counted)} ({percent(one.centre)})."
+    if one.is_flat:
+        return f"{text} Nothing can differ."
+    rows = one.points.to_dict("records")
+    if one.units == compare.FEWEST_UNITS - 1:
+        said = [_unit_clause(data, row) for row in rows if row["kind"] == UNIT]
+        text += f" {'; '.join(said)}: not judged."
+    text += f" {spread_words(one)}" if spread_words(one) else ""
+    outside = [
+        f"{name_of(data, row['kind'], row['name'])} {row['lies']} ({percent(row['rate'])})"
+        for row in rows
+        if row["lies"] in {"above", "below"}
+    ]
+    if not outside:
+        return f"{text} No point lies outside the limits."
+    return f"{text} Outside the limits: {wording.listed(outside, 2)}."
+
+
+def point_words(row: wording.Row) -> str:
+    """Say where one point lies, for the last column."""
+    few = f"; fewer than {SMALL}" if row["counted"] < SMALL else ""
+    return LIES[str(row["lies"])] + few
+
+
+def direct_words(row: wording.Row) -> str:
+    """Write a directly standardised percent with its interval, or why there is none."""
+    if wording.is_missing(row["direct"]):
+        return REASONS[str(row["direct_reason"])]
+    return (
+        f"{percent(row['direct'])} ({wording.interval(row['direct_lower'], row['direct_upper'])})"
+    )
+
+
+def against_words(row: wording.Row) -> str:
+    """Write observed over expected with its interval, or why there is none."""
+    if wording.is_missing(row["against"]):
+        return REASONS[str(row["against_reason"])]
+    return (
+        f"{count(row['observed'])} to {row['expected']:.0f}: {row['against']:.2f} "
+        f"({row['against_lower']:.2f} to {row['against_upper']:.2f})"
+    )
+
+
+def chart_text(data: CompareData, one: Funnel) -> str:
+    """Return the alternative text of one funnel."""
+    kinds = ", ".join(words.lower() for words in BIRTH.values())
+    return (
+        f"{one.title}: funnel of percent by number of newborns, with limits about "
+        f"{percent(one.centre)} of all. Points are units and this unit's groups by {kinds}. "
+        f"{finding(data, one)} Every number stands in the table below."
+    )

@@ -1,0 +1,208 @@
+"""The written parts of the fair-care page, and how its pictures are shown."""
+
+from collections.abc import Mapping
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.base.frames import rows_of
+from pipelines.pages.fair import charts as fair_charts
+from pipelines.pages.fair import read as fair
+from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.read import FairData
+from pipelines.pages.review.sections import Part, part
+from pipelines.pages.shell.show import show
+from pipelines.reading import gaps
+from pipelines.words import of_measures as wording
+from pipelines.words import of_silence
+from pipelines.words.caution import CLOSING
+from pipelines.words.trace import trace
+
+FIRST_LINES: Final = 12  # of a table, before it must be opened
+MOST_DRAWN: Final = 24  # gaps in one picture; the table has them all
+LINKS: Final = (
+    ("family", "Gaps between families"),
+    ("consent", "Declined, by family"),
+    ("birth", "Gaps by birth and shift"),
+    ("each", "Each measure"),
+    ("beside", "Units and groups"),
+    ("about", "About these figures"),
+)
+
+
+def first_screen(data: FairData) -> Part:
+    """Return line 1, the three answers and the links of the page."""
+    return part(
+        "pages/shell/head",
+        title=data.title,
+        when=f"fair care, {wording.month_name(data.first)} to {wording.month_name(data.last)}",
+        remark=f"{wording.number_of(data.newborns, 'newborn')}. {fair_words.PAGE_KIND}.",
+        answers=[
+            ("Do measures differ between families", fair_words.first_answer(data)),
+            ("Do families decline differently", fair_words.second_answer(data)),
+            ("How much is chance", fair_words.third_answer(data)),
+        ],
+        links=LINKS,
+        left_out="the pictures of single measures: the table of every measure says in which a "
+        "group stands out",
+    )
+
+
+def _line(row: wording.Row) -> dict[str, Any]:
+    has_gap = not wording.is_missing(row["gap"])
+    return {
+        "stratum": fair_words.stratum(str(row["stratum"])),
+        "title": row["title"],
+        "stratifier": fair.STRATIFIERS[str(row["stratifier"])],
+        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+        "percent": wording.percent(row["rate"]),
+        "interval": wording.interval(row["lower"], row["upper"]),
+        "all_percent": wording.percent(row["all_rate"]),
+        "gap": wording.points(row["gap"]) if has_gap else wording.NONE,
+        "gap_interval": fair_words.points_interval(row) if has_gap else "",
+        "ratio": fair_words.ratio_words(row),
+        "out": row["stands_out"],
+        "word": fair_words.word_of(row),
+        "not_documented": _share(row, "not_documented"),
+        "apart": _share(row, "exception"),
+    }
+
+
+def _share(row: wording.Row, name: str) -> str:
+    """Write a count with its share of the denominator; blank where the frame has none."""
+    if name not in row or not row["denominator"]:
+        return ""
+    return f"{wording.count(row[name])} ({wording.percent(row[name] / row['denominator'])})"
+
+
+def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: str) -> None:
+    """Display how many comparisons there are, the picture of those that stand out, the table."""
+    drawn = found.loc[found["width"].nlargest(MOST_DRAWN).index.sort_values()]
+    chance = fair_words.chance(rows, len(found))
+    head = part(
+        "pages/fair/found_head", intro=intro, chance=chance, drawn=len(drawn), all=len(found)
+    )
+    show(head, panel="open")
+    if len(drawn):
+        show(fair_charts.gap_picture(drawn))
+    lines = [_line(row) for row in rows_of(found)]
+    show(
+        part("pages/fair/found_foot", lines=lines, subject=subject, first=FIRST_LINES),
+        panel="close",
+    )
+
+
+def show_family(data: FairData) -> None:
+    """Display the gaps between families that stand out."""
+    rows = data.strata[data.strata["stratifier"].isin(list(fair.FAMILY))]
+    intro = (
+        "By self-reported race and ethnicity, preferred language and payer. Race stands for "
+        "exposure to unequal conditions, not for biology."
+    )
+    _show_found(rows, fair.standing_out(rows, fair.FAMILY), "gaps between families", intro)
+
+
+def show_birth(data: FairData) -> None:
+    """Display the gaps by mode of birth, gestational age and shift that stand out."""
+    rows = data.strata[data.strata["stratifier"].isin(list(fair.BIRTH))]
+    intro = (
+        "These say how births differ, and often why a gap between families is there or is not: "
+        "a group with more early births can differ for that. They stand beside the others and "
+        "are not adjusted away."
+    )
+    _show_found(rows, fair.standing_out(rows, fair.BIRTH), "gaps by birth and shift", intro)
+
+
+def show_consent(data: FairData) -> None:
+    """Display the shares that declined, or were set apart otherwise, by family."""
+    declined = data.reasons[data.reasons["outcome"] == fair.DECLINED]
+    found = fair.standing_out(declined, fair.FAMILY)
+    intro = (
+        "Of the newborns whose family was asked, or should have been. A difference by language or "
+        "payer can be a problem of consent: of how, when and in which language families were asked."
+    )
+    _show_found(declined, found, "declined by family", intro)
+    other = data.reasons[data.reasons["outcome"] == fair.OTHER_REASON]
+    marked = len(fair.standing_out(other, fair.FAMILY))
+    chance = fair_words.chance(other, marked)
+    show(part("pages/fair/reasons", groups=_reason_groups(data), chance=chance))
+
+
+def _reason_groups(data: FairData) -> list[dict[str, Any]]:
+    words = {fair.DECLINED: "declined", fair.OTHER_REASON: "set apart for another listed reason"}
+    return [
+        {
+            "title": f"{rows['title'].iloc[0]}: {words[str(outcome)]}",
+            "lines": [_line(row) for row in rows_of(rows)],
+            "out": int((rows["stands_out"] != "").sum()),
+            "all": wording.percent(rows["all_rate"].iloc[0]),
+        }
+        for (_, outcome), rows in data.reasons.groupby(["position", "outcome"], sort=True)
+    ]
+
+
+def _out_words(strata: pd.DataFrame, stratifiers: Mapping[str, str]) -> str:
+    """Name the strata that stand out, with the side they stand on."""
+    out = strata[(strata["stands_out"] != "") & strata["stratifier"].isin(list(stratifiers))]
+    said = [
+        f"{fair_words.stratum(str(name))} {side}"
+        for name, side in zip(out["stratum"], out["stands_out"], strict=True)
+    ]
+    return wording.listed(said, 3) if said else ""
+
+
+def index(data: FairData) -> Part:
+    """Return every measure in one line, with a link to its picture."""
+    by_measure = dict(list(data.strata.groupby("measure_id")))
+    lines = []
+    for row in rows_of(data.measures):
+        strata = by_measure.get(row["measure_id"], data.strata.head(0))
+        rate = row["numerator"] / row["counted"] if row["counted"] else None
+        lines.append(
+            {
+                "measure_id": row["measure_id"],
+                "title": row["title"],
+                "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+                "percent": wording.percent(rate),
+                "compared": wording.count(fair.compared(strata)),
+                "family": _out_words(strata, fair.FAMILY),
+                "birth": _out_words(strata, fair.BIRTH),
+            }
+        )
+    return part("pages/fair/index", lines=lines, left_out=of_silence.left_out(data.silent))
+
+
+def show_measures(data: FairData) -> None:
+    """Display every measure: its finding, its picture, its numbers."""
+    by_measure = dict(list(data.strata.groupby("measure_id")))
+    for row in rows_of(data.measures):
+        strata = by_measure.get(row["measure_id"], data.strata.head(0))
+        finding = fair_words.finding(row, strata)
+        head = part("pages/shell/panel_head", row=row, finding=finding, at_rest=True)
+        show(head, panel="open")
+        if len(strata) and row["numerator"]:
+            show(fair_charts.by_stratum(row, strata))
+        lines = [_line(one) for one in rows_of(strata)]
+        show(part("pages/fair/measure_foot", row=row, lines=lines), panel="close")
+
+
+def about(data: FairData) -> Part:
+    """Return the foot: cautions, method, glossary, build."""
+    glossary = {
+        "gap": "percent in a group less percent of all newborns, in percentage points",
+        "ratio": "percent in a group divided by percent of all newborns",
+        "marked": "the 99 % interval of the gap leaves out no difference; about 1 in 100 "
+        "comparisons is marked by chance alone",
+        "interval": "the range that fits the newborns counted (95 %)",
+        "fewer than 30": f"below {gaps.FEW} newborns in the group, or outside it, no gap is given "
+        "and nothing is ranked; groups stand in a fixed order throughout",
+        "set apart": "not met for a listed reason, such as declined; left out of the rate",
+        "not recorded": "the export says nothing of this newborn; a group of its own",
+    }
+    return part(
+        "pages/shell/about",
+        cautions=[*fair_words.CAUTIONS, fair_words.METHOD],
+        glossary=glossary,
+        facts=trace(data.build, data.loads, rows_of(data.measures)),
+        closing=CLOSING,
+    )

@@ -1,0 +1,283 @@
+"""The written parts of the data quality page as HTML: frames in, escaped markup out."""
+
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.base.frames import rows_of
+from pipelines.drawing import in_cells
+from pipelines.pages.quality import read as quality
+from pipelines.pages.quality import words as quality_words
+from pipelines.pages.quality.read import QualityData
+from pipelines.pages.quality.words import TABLE_WORDS, subject, words
+from pipelines.pages.review.sections import Part, part
+from pipelines.words import of_measures as wording
+from pipelines.words.caution import CLOSING
+from pipelines.words.trace import trace
+
+MOST_FLAGS: Final = 100  # of a group on the page; the file of open flags has them all
+MOST_ANSWERS: Final = 200
+LINKS: Final = (
+    ("changes", "What flags change"),
+    ("columns", "Whole columns"),
+    ("causes", "Causes"),
+    ("check", "To check in the chart"),
+    ("complete", "Completeness"),
+    ("digits", "Heaping"),
+    ("rows", "Rows and files"),
+    ("checks", "Checks"),
+    ("about", "About"),
+)
+
+
+def first_screen(data: QualityData) -> Part:
+    """Return line 1, the three answers and the links of the page."""
+    first, last = data.months["month"].min(), data.months["month"].max()
+    newborns = int(data.months["newborns"].sum())
+    return part(
+        "pages/shell/head",
+        title=data.title,
+        when=f"data quality, {wording.month_name(first)} to {wording.month_name(last)}",
+        remark=f"{wording.number_of(newborns, 'newborn')}. {wording.PAGE_KIND}.",
+        answers=[
+            ("Can these figures be trusted", quality_words.verdict(data)),
+            ("What to do first", quality_words.first_to_do(data)),
+            ("What changed", quality_words.changed(data)),
+        ],
+        links=LINKS,
+        left_out="the values of single records",
+    )
+
+
+def _moved_line(data: QualityData, row: wording.Row) -> dict[str, Any]:
+    causes = data.masked[data.masked["measure_id"] == row["measure_id"]].head(3)
+    named = list(zip(causes["rule_id"], causes["newborns"], strict=True))
+    return {
+        "title": row["title"],
+        "span": row["span"],
+        "masked": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+        "rate": wording.percent(row["rate"]),
+        "recorded": f"{wording.count(row['recorded_numerator'])} of "
+        f"{wording.count(row['recorded_counted'])}",
+        "recorded_rate": wording.percent(row["recorded_rate"]),
+        "points": f"{row['points']:+.1f}".replace("-", "\N{MINUS SIGN}"),
+        "why": quality_words.moved_why(row, named),
+    }
+
+
+def changes(data: QualityData) -> Part:
+    """Return the measures whose rate flags move by more than a point, or that there are none."""
+    lines = [_moved_line(data, row) for row in rows_of(quality.moved(data))]
+    gap = 100 * (data.rates["rate"] - data.rates["recorded_rate"]).abs()
+    return part(
+        "pages/quality/changes",
+        lines=lines,
+        measures=data.rates["measure_id"].nunique(),
+        most=f"{gap.max():.1f}" if gap.notna().any() else None,
+    )
+
+
+def whole_columns(data: QualityData) -> Part:
+    """Return the findings about whole columns, shifts and months, and the unknown words."""
+    found = [
+        {"subject": _place(row), "sure": _SURE[str(row["severity"])], **row}
+        for row in rows_of(_by_severity(quality.of_columns(data)))
+    ]
+    unknown = [
+        {
+            "subject": ", ".join((TABLE_WORDS[row["table_name"]], _column(row["column_name"]))),
+            "months": _month_span(row["first_month"], row["last_month"]),
+            **row,
+        }
+        for row in rows_of(quality.unmapped(data))
+    ]
+    return part("pages/quality/columns", found=found, unknown=unknown)
+
+
+# Of a whole column, other than of a value, nothing is masked by the finding itself.
+_SURE: Final = {"error": "cannot be right", "query": "look into it", "note": "worth knowing"}
+
+
+def _place(row: wording.Row) -> str:
+    """Say where a finding about a whole column is; of a kind, the explanation names it."""
+    table = TABLE_WORDS[str(row["table_name"])]
+    name = str(row["column_name"])
+    return table if name == "kind" else f"{table}, {_column(name)}"
+
+
+def _column(name: str) -> str:
+    return words(wording.column(name))
+
+
+def _by_severity(flags: pd.DataFrame) -> pd.DataFrame:
+    order = {name: place for place, name in enumerate(wording.SEVERITY_WORDS)}
+    return flags.sort_values("severity", key=lambda names: names.map(order), kind="stable")
+
+
+def _month_span(first: Any, last: Any) -> str:
+    if wording.is_missing(first):
+        return wording.NONE
+    one, two = f"{first:%b %y}", f"{last:%b %y}"
+    return one if one == two else f"{one} to {two}"
+
+
+def _titles(data: QualityData) -> dict[str, str]:
+    """Return rule -> its title; the rule's name where its checks have several titles."""
+    found = data.verdict.groupby("rule_id")["title"].agg(["nunique", "first"])
+    return {
+        str(rule): str(row["first"]) if row["nunique"] == 1 else words(str(rule))
+        for rule, row in found.iterrows()
+    }
+
+
+def _cause(data: QualityData, rule: str, flags: pd.DataFrame, title: str) -> dict[str, Any]:
+    by_month = flags.groupby("month").size().reindex(data.trend, fill_value=0)
+    keys = flags[["kind", "column_name"]].drop_duplicates()
+    subjects = sorted({subject(*key) for key in keys.itertuples(index=False)})
+    return {
+        "title": title[:1].upper() + title[1:],
+        "subjects": wording.listed(subjects, 4),
+        "in_all": len(flags),
+        "in_span": int(flags["month"].isin(data.span).sum()),
+        "in_month": int((flags["month"] == data.month).sum()),
+        "answered": int(flags["answer"].notna().sum()),
+        "explanation": flags["explanation"].mode().iloc[0],
+        "bars": in_cells.counts(by_month),
+        "bars_text": wording.counts_text(by_month, title),
+    }
+
+
+def causes(data: QualityData) -> Part:
+    """Return the flags on values by severity and rule, with counts and 24 months."""
+    titles = _titles(data)
+    flags = quality.of_values(data)
+    groups = []
+    # A word on no list is kept, yet not usable: it stands apart from what is merely unlikely.
+    is_word = flags["rule_id"] == "not_on_list"
+    parts = [
+        (name, wording.SEVERITY_MEANING[severity], (flags["severity"] == severity) & ~is_word)
+        for severity, name in wording.SEVERITY_WORDS.items()
+    ]
+    parts.append(("word not known", "not usable until the unit file knows it", is_word))
+    for name, meaning, is_here in parts:
+        here = flags[is_here]
+        rules = [
+            _cause(data, str(rule), found, titles.get(str(rule), words(str(rule))))
+            for rule, found in here.groupby("rule_id")
+        ]
+        rules.sort(key=lambda rule: (-rule["in_span"], -rule["in_all"], rule["title"]))
+        groups.append({"name": name, "meaning": meaning, "rules": rules, "number": len(here)})
+    newborns = int(data.months["newborns"].sum())
+    return part(
+        "pages/quality/causes",
+        groups=[group for group in groups if group["rules"]],
+        month=wording.month_name(data.month),
+        span=len(data.span),
+        newborns=newborns,
+        total=len(flags),
+    )
+
+
+def _flag_line(row: wording.Row) -> dict[str, Any]:
+    value = row["recorded_value"]
+    return {
+        **row,
+        "value": "" if value is None else value,
+        "kind_of": wording.SEVERITY_WORDS[str(row["severity"])],
+        "month_words": "" if row["month"] is None else f"{row['month']:%b %y}",
+        "subject": subject(row["kind"], row["column_name"]),
+    }
+
+
+def _tally(errors: int, queries: int) -> str:
+    """Say how many values of a group there are, and how sure.
+
+    >>> _tally(14, 10), _tally(1, 0)
+    ('14 cannot be right, 10 unlikely', '1 cannot be right')
+    """
+    parts = [(errors, "error"), (queries, "query")]
+    return ", ".join(
+        f"{wording.count(number)} {wording.SEVERITY_WORDS[severity]}"
+        for number, severity in parts
+        if number
+    )
+
+
+def worklist(data: QualityData) -> Part:
+    """Return the open flags grouped by what to check in the chart, then answers."""
+    flags = quality_words.worklist(data)
+    groups: list[dict[str, Any]] = []
+    for (title, look), found in flags.groupby(["title", "look"], sort=False):
+        lines = [_flag_line(row) for row in rows_of(_by_severity(found).head(MOST_FLAGS))]
+        errors = int((found["severity"] == "error").sum())
+        groups.append(
+            {
+                "title": title,
+                "look": look,
+                "number": len(found),
+                "errors": errors,
+                "tally": _tally(errors, len(found) - errors),
+                "has_subject": len({line["subject"] for line in lines}) > 1,
+                "lines": lines,
+                "left": len(found) - len(lines),
+            }
+        )
+    groups.sort(key=lambda group: (-group["errors"], -group["number"], group["title"]))
+    return part(
+        "pages/quality/worklist",
+        groups=groups,
+        number=len(flags),
+        records=int(flags["record_id"].nunique()),
+        unit=data.unit,
+    )
+
+
+def answers(data: QualityData) -> Part:
+    """Return the flags the unit answered, with who and why, and the answers that fit no flag."""
+    flags = quality.of_values(data)
+    answered = flags[flags["answer"].notna()]
+    stale = data.answers[data.answers["flags"] == 0]
+    return part(
+        "pages/quality/answers",
+        answered=[_flag_line(row) for row in rows_of(answered.head(MOST_ANSWERS))],
+        number=len(answered),
+        confirmed=int((answered["answer"] == "confirmed").sum()),
+        stale=rows_of(stale.head(MOST_ANSWERS)),
+        stale_number=len(stale),
+        unit=data.unit,
+    )
+
+
+def files(data: QualityData) -> Part:
+    """Return the rows in, kept and rejected by file, the rejected by reason, and the hashes."""
+    return part(
+        "pages/quality/files",
+        loads=rows_of(data.loads),
+        rejected=rows_of(data.rejected),
+        rows_in=int(data.loads["rows_in"].sum()),
+        rows_rejected=int(data.loads["rows_rejected"].sum()),
+    )
+
+
+def checks(data: QualityData) -> Part:
+    """Return the checks that are off, set otherwise, or could not be judged."""
+    titles = _titles(data)
+    off = [{"rule_id": rule, "title": titles.get(rule, words(rule))} for rule in data.checks_off]
+    return part(
+        "pages/quality/checks",
+        number=len(data.verdict),
+        off=off,
+        numbers=data.checks_set,
+        unjudged=rows_of(quality.not_judged(data)),
+    )
+
+
+def about(data: QualityData) -> Part:
+    """Return the foot: cautions, glossary, build, closing sentence."""
+    return part(
+        "pages/shell/about",
+        cautions=quality_words.CAUTIONS,
+        glossary=quality_words.GLOSSARY,
+        facts=trace(data.build, data.loads, ()),
+        closing=CLOSING,
+    )

@@ -1,0 +1,148 @@
+"""What to bring to the team's next meeting: the month's facts, each with a question to ask.
+
+Data of a review in, points in words out; nothing is decided here and no care is advised.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import pandas as pd
+
+from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review.read import ReviewData
+from pipelines.pages.review.records import UNIT_SHARE, records_to_read, unit_matters
+from pipelines.reading import standing
+from pipelines.words import of_measures as wording
+from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
+
+HARM: Final = 0  # the urgency of a record in which harm is written down
+MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
+
+
+@dataclass(frozen=True)
+class Point:
+    """One point for the meeting: a subject, the fact that carries it, a question, its place."""
+
+    subject: str
+    fact: str
+    question: str
+    place: str  # the heading of the page that has more
+
+
+def points(data: ReviewData) -> list[Point]:
+    """Return the points of one month, what asks for action first; empty in a quiet month."""
+    return [
+        *_harm(data),
+        *_attention(data),
+        *_better(data),
+        *_documentation(data),
+        *_unit(data),
+        *_silent(data),
+        *_export(data),
+    ]
+
+
+def _rows(frame: pd.DataFrame) -> list[wording.Row]:
+    return list(frame.head(MOST_OF_A_KIND).to_dict("records"))
+
+
+def _harm(data: ReviewData) -> list[Point]:
+    harmed = int((records_to_read(data)["urgency"] == HARM).sum())
+    if not harmed:
+        return []
+    return [
+        Point(
+            "What should not happen, and did",
+            f"In {wording.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
+            "Has each been read by someone, and reported where local policy asks?",
+            "records",
+        )
+    ]
+
+
+def _kinds(data: ReviewData) -> str:
+    """Name what happened, the most frequent first, with how many rows of the month."""
+    harmed = data.record_measures["state"] == "met"
+    found = data.record_measures.loc[harmed, "title"].value_counts()
+    names = [f"{title} ({wording.count(number)})" for title, number in found.items()]
+    return wording.listed(names, MOST_OF_A_KIND)
+
+
+def _measure_point(row: wording.Row, question: str) -> Point:
+    told = (wording.reading(row), wording.change_sentence(row), wording.target_sentence(row))
+    fact = "; ".join(text for text in told if text)
+    return Point(str(row["title"]), f"{fact}.", question, f"m-{row['measure_id']}")
+
+
+def _attention(data: ReviewData) -> list[Point]:
+    urgent = data.measures[data.measures["rank"] == 0].sort_values("gap", ascending=False)
+    question = "When and for whom does it happen, and what in the way we work stands behind it?"
+    return [_measure_point(row, question) for row in _rows(urgent)]
+
+
+def _better(data: ReviewData) -> list[Point]:
+    moved = sentences.strongest(data.measures)
+    question = "What did we do differently, can it be kept, and did anything else get worse?"
+    return [_measure_point(row, question) for row in _rows(moved[moved["change"] == "better"])]
+
+
+def _documentation(data: ReviewData) -> list[Point]:
+    unsure = data.measures[data.measures["target_state"] == standing.UNSURE]
+    question = "Where is it written down, and why does it not reach the export?"
+    return [
+        Point(
+            str(row["title"]),
+            f"{wording.count(row['not_documented'] + row['unusable'])} {wording.noun(row)} "
+            "without a usable record decide whether the target of "
+            f"{wording.percent(row['target'])} is met.",
+            question,
+            f"m-{row['measure_id']}",
+        )
+        for row in _rows(unsure)
+    ]
+
+
+def _unit(data: ReviewData) -> list[Point]:
+    often = unit_matters(data)
+    often = often[often["share"] > UNIT_SHARE]
+    question = "Is it how we work, or how we write it down? Does the measure fit local policy?"
+    return [
+        Point(
+            str(row["title"]),
+            f"Not met for {wording.missed(row)}: a matter for the unit, not for single records.",
+            question,
+            f"m-{row['measure_id']}",
+        )
+        for row in _rows(often)
+    ]
+
+
+def _silent(data: ReviewData) -> list[Point]:
+    """Name the measures the whole export says nothing of: one point, however many."""
+    silent = data.measures[data.measures["is_silent"]]
+    if silent.empty:
+        return []
+    names = wording.listed([str(title) for title in silent["title"]], MOST_OF_A_KIND)
+    return [
+        Point(
+            "Not in the export",
+            f"{wording.number_of(len(silent), 'measure')} {NOT_IN_EXPORT}: {names}.",
+            f"Is it written down elsewhere, and can it be exported? {CAUTION} Switch a measure off "
+            f"{SWITCH_OFF}.",
+            "measures",
+        )
+    ]
+
+
+def _export(data: ReviewData) -> list[Point]:
+    changed = sentences.last_restated(data)
+    found = []
+    if len(data.unjudged):
+        found.append(f"{wording.number_of(len(data.unjudged), 'check')} could not be judged")
+    if len(changed):
+        found.append(f"{wording.number_of(len(changed), 'earlier number')} changed since last time")
+    if not found:
+        return []
+    place = "quality" if len(data.unjudged) else "restated"
+    question = "Who can tell what changed in the export, and are those figures known elsewhere?"
+    return [Point("The export", f"{' and '.join(found)}.".capitalize(), question, place)]

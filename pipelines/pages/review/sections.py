@@ -1,0 +1,387 @@
+"""The written parts of a page as HTML: frames in, escaped markup out.
+
+The markup lives in ``page/parts``; the template library escapes every value, so that a text of
+an export can never become markup.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, Final
+
+import pandas as pd
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+from pipelines.base.frames import rows_of
+from pipelines.base.sql import ROOMS
+from pipelines.drawing import in_cells, theme
+from pipelines.pages.review import discuss as meeting
+from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review.read import ReviewData
+from pipelines.pages.review.records import URGENCY, records_to_read, unit_matters
+from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
+from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
+from pipelines.words import of_measures as wording
+from pipelines.words import of_signals
+from pipelines.words.caution import CLOSING
+from pipelines.words.of_misses import missed_words
+from pipelines.words.trace import trace
+
+FIRST_RECORDS: Final = 20
+FIRST_RESTATED: Final = 12
+_EMPTY: Final = (NO_NEWBORNS, NOT_IN_EXPORT)  # rows of the table without a figure
+
+
+@dataclass(frozen=True)
+class Part:
+    """A finished piece of the page; a notebook shows its markup."""
+
+    html: str
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _markup(name: str) -> str | None:
+    """Return a template by its room and its own name, as for fixed SQL; None where none is."""
+    room, _, own = name.rpartition("/")
+    path = ROOMS / room / "parts" / f"{own}.html.j2"
+    return path.read_text(encoding="utf-8") if path.is_file() else None
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FunctionLoader(_markup),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["count"] = wording.count
+    environment.filters["column"] = wording.column
+    environment.filters["severity"] = wording.SEVERITY_WORDS.__getitem__
+    environment.filters["words"] = _words
+    return environment
+
+
+def part(name: str, **values: Any) -> Part:
+    """Render one part of the page; every value is escaped."""
+    return Part(_environment().get_template(name).render(**values))
+
+
+def style() -> Part:
+    """Return the stylesheet and the hatching, for a notebook that is read as a notebook."""
+    return Part(f"<style>{theme.notebook_stylesheet()}</style>{hatching()}")
+
+
+def hatching() -> str:
+    """Return the SVG pattern that fills whatever is unknown."""
+    return (theme.DRAWING / "hatch.svg").read_text(encoding="utf-8")
+
+
+def first_screen(data: ReviewData) -> Part:
+    """Return line 1, the three answers and the links of the page."""
+    births = wording.number_of(data.births, "birth")
+    stillbirths = data.newborns - data.births
+    if stillbirths:
+        births += f" and {wording.number_of(stillbirths, 'stillbirth')}"
+    records = wording.number_of(len(records_to_read(data)), "record")
+    return part(
+        "pages/shell/head",
+        title=data.title,
+        when=wording.month_name(data.month),
+        remark=f"{births}. {wording.PAGE_KIND}.",
+        answers=[
+            ("What needs attention", sentences.attention(data)),
+            ("What changed", sentences.changed(data)),
+            ("Can the figures be trusted", sentences.trust(data)),
+        ],
+        links=[
+            ("measures", "Measures"),
+            ("signals", "Signals"),
+            ("discuss", "What to discuss"),
+            ("over-time", "Over time"),
+            ("how-long", "How long it took"),
+            ("why", "Why it was missed"),
+            ("records", f"{records} to look at"),
+            ("restated", "What changed since last time"),
+            ("quality", "Data quality"),
+            ("about", "About these figures"),
+        ],
+        left_out="the charts of measures where nothing needs attention and nothing moved, and "
+        "the list of single records",
+    )
+
+
+def _table_row(row: wording.Row, series: pd.DataFrame) -> dict[str, Any]:
+    title = str(row["title"])
+    target = wording.percent(row["target"])
+    bar_text = f"{title}: {wording.interval(row['lower'], row['upper'])}, target {target}"
+    return {
+        "measure_id": row["measure_id"],
+        "title": title,
+        "rank": row["rank"],
+        "empty": wording.against_target(row) if row["target_state"] in _EMPTY else "",
+        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
+        "percent": wording.percent(row["rate"]),
+        "bar": in_cells.interval_bar(row),
+        "bar_text": bar_text,
+        "target_words": target,
+        "not_documented": wording.count(row["not_documented"]),
+        "signals": wording.signals(row),
+        "trend": in_cells.trend(series),
+        "trend_text": wording.trend_text(series.tail(in_cells.TREND_MONTHS), title),
+    }
+
+
+def measure_table(data: ReviewData) -> Part:
+    """Return the table of measures, grouped as the nurse works."""
+    by_measure = dict(list(data.series.groupby("measure_id")))
+    groups = [
+        {
+            "name": name,
+            "rows": [_table_row(row, by_measure[row["measure_id"]]) for row in rows_of(group)],
+        }
+        for name, group in data.measures.groupby("group_name", sort=False)
+    ]
+    return part("pages/review/measures", groups=groups, month=wording.month_name(data.month))
+
+
+def _balancing(data: ReviewData, names: list[str]) -> str:
+    """Say the balancing measures with their own value of the month."""
+    measures = data.measures
+    found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
+    return "; ".join(f"{row['title']}: {wording.reading(row)}" for row in rows_of(found))
+
+
+def _chart_words(data: ReviewData, row: wording.Row) -> str:
+    """Say which chart it is; empty where the export is silent and none is drawn."""
+    words = of_signals.chart_words(data.over_time[str(row["measure_id"])])
+    return "" if row["is_silent"] else " ".join(words)
+
+
+def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
+    """Return the definition's lines (name, words), leaving out what is not said."""
+    status = {"published": "published", "local": "a local decision, no published value"}
+    window = row["window_words"]
+    better = {"higher": "higher", "lower": "lower", "neither": "neither direction"}
+    missing = {
+        "not_met": "counts as not met in the rate",
+        "left_out": "stays out of the rate; "
+        f"with it the percent could lie anywhere from "
+        f"{wording.interval(row['if_none_met'], row['if_all_met'])}",
+    }
+    names = row["balancing"]
+    facts = {
+        "Counted": row["numerator_words"],
+        "Among": row["population_words"],
+        "Not among them": row["exclusions"],
+        "Accepted reasons": row["exceptions"],
+        "Counted from": row["anchor"],
+        "Window": f"{window} ({status.get(str(row['window_status']), '')})" if window else "",
+        "Not documented": missing.get(str(row["missing"]), ""),
+        "Better is": better.get(str(row["direction"]), ""),
+        "Target": row["target_words"],
+        "Source": row["sources"],
+        "Where sources differ": row["disagreement"],
+        "Trap in the records": row["documentation_trap"],
+        "Read beside it": _balancing(data, list(names) if names is not None else []),
+        "Caution": row["caution"],
+        "Version": row["version"],
+        "Chart": _chart_words(data, row),
+    }
+    return [(name, str(words)) for name, words in facts.items() if words]
+
+
+def _month_lines(series: pd.DataFrame) -> list[list[str]]:
+    latest = series.iloc[::-1]
+    fractions, spans = wording.fractions(latest), wording.intervals(latest)
+    counts = ["late", "not_done", "not_met", "not_documented", "unusable", "exception", "exclusion"]
+    return [
+        [
+            f"{row['month']:%b %y}",
+            fraction,
+            wording.percent(row["rate"]),
+            span,
+            wording.percent(row["target"]),
+            *(wording.count(row[name]) for name in counts),
+        ]
+        for row, fraction, span in zip(rows_of(latest), fractions, spans, strict=True)
+    ]
+
+
+MONTH_COLUMNS: Final = (
+    "Month",
+    "n of N",
+    "Percent",
+    "Interval",
+    "Target",
+    "Late",
+    "Not done",
+    "Not met",
+    "Not documented",
+    "Unusable",
+    "Exceptions",
+    "Exclusions",
+)
+
+
+def signals(data: ReviewData) -> Part:
+    """Return the month's signals by strength, and how much the rules can be trusted."""
+    rows = sentences.strongest(data.measures)
+    compared = int((data.measures["change"] != NOT_COMPARED).sum())
+    return part(
+        "pages/review/signals",
+        signals=[
+            {
+                "measure_id": row["measure_id"],
+                "title": row["title"],
+                "words": wording.moved_words(row),
+                "now": wording.reading(row) if row["counted"] else wording.NONE,
+                "sense": {"better": "better", "worse": "worse"}.get(str(row["change"]), "moved"),
+                "strength": wording.NONE if row["strength"] is None else f"{row['strength']:.1f}",
+            }
+            for row in rows_of(rows)
+        ],
+        expected=f"{sentences.expected_signals(compared, data.newborns):.1f}",
+        compared=compared,
+        setting=of_signals.setting_words(data.newborns),
+    )
+
+
+def discuss(data: ReviewData) -> Part:
+    """Return the points for the team's next meeting, each with a question."""
+    return part("pages/review/discuss", points=meeting.points(data))
+
+
+def panel_head(data: ReviewData, row: wording.Row) -> Part:
+    """Return a measure's heading and its finding in one sentence."""
+    at_rest = row["rank"] != 0 and row["change"] in NOT_MOVED
+    return part(
+        "pages/shell/panel_head", row=row, finding=wording.finding(row, data.month), at_rest=at_rest
+    )
+
+
+def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part:
+    """Return a measure's definition and the data table behind its chart."""
+    over = data.over_time[str(row["measure_id"])]
+    reasons = data.reasons[data.reasons["measure_id"] == row["measure_id"]]
+    return part(
+        "pages/review/panel_foot",
+        row=row,
+        missed=[] if row["is_silent"] else missed_words(row, reasons),
+        note=_chart_words(data, row) if of_signals.needs_a_note(over) else "",
+        signals=of_signals.signal_lines(over),
+        facts=_facts(data, row),
+        columns=MONTH_COLUMNS,
+        months=_month_lines(series),
+    )
+
+
+def record_list(data: ReviewData) -> Part:
+    """Return the records to look at, most urgent first, with every reason."""
+    records = rows_of(records_to_read(data))
+    has = "has" if len(records) == 1 else "have"
+    intro = (
+        f"{wording.number_of(len(records), 'record')} of "
+        f"{wording.number_of(data.newborns, 'newborn')} of {wording.month_name(data.month)} "
+        f"{has} something to look at. First what was harmful or not done, then what is not "
+        "documented, then what came late, then values that cannot be used or are unlikely; "
+        "within each, what is rare in the month comes first."
+    )
+    by_urgency = pd.Series([row["urgency"] for row in records], dtype="int64").value_counts()
+    return part(
+        "pages/review/records",
+        records=records,
+        intro=intro,
+        counts=[
+            (words, by_urgency[place]) for place, words in URGENCY.items() if place in by_urgency
+        ],
+        matters=[
+            (row["title"], wording.missed(row), row["because"] == "more_than_half")
+            for row in rows_of(unit_matters(data))
+        ],
+        first=FIRST_RECORDS,
+    )
+
+
+def restated(data: ReviewData) -> Part:
+    """Return the numbers of earlier months that are no longer what was shown, and why."""
+    intro = (
+        "Months that an earlier store showed in whole are counted again at each build. "
+        "Numbers that are no longer the same stand here with the reason, so that nobody is "
+        "surprised by a figure they remember otherwise."
+    )
+    if data.restated.empty:
+        intro += " No number of an earlier month has changed."
+    return part(
+        "pages/review/restated",
+        intro=intro,
+        builds=[
+            _restated_build(rows) for _, rows in data.restated.groupby("noticed_at", sort=False)
+        ],
+        first=FIRST_RESTATED,
+    )
+
+
+def _restated_build(rows: pd.DataFrame) -> dict[str, Any]:
+    months = wording.number_of(rows["period_start"].nunique(), "month")
+    noticed, shown = rows["noticed_at"].iloc[0], rows["shown_at"].max()
+    return {
+        "title": f"Noticed on {noticed:%d %B %Y, %H:%M} UTC",
+        "words": f"{wording.number_of(len(rows), 'number')} of {months} differ from the store "
+        f"whose exports were loaded on {shown:%d %B %Y, %H:%M} UTC.",
+        "rows": [
+            {
+                "month": f"{row['period_start']:%b %y}",
+                "title": row["title"],
+                "was": wording.restated_side(row, "old"),
+                "now": wording.restated_side(row, "new"),
+                "why": row["why"],
+            }
+            for row in rows_of(rows)
+        ],
+    }
+
+
+def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:
+    totals = rules.groupby("severity")[["in_month", "in_all"]].sum()
+    totals = totals.reindex(list(wording.SEVERITY_WORDS), fill_value=0)
+    return [
+        {
+            "words": wording.SEVERITY_WORDS[str(name)],
+            "meaning": wording.SEVERITY_MEANING[str(name)],
+            "in_month": total["in_month"],
+            "in_all": total["in_all"],
+        }
+        for name, total in totals.iterrows()
+    ]
+
+
+def quality(data: ReviewData) -> Part:
+    """Return the summary of data quality: rows, rejected rows, flags, checks not judged."""
+    return part(
+        "pages/review/quality",
+        loads=rows_of(data.loads),
+        rejected=rows_of(data.rejected),
+        severities=_severities(data.flag_rules),
+        rules=rows_of(data.flag_rules),
+        unjudged=rows_of(data.unjudged),
+        month=wording.month_name(data.month),
+    )
+
+
+def about(data: ReviewData) -> Part:
+    """Return the foot: cautions, glossary, versions, files, build."""
+    measures = rows_of(data.measures.sort_values("position"))
+    return part(
+        "pages/shell/about",
+        cautions=wording.CAUTIONS,
+        glossary=wording.GLOSSARY,
+        facts=trace(data.build, data.loads, measures),
+        closing=CLOSING,
+    )

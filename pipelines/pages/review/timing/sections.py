@@ -1,0 +1,96 @@
+"""The section 'How long it took' of the monthly review, and how its pictures are shown."""
+
+from typing import Any
+
+import pandas as pd
+
+from pipelines.base.frames import rows_of
+from pipelines.pages.review.sections import Part, part
+from pipelines.pages.review.timing import charts as timing_charts
+from pipelines.pages.review.timing import words as timing_words
+from pipelines.pages.review.timing.read import Timed, TimingData
+from pipelines.pages.shell.show import show
+from pipelines.statistics import survival
+from pipelines.words import of_measures as wording
+
+
+def intro(data: TimingData) -> Part:
+    """Return what the section shows and what the censoring time is."""
+    words = timing_words.intro(data)
+    censoring = timing_words.CENSORING if data.timed else ""
+    return part("pages/review/timing/intro", words=words, censoring=censoring)
+
+
+def _lines(one: Timed) -> list[dict[str, Any]]:
+    """Return, for each curve and tick: how many wait, the share on record, its interval."""
+    lines = []
+    for group in one.groups:
+        waiting = survival.at_risk(group.times, one.ticks)
+        for at, number in zip(one.ticks, waiting, strict=True):
+            found = survival.reached(group.curve, at)
+            plain = survival.share_by(group.times, group.seen, at)
+            lines.append(
+                {
+                    "group": timing_words.NAMES[group.name],
+                    "minute": at,
+                    "waiting": wording.count(number),
+                    "share": wording.percent(found[0] if found else None),
+                    "interval": wording.interval(*found[1:]) if found else wording.NONE,
+                    "plain": f"{wording.count(plain[0])} of {wording.count(plain[1])}"
+                    if plain
+                    else wording.NONE,
+                }
+            )
+    return lines
+
+
+def show_curves(data: TimingData) -> None:
+    """Display each timed measure: its sentence, the curves, the doubts, the figures."""
+    for one in data.timed:
+        finding = timing_words.finding(one)
+        head = part(
+            "pages/review/timing/head", title=one.title, measure_id=one.measure_id, finding=finding
+        )
+        show(head, panel="open")
+        show(timing_charts.curves(one))
+        doubts, lines = timing_words.doubts(one), _lines(one)
+        show(
+            part("pages/review/timing/foot", title=one.title, doubts=doubts, lines=lines),
+            panel="close",
+        )
+
+
+def _period(row: wording.Row) -> str:
+    start = row["period_start"]
+    end = start + pd.DateOffset(months=2)
+    return f"{start:%b} to {end:%b %y}"
+
+
+def show_spread(data: TimingData) -> None:
+    """Display median and 90th centile of each measure of minutes: sentence, months, quarters."""
+    for title, rows in data.spread.groupby("title", sort=False):
+        months = rows[rows["period_kind"] == "month"].reset_index(drop=True)
+        words = timing_words.spread_finding(months) if len(months) else ""
+        head = part(
+            "pages/review/timing/spread_head",
+            title=title,
+            measure_id=rows["measure_id"].iloc[0],
+            finding=words,
+        )
+        show(head, panel="open")
+        if (months["measured"] > 0).any():
+            show(timing_charts.over_months(str(title), months))
+        quarters = rows[rows["period_kind"] == "quarter"].iloc[::-1]
+        lines = [
+            {
+                "period": _period(row),
+                "measured": wording.count(row["measured"]),
+                "not_measured": wording.count(row["not_measured"]),
+                "median": timing_words.minute(row["median_minutes"]),
+                "p90": timing_words.minute(row["p90_minutes"]),
+            }
+            for row in rows_of(quarters)
+        ]
+        facts = {name: rows[name].iloc[0] for name in ("question", "documentation_trap")}
+        foot = part("pages/review/timing/spread_foot", title=title, lines=lines, **facts)
+        show(foot, panel="close")

@@ -1,0 +1,118 @@
+"""The section 'Why it was missed' of the monthly review, and how its pictures are shown."""
+
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.base.frames import rows_of
+from pipelines.pages.fair.read import STRATUM_ORDER
+from pipelines.pages.review.sections import Part, part
+from pipelines.pages.review.why import charts as why_charts
+from pipelines.pages.review.why import cold_factors
+from pipelines.pages.review.why import read as why
+from pipelines.pages.review.why import words as why_words
+from pipelines.pages.review.why.read import WhyData
+from pipelines.pages.shell.show import show
+from pipelines.words import of_measures as wording
+
+# State -> the swatch of the key: (fill, stroke) as roles of the palette.
+_SWATCHES: Final = {
+    "late": "known",
+    "met": "known",
+    "not_done": "dark",
+    "not_met": "open",
+    "not_documented": "hatched",
+    "unusable": "hatched framed",
+}
+
+
+def _in_order(levels: pd.DataFrame) -> pd.DataFrame:
+    order = {name: place for place, name in enumerate(why.SPLITS)}
+    known = {name: place for place, name in enumerate(STRATUM_ORDER)}
+    keyed = levels.assign(
+        split_place=levels["split_by"].map(order),
+        is_last=levels["level"] == "not recorded",
+        level_place=levels["level"].map(known).fillna(len(known)),
+    )
+    keys = ["split_place", "is_last", "level_place", "level"]
+    return keyed.sort_values(keys, ignore_index=True)
+
+
+def _line(row: wording.Row, states: dict[str, str]) -> dict[str, Any]:
+    has = not wording.is_missing(row["difference"])
+    return {
+        "split": why.SPLITS[str(row["split_by"])],
+        "level": why_words.level(row),
+        "denominator": wording.count(row["denominator"]),
+        "counts": [wording.count(row[name]) for name in states],
+        "share": wording.percent(row["share"]),
+        "difference": wording.points(row["difference"]) if has else wording.NONE,
+        "interval": f"{wording.points(row['lower'])} to {wording.points(row['upper'])}"
+        if has
+        else "",
+    }
+
+
+def intro(data: WhyData) -> Part:
+    """Return the section's first words; a link of the page leads here."""
+    return part("pages/review/why/intro", words=why_words.intro(data), measures=len(data.measures))
+
+
+def show_missed(data: WhyData) -> None:
+    """Display, for each measure that needs attention: the sentence, the picture, the figures."""
+    for row in rows_of(data.measures):
+        levels = _in_order(data.levels[data.levels["measure_id"] == row["measure_id"]])
+        states = why.states_of(str(row["direction"]))
+        key = [(words, _SWATCHES[name]) for name, words in states.items()]
+        sentence = why_words.sentence(row, levels)
+        show(
+            part("pages/review/why/head", title=row["title"], sentence=sentence, key=key),
+            panel="open",
+        )
+        if len(levels):
+            show(why_charts.missed(levels, row))
+        lines = [_line(one, states) for one in rows_of(levels)]
+        foot = part(
+            "pages/review/why/foot", title=row["title"], lines=lines, states=list(states.values())
+        )
+        show(foot, panel="close")
+
+
+def show_cold(data: WhyData) -> None:
+    """Display the two pictures of cold arrivals: assigned causes, and factors."""
+    found = data.cold
+    if not sum(found.newborns[name] for name in cold_factors.BANDS):
+        show(part("pages/review/why/no_cold"))
+        return
+    words = why_words.assigned_finding(found)
+    show(part("pages/review/why/causes_head", sentence=words), panel="open")
+    show(why_charts.assigned(found.assigned))
+    causes = [
+        {**row, "band": cold_factors.BANDS[str(row["band"])]} for row in rows_of(found.assigned)
+    ]
+    show(part("pages/review/why/causes_foot", lines=causes), panel="close")
+    show(
+        part("pages/review/why/factors_head", sentence=why_words.factors_finding(found)),
+        panel="open",
+    )
+    if len(found.factors):
+        show(why_charts.factors(found.factors))
+    lines = [_factor_line(row) for row in rows_of(found.factors)]
+    show(part("pages/review/why/factors_foot", lines=lines), panel="close")
+
+
+def _factor_line(row: wording.Row) -> dict[str, Any]:
+    return {
+        "factor": cold_factors.FACTORS[str(row["factor"])],
+        "band": cold_factors.BANDS[str(row["band"])],
+        "cold": f"{wording.count(row['present'])} of {wording.count(row['recorded'])}",
+        "share": wording.percent(row["share"]),
+        "warm": f"{wording.count(row['in_range_present'] or 0)} of "
+        f"{wording.count(row['in_range_recorded'] or 0)}",
+        "warm_share": wording.percent(row["in_range_share"]),
+        "ratio": wording.NONE
+        if row["ratio"] is None
+        else f"{row['ratio']:.2f} ({row['ratio_lower']:.2f} to {row['ratio_upper']:.2f})",
+        "not_recorded": f"{wording.count(row['not_recorded'])} and "
+        f"{wording.count(row['in_range_not_recorded'] or 0)}",
+    }

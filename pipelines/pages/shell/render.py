@@ -1,0 +1,226 @@
+"""Writing pages: run a notebook with its parameters and keep what it shows in one file."""
+
+import os
+import tempfile
+from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
+from typing import Any
+
+from pipelines.base.errors import StoreError
+from pipelines.drawing import theme
+from pipelines.drawing.packed import POLICY, script
+from pipelines.pages.change.read import NO_UNIT, read_change
+from pipelines.pages.fair.read import read_fair
+from pipelines.pages.quality.read import read_quality
+from pipelines.pages.review import sections as tables
+from pipelines.pages.review.read import find_month
+from pipelines.words.of_measures import month_name
+
+ROOT = Path(__file__).resolve().parents[3]
+NOTEBOOK = ROOT / "notebooks" / "monthly_review.ipynb"
+QUALITY_NOTEBOOK = ROOT / "notebooks" / "data_quality.ipynb"
+FAIR_NOTEBOOK = ROOT / "notebooks" / "fair_care.ipynb"
+CHANGE_NOTEBOOK = ROOT / "notebooks" / "change_study.ipynb"
+_CELL_SECONDS = 600
+
+
+def _parameter_cell(parameters: Mapping[str, str | None]) -> Any:
+    """Return the cell that sets the parameters and draws for the page, not the notebook."""
+    from nbformat.v4 import new_code_cell
+
+    lines = [f"{name} = {value!r}" for name, value in parameters.items()]
+    return new_code_cell("\n".join([*lines, "panels.draw_in_page()"]))
+
+
+def prepare(path: Path, parameters: Mapping[str, str | None]) -> Any:
+    """Read a notebook and put the parameters after the cell tagged ``parameters``.
+
+    Cells tagged ``notebook-only`` are left out. Raises StoreError where no cell is tagged.
+    """
+    import nbformat
+
+    notebook = nbformat.read(path, as_version=4)
+    tags = [cell.metadata.get("tags", []) for cell in notebook.cells]
+    place = next((at for at, found in enumerate(tags) if "parameters" in found), None)
+    if place is None:
+        raise StoreError(f"{path.name}: no cell is tagged 'parameters'; tag one.")
+    notebook.cells.insert(place + 1, _parameter_cell(parameters))
+    notebook.cells = [
+        cell for cell in notebook.cells if "notebook-only" not in cell.metadata.get("tags", [])
+    ]
+    return notebook
+
+
+def run(notebook: Any, name: str) -> Any:
+    """Run a notebook in a kernel of this Python and return it with its outputs.
+
+    Raises StoreError naming the cell and the kind of error; never its values.
+    """
+    from nbclient import NotebookClient
+    from nbclient.exceptions import CellExecutionError
+
+    path = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
+    client = NotebookClient(
+        notebook,
+        kernel_name="python3",
+        timeout=_CELL_SECONDS,
+        resources={"metadata": {"path": str(ROOT)}},
+    )
+    manager = client.create_kernel_manager()
+    with tempfile.TemporaryDirectory(prefix="lanugo-") as folder:
+        if os.name == "posix":  # sockets in a private folder: nothing listens on a port
+            manager.transport, manager.ip = "ipc", str(Path(folder) / "kernel")
+        try:
+            done = client.execute(env={**os.environ, "PYTHONPATH": path})
+        except CellExecutionError as error:
+            raise _stopped(notebook, name, error.ename) from None
+    # A chart that fails while it is being displayed raises nothing: look for it.
+    if any(_failed(cell) for cell in done.cells):
+        raise _stopped(done, name, "an error while displaying")
+    return done
+
+
+def _stopped(notebook: Any, name: str, kind: str) -> StoreError:
+    cells = [at for at, cell in enumerate(notebook.cells, 1) if _failed(cell)]
+    where = f"cell {cells[0]}" if cells else "a cell"
+    return StoreError(
+        f"{name}: {where} stopped with {kind}. Open the notebook in JupyterLab and run it with "
+        "the same store, unit and month to see why."
+    )
+
+
+def _failed(cell: Any) -> bool:
+    return any(output.output_type == "error" for output in cell.get("outputs", []))
+
+
+def to_html(notebook: Any, title: str) -> str:
+    """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
+    from nbconvert import HTMLExporter, TemplateExporter
+
+    exporter = HTMLExporter(
+        extra_template_basedirs=[str(Path(__file__).parent)],
+        template_name="template",
+        exclude_anchor_links=True,
+    )
+    page = {
+        "title": title,
+        "style": theme.stylesheet(),
+        "hatching": tables.hatching(),
+        "policy": POLICY,
+        "script": script(),
+    }
+    # The HTML exporter's own version reads the page again to mend pictures and cells of its
+    # stock templates; there are none in this one.
+    told = {"page": page}
+    text, _ = TemplateExporter.from_notebook_node(exporter, notebook, resources=told)
+    return str(text)
+
+
+def _write(out: Path, text: str) -> None:
+    """Write beside the page and put it in place, so that a half-written page is never seen."""
+    try:
+        out.parent.mkdir(parents=True, exist_ok=True)
+        beside = out.with_name(out.name + ".part")
+        beside.write_text(text, encoding="utf-8")
+        beside.replace(out)
+    except OSError as error:
+        raise StoreError(f"{out}: cannot be written: {error.strerror}.") from None
+
+
+def render_review(
+    store: Path,
+    unit: str,
+    month: str | None,
+    out: Path,
+    progress: Callable[[str], None] | None = None,
+) -> Path:
+    """Write the monthly review of one unit as one self-contained HTML file.
+
+    ``month`` is '2026-04', or None for the last full month in the store. Returns ``out``.
+    Raises StoreError where the store, unit or month is not there, or the page cannot be
+    written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    title, found = find_month(store, unit, month)  # errors in words, before a kernel starts
+    parameters = {"store": str(store.resolve()), "unit": unit, "month": f"{found:%Y-%m}"}
+    say(f"running the review notebook for {parameters['month']}")
+    return _render(NOTEBOOK, parameters, f"{title}: {month_name(found)}", out, say)
+
+
+def render_quality(
+    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
+) -> Path:
+    """Write the data quality of one unit as one self-contained HTML file. Returns ``out``.
+
+    Raises StoreError where the store or unit is not there, or the page cannot be written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_quality(store, unit)  # errors in words, before a kernel starts
+    parameters = {"store": str(store.resolve()), "unit": unit}
+    say("running the data quality notebook")
+    return _render(QUALITY_NOTEBOOK, parameters, f"{data.title}: data quality", out, say)
+
+
+def render_fair_care(
+    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
+) -> Path:
+    """Write one unit's measures by group of newborns as one self-contained HTML file.
+
+    Returns ``out``. Raises StoreError where the store or unit is not there, or the page cannot
+    be written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_fair(store, unit)  # errors in words, before a kernel starts
+    parameters = {"store": str(store.resolve()), "unit": unit}
+    say("running the fair care notebook")
+    return _render(FAIR_NOTEBOOK, parameters, f"{data.title}: fair care", out, say)
+
+
+def render_change(
+    store: Path,
+    unit: str,
+    out: Path,
+    *,
+    change: str | None = None,
+    measure: str | None = None,
+    compare_unit: str | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> Path:
+    """Write what one change of the unit's log did as one self-contained HTML file.
+
+    ``change``, ``measure``, ``compare_unit`` as in ``change.read_change``. Returns ``out``.
+    Raises StoreError where something named is not there, or the page cannot be written.
+    """
+    say = progress or (lambda _: None)
+    say(f"reading the store for {unit}")
+    data = read_change(
+        store, unit, change, measure=measure, compare_unit=compare_unit
+    )  # errors in words, before a kernel starts
+    parameters = {
+        "store": str(store.resolve()),
+        "unit": unit,
+        "change": data.change_id,
+        "measure": str(data.main.row["measure_id"]),
+        "compare_unit": data.comparison.unit if data.comparison else NO_UNIT,
+    }
+    say(f"running the change notebook for {data.change_id}")
+    return _render(CHANGE_NOTEBOOK, parameters, f"{data.title}: {data.change_title}", out, say)
+
+
+def _render(
+    path: Path,
+    parameters: Mapping[str, str | None],
+    title: str,
+    out: Path,
+    say: Callable[[str], None],
+) -> Path:
+    with ThreadPoolExecutor(1) as beside:  # while the kernel works, this process would wait
+        beside.submit(script)  # which keeps what it gives
+        notebook = run(prepare(path, parameters), path.name)
+    say("writing the page")
+    _write(out, to_html(notebook, title))
+    return out

@@ -1,0 +1,112 @@
+"""The files of a release: CSV tables, what is hidden and why; whole or not at all."""
+
+import datetime as dt
+import json
+import shutil
+import tempfile
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from pipelines.release.ledger import ReleaseRefused, csv_text, write_entry, write_whole
+from pipelines.release.masking import Rule, hidden_words
+from pipelines.stages.measure.describe import file_hash
+from pipelines.words.caution import CLOSING
+
+
+@dataclass(frozen=True)
+class Release:
+    """What would leave the unit, ready to be looked at and written.
+
+    frames: ``results`` (all newborns by period), ``strata`` and ``measures``; a masked count or
+    rate is null and is_hidden says so. texts: the same with the words that stand in the files.
+    words: sentences for the person who releases. line: what the ledger keeps of it.
+    """
+
+    unit: str
+    rule: Rule
+    frames: Mapping[str, pd.DataFrame]
+    texts: Mapping[str, pd.DataFrame]
+    words: Sequence[str]
+    left_out: str  # names the measures that the export says nothing of; empty where none
+    published: pd.DataFrame
+    line: Mapping[str, Any]
+    ledger: Path | None
+    ledger_state: str
+
+
+def write_release(release: Release, folder: Path, now: dt.datetime | None = None) -> list[Path]:
+    """Enter the release in its ledger, then put its files into a new folder; return them.
+
+    Files: page.html, results.csv, strata.csv, measures.csv, measure_reports.json (HL7 FHIR R4),
+    about.json, README.txt. Raises ReleaseRefused where the folder holds something already, or
+    the ledger has grown since it was prepared.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise ReleaseRefused(f"{folder}: holds something already; name a new folder.")
+    moment = (now or dt.datetime.now(dt.UTC)).strftime("%Y-%m-%d %H:%M UTC")
+    line = {**release.line, "released_at": moment}
+    try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        beside = Path(tempfile.mkdtemp(prefix=".release-", dir=folder.parent))
+    except OSError as error:
+        raise ReleaseRefused(f"{folder}: cannot write here ({error.strerror}).") from None
+    try:
+        names = _write_files(release, beside, line)
+        # First the ledger: a release that is entered and then cut off is known, not forgotten.
+        if release.ledger is not None:
+            write_entry(release.ledger, line, release.published, release.ledger_state)
+        if folder.exists():
+            folder.rmdir()
+        beside.chmod(0o755)
+        beside.replace(folder)
+    finally:
+        shutil.rmtree(beside, ignore_errors=True)
+    return [folder / name for name in names]
+
+
+def _write_files(release: Release, folder: Path, line: Mapping[str, Any]) -> list[str]:
+    names = []
+    for name, frame in release.texts.items():
+        if len(frame):
+            rows = frame.to_numpy(object).tolist()
+            write_whole(folder / f"{name}.csv", csv_text([*frame.columns], rows))
+            names.append(f"{name}.csv")
+    # Imported here: drawing takes a second, and a dry run needs none of it.
+    from pipelines.release.fhir import measure_reports
+    from pipelines.release.page import release_page
+
+    write_whole(folder / "page.html", release_page(release, str(line["released_at"])))
+    reports = measure_reports(release, str(line["released_at"]))
+    write_whole(folder / "measure_reports.json", json.dumps(reports, indent=1) + "\n")
+    names += ["page.html", "measure_reports.json"]
+    files = {name: file_hash(folder / name) for name in names}
+    about = {**line, "hidden_words": hidden_words(release.rule.threshold), "files": files}
+    write_whole(folder / "about.json", json.dumps(about, indent=2, sort_keys=True) + "\n")
+    write_whole(folder / "README.txt", _read_me(release, line))
+    return [*names, "about.json", "README.txt"]
+
+
+def _read_me(release: Release, line: Mapping[str, Any]) -> str:
+    k = release.rule.threshold
+    zero = "A zero is shown" if release.rule.shows_zero else "A zero is hidden, even"
+    paragraphs = [
+        f"Results of {release.unit}, released {line['released_at']}.",
+        f"'{hidden_words(k)}' stands where a count is 1 to {k - 1}, or where it would give such a "
+        "count away by subtraction: from a total, from another period, or from an earlier release. "
+        "Which of the two is not said, for that would help to work it out. A rate is hidden where "
+        "its numerator, or what is left of its base after the numerator (not_in_numerator), is.",
+        f"{zero} where at least {k} newborns stand behind it. An audit has shown of every hidden "
+        f"count that what is published leaves it a range of at least {k}.",
+        "page.html shows the figures of all newborns; measure_reports.json holds the same as HL7 "
+        "FHIR R4 MeasureReport resources, whose denominator is what the rate is made of, after "
+        "exclusions and exceptions.",
+        "Quarters at the edge hold only the months given by period_start and period_end. Newborns "
+        "without a readable month of birth are in no row.",
+        *release.words,
+        CLOSING,
+    ]
+    return "\n\n".join(paragraphs) + "\n"

@@ -1,0 +1,172 @@
+"""Answers to flags: the unit says of a flagged value that it is true, or that it is wrong.
+
+A small CSV beside the unit file. The export is never edited and the flag keeps its history:
+an answer is laid on the flag, and a value answered "wrong" is masked, one answered "confirmed"
+is used. An answer that names a recorded value holds only while the export still has it.
+"""
+
+import csv
+from collections.abc import Iterable, Sequence
+from dataclasses import astuple, dataclass
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.sql import fixed_sql
+
+DECISIONS = ("confirmed", "wrong")
+_NEEDED = ("record_id", "column_name", "decision", "role", "why")
+_OPTIONAL = ("table_name", "recorded_value", "source_line")
+_COLUMNS = (*_NEEDED, *_OPTIONAL)
+# Written for the reader's sake in the list of open flags, not read back.
+_FOR_READING = ("explanation", "suggestion", "rule_id", "severity", "source_file")
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One decision on one cell. Empty optional fields match any."""
+
+    unit: str
+    record_id: str
+    column_name: str
+    decision: str
+    role: str
+    why: str
+    table_name: str | None = None
+    recorded_value: str | None = None
+    source_line: int | None = None
+    file_line: int = 0
+
+
+def _check(where: str, row: dict[str, str]) -> None:
+    for name in _NEEDED:
+        if not row.get(name):
+            raise DeclarationError(f"{where}: '{name}' is empty; fill it in or take the line out.")
+    if row["decision"] not in DECISIONS:
+        raise DeclarationError(
+            f"{where}: decision '{row['decision']}' is not known."
+            f"{nearest(row['decision'], DECISIONS)}"
+        )
+    if row.get("source_line") and not row["source_line"].isdigit():
+        raise DeclarationError(f"{where}: source_line must be the number of a line.")
+
+
+def _check_header(path: Path, names: Sequence[str] | None) -> None:
+    known = (*_COLUMNS, *_FOR_READING)
+    for name in names or ():
+        if name not in known:
+            raise DeclarationError(
+                f"{path.name} line 1: column '{name}' is not known.{nearest(name, known)}"
+            )
+    for name in _NEEDED:
+        if name not in (names or ()):
+            raise DeclarationError(f"{path.name} line 1: column '{name}' is missing; add it.")
+
+
+def read_answers(path: Path, unit: str) -> list[Answer]:
+    """Read one file of answers; a line without a decision is still open and is passed over.
+
+    Raises DeclarationError naming file, line and column where an answer cannot be meant.
+    """
+    if not path.is_file():
+        raise DeclarationError(f"{path.name}: there is no such file of answers.")
+    found: list[Answer] = []
+    with path.open(newline="", encoding="utf-8-sig") as stream:
+        reader = csv.DictReader(stream)
+        _check_header(path, reader.fieldnames)
+        for cells in reader:
+            row = {name: _plain(cells.get(name)) for name in _COLUMNS}
+            if not row["decision"]:
+                continue
+            where = f"{path.name} line {reader.line_num}"
+            _check(where, row)
+            found.append(_answer(unit, row, reader.line_num))
+    _refuse_contradictions(path, found)
+    return found
+
+
+def _answer(unit: str, row: dict[str, str], file_line: int) -> Answer:
+    return Answer(
+        unit,
+        row["record_id"],
+        row["column_name"],
+        row["decision"],
+        row["role"],
+        row["why"],
+        row["table_name"] or None,
+        row["recorded_value"] or None,
+        int(row["source_line"]) if row["source_line"] else None,
+        file_line,
+    )
+
+
+def _plain(cell: str | None) -> str:
+    """Undo the apostrophe that keeps a spreadsheet from running a cell as a formula."""
+    text = (cell or "").strip()
+    return text[1:] if text[:1] == "'" and text[1:2] in FORMULA_MARKS else text
+
+
+def _refuse_contradictions(path: Path, answers: Iterable[Answer]) -> None:
+    seen: dict[tuple[object, ...], Answer] = {}
+    for answer in answers:
+        cell = (
+            answer.record_id,
+            answer.column_name,
+            answer.table_name,
+            answer.recorded_value,
+            answer.source_line,
+        )
+        first = seen.setdefault(cell, answer)
+        if first.decision != answer.decision:
+            raise DeclarationError(
+                f"{path.name} lines {first.file_line} and {answer.file_line} answer the same "
+                "cell differently; keep one."
+            )
+
+
+def apply_answers(connection: duckdb.DuckDBPyConnection, answers: Sequence[Answer]) -> None:
+    """Lay answers on ``judged.flag`` and keep every answer in ``judged.answer``.
+
+    ``judged.answer`` says of each whether a flag of this build matched it; one that matched
+    none was answered for a value that has since changed, or names a cell without a flag.
+    """
+    names = [*Answer.__dataclass_fields__]
+    frame = pd.DataFrame([astuple(answer) for answer in answers], columns=names)
+    texts = [name for name in names if name not in {"source_line", "file_line"}]
+    frame = frame.astype({**dict.fromkeys(texts, "str"), "source_line": "Int64"})
+    connection.register("given_answer", frame)
+    connection.execute(fixed_sql("stages/judged/answer"))
+    connection.unregister("given_answer")
+
+
+FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def safe_cell(value: object) -> str:
+    """Return a cell that a spreadsheet shows as text, never runs as a formula."""
+    text = "" if value is None or pd.isna(value) else str(value)  # type: ignore[call-overload]
+    return f"'{text}" if text.startswith(FORMULA_MARKS) else text
+
+
+def write_open_flags(connection: duckdb.DuckDBPyConnection, unit: str, path: Path) -> int:
+    """Write the unit's flags without an answer as a file to fill in; return how many.
+
+    Never over an existing file: it may hold answers. Raises DeclarationError then.
+    """
+    if path.exists():
+        raise DeclarationError(f"{path}: is there already and may hold answers; name another.")
+    names = [*_OPTIONAL, *_FOR_READING]
+    rows = connection.execute(
+        f"select record_id, column_name, '' as decision, '' as role, '' as why, {', '.join(names)} "
+        "from flag where unit = ? and record_id is not null and answer is null "
+        "and severity in ('error', 'query') order by record_id, source_file, source_line",
+        [unit],
+    ).fetchall()
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("w", newline="", encoding="utf-8") as stream:
+        writer = csv.writer(stream)
+        writer.writerow([*_NEEDED, *names])
+        writer.writerows([[safe_cell(cell) for cell in row] for row in rows])
+    return len(rows)

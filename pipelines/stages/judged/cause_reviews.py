@@ -1,0 +1,100 @@
+"""Cause reviews: the unit read a cold newborn's record and says which cause comes first.
+
+A small CSV beside the unit file: one line per newborn. A newborn without a line is not yet
+reviewed, and stays in every picture as such.
+"""
+
+import csv
+import tomllib
+from collections.abc import Sequence
+from dataclasses import astuple, dataclass
+from functools import cache
+from pathlib import Path
+
+import duckdb
+import pandas as pd
+
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.sql import ROOMS, fixed_sql
+
+COLUMNS = ("record_id", "cause", "role")
+
+
+@dataclass(frozen=True)
+class CauseReview:
+    """The cause that a person assigned to one newborn's cold arrival."""
+
+    unit: str
+    record_id: str
+    cause: str
+    role: str
+    file_line: int
+
+
+@cache
+def causes() -> dict[str, str]:
+    """Return every cause that may be assigned, with its words; what stands last comes last."""
+    text = (ROOMS / "definitions" / "causes.toml").read_text(encoding="utf-8")
+    spec = tomllib.loads(text)
+    return {**spec["causes"], **spec["last"]}
+
+
+def _check_header(path: Path, names: Sequence[str] | None) -> None:
+    for name in names or ():
+        if name not in COLUMNS:
+            raise DeclarationError(
+                f"{path.name} line 1: column '{name}' is not known.{nearest(name, COLUMNS)}"
+            )
+    for name in COLUMNS:
+        if name not in (names or ()):
+            raise DeclarationError(f"{path.name} line 1: column '{name}' is missing; add it.")
+
+
+def _check(where: str, row: dict[str, str]) -> None:
+    for name in ("record_id", "role"):
+        if not row[name]:
+            raise DeclarationError(f"{where}: '{name}' is empty; fill it in or take the line out.")
+    if row["cause"] not in causes():
+        raise DeclarationError(
+            f"{where}: cause '{row['cause']}' is not known.{nearest(row['cause'], causes())}"
+        )
+
+
+def read_cause_reviews(path: Path, unit: str) -> list[CauseReview]:
+    """Read one file of cause reviews; a line without a cause is still open and is passed over.
+
+    Raises DeclarationError naming file, line and column where a line cannot be meant, and
+    where a newborn has two lines.
+    """
+    if not path.is_file():
+        raise DeclarationError(f"{path.name}: there is no such file of cause reviews.")
+    lines: dict[str, int] = {}
+    found: list[CauseReview] = []
+    with path.open(newline="", encoding="utf-8-sig") as stream:
+        reader = csv.DictReader(stream)
+        _check_header(path, reader.fieldnames)
+        for cells in reader:
+            row = {name: (cells.get(name) or "").strip() for name in COLUMNS}
+            if not row["cause"]:
+                continue
+            _check(f"{path.name} line {reader.line_num}", row)
+            first = lines.setdefault(row["record_id"], reader.line_num)
+            if first != reader.line_num:
+                raise DeclarationError(
+                    f"{path.name} lines {first} and {reader.line_num} review the same newborn; "
+                    "keep one."
+                )
+            found.append(CauseReview(unit=unit, file_line=reader.line_num, **row))
+    return found
+
+
+def apply_cause_reviews(
+    connection: duckdb.DuckDBPyConnection, reviews: Sequence[CauseReview]
+) -> None:
+    """Fill ``judged.cause_review``: every review, and whether its newborn is in this load."""
+    names = [*CauseReview.__dataclass_fields__]
+    frame = pd.DataFrame([astuple(review) for review in reviews], columns=names)
+    frame = frame.astype({**dict.fromkeys(names, "str"), "file_line": "Int64"})
+    connection.register("given_review", frame)
+    connection.execute(fixed_sql("stages/judged/cause_review"))
+    connection.unregister("given_review")

@@ -1,0 +1,219 @@
+"""What a store says about itself: its measures, units, changes and policies, in words."""
+
+import hashlib
+from collections.abc import Iterable, Mapping, Sequence
+from pathlib import Path
+
+import duckdb
+
+from pipelines.definitions.policy import periods
+from pipelines.definitions.read_measures import STANDARD_EXCLUSIONS, Band, Measure
+from pipelines.definitions.read_units import EARLIEST, Unit
+
+
+def file_hash(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def folder_hash(paths: Iterable[Path]) -> str:
+    """Return one SHA-256 over the names and contents of several files."""
+    digest = hashlib.sha256()
+    for path in sorted(paths):
+        digest.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
+    return digest.hexdigest()
+
+
+def plain_number(value: float) -> str:
+    return f"{value:g}"
+
+
+def window_words(measure: Measure, band: Band | None = None) -> str:
+    """Say the default window or band in words."""
+    if band is not None:
+        low = f"at least {plain_number(band.at_least)}" if band.at_least is not None else ""
+        high = f"below {plain_number(band.below)}" if band.below is not None else ""
+        return f"{' and '.join(part for part in (low, high) if part)} {band.unit}"
+    low_edge, high_edge = measure.window.get("at_least", 0), measure.window.get("at_most")
+    if high_edge is None:
+        return ""
+    start = f"from {_time_words(low_edge)} to " if low_edge else "up to "
+    return f"{start}{_time_words(high_edge)}, the last minute included"
+
+
+def _time_words(minutes: float) -> str:
+    """Say a time after birth in the largest unit that fits it evenly.
+
+    >>> _time_words(90), _time_words(360), _time_words(43200)
+    ('90 minutes', '6 hours', '30 days')
+    """
+    if minutes > 48 * 60 and minutes % 1440 == 0:
+        return f"{plain_number(minutes / 1440)} days"
+    if minutes >= 120 and minutes % 60 == 0:
+        return f"{plain_number(minutes / 60)} hours"
+    return f"{plain_number(minutes)} minutes"
+
+
+def exclusion_words(measure: Measure) -> str:
+    return "; ".join(STANDARD_EXCLUSIONS[name][1] for name in measure.exclude)
+
+
+def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
+    rows: list[list[object]] = []
+    for measure in measures.values():
+        bands: Sequence[Band | None] = measure.bands or (None,)
+        for measure_id, band in zip(measure.result_ids, bands, strict=True):
+            title = band.title if band else measure.text("title")
+            target = measure.get("target")
+            rows.append(
+                [
+                    measure_id,
+                    measure.id,
+                    title,
+                    measure.text("question"),
+                    measure.text("group"),
+                    measure.kind,
+                    measure.text("direction"),
+                    measure.text("population"),
+                    measure.text("numerator"),
+                    measure.text("anchor"),
+                    window_words(measure, band),
+                    measure.text("window_status"),
+                    measure.text("exceptions"),
+                    exclusion_words(measure),
+                    measure.text("missing"),
+                    "" if target is None else f"{target:.0%}, published",
+                    "; ".join(measure.get("sources", ())),
+                    measure.text("disagreement"),
+                    measure.text("documentation_trap"),
+                    measure.text("caution"),
+                    list(measure.get("balancing", ())),
+                    list(measure.get("look_at", ())),
+                    measure.text("version"),
+                    len(rows) + 1,
+                ]
+            )
+    return rows
+
+
+def _policy_rows(
+    units: Sequence[Unit], measures: Mapping[str, Measure]
+) -> tuple[list[list[object]], list[list[object]]]:
+    targets: list[list[object]] = []
+    breaks: list[list[object]] = []
+    for unit in units:
+        for measure in measures.values():
+            before: Mapping[str, object] = {}
+            for start, end, numbers in periods(unit, measure):
+                targets += [
+                    [measure_id, unit.id, start, end, numbers.get("target")]
+                    for measure_id in measure.result_ids
+                ]
+                changed = [
+                    f"{key} from {_plain(before[key])} to {_plain(value)}"
+                    for key, value in numbers.items()
+                    # Who reads a record changes no number, so no chart breaks there.
+                    if start != EARLIEST and key != "listed" and before.get(key) != value
+                ]
+                if changed:
+                    breaks += [
+                        [unit.id, measure_id, start, "local policy: " + "; ".join(changed)]
+                        for measure_id in measure.result_ids
+                    ]
+                before = numbers
+    return targets, breaks
+
+
+def _in_force(units: Sequence[Unit], measures: Mapping[str, Measure]) -> list[list[object]]:
+    """Every number of every measure by unit and birth date, and which reading leads a page."""
+    rows: list[list[object]] = []
+    for unit in units:
+        for measure in measures.values():
+            leads = dict(measure.get("headline_when", {}))
+            for start, end, numbers in periods(unit, measure):
+                said = dict(numbers)
+                if leads:
+                    said["headline"] = all(numbers[key] == value for key, value in leads.items())
+                rows += [
+                    [
+                        unit.id,
+                        measure_id,
+                        name,
+                        _plain(value),
+                        start,
+                        end,
+                        value == measure.numbers.get(name, value),
+                    ]
+                    for measure_id in measure.result_ids
+                    for name, value in said.items()
+                ]
+    return rows
+
+
+def _plain(value: object) -> str | None:
+    """Write a number, yes/no or word as the unit's file would."""
+    if isinstance(value, bool):
+        return str(value).lower()
+    if isinstance(value, int | float):
+        return plain_number(value)
+    return None if value is None else str(value)
+
+
+def _numbers_set(unit: Unit) -> list[str]:
+    return [
+        f"{rule}: {name} = {value}"
+        for rule, numbers in unit.checks.get("numbers", {}).items()
+        for name, value in numbers.items()
+    ]
+
+
+def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: list[list[object]]) -> None:
+    if rows:
+        marks = ", ".join("?" for _ in rows[0])
+        connection.executemany(f"insert into measure.{table} values ({marks})", rows)
+
+
+def describe_store(
+    connection: duckdb.DuckDBPyConnection,
+    units: Sequence[Unit],
+    measures: Mapping[str, Measure],
+    build_info: Mapping[str, str],
+) -> None:
+    """Fill measure_info, unit_info, change_log, policy, policy_break, target and build_info."""
+    targets, breaks = _policy_rows(units, measures)
+    _insert(connection, "measure_info", _info_rows(measures))
+    _insert(connection, "target", targets)
+    _insert(connection, "policy_break", breaks)
+    _insert(connection, "policy", _in_force(units, measures))
+    _insert(
+        connection,
+        "unit_info",
+        [
+            [
+                unit.id,
+                unit.title,
+                unit.time_form,
+                unit.keep_birth_date,
+                file_hash(unit.path) if unit.path else "",
+                list(unit.checks.get("off", ())),
+                _numbers_set(unit),
+            ]
+            for unit in units
+        ],
+    )
+    _insert(
+        connection,
+        "change_log",
+        [
+            [
+                unit.id,
+                change.id,
+                change.start,
+                change.title,
+                list(change.measures),
+                list(change.balancing),
+            ]
+            for unit in units
+            for change in unit.changes
+        ],
+    )
+    _insert(connection, "build_info", [[key, value] for key, value in build_info.items()])

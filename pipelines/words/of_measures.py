@@ -1,0 +1,379 @@
+"""The plain words of every page: one home for sentences, labels and the glossary.
+
+Present tense, no blame: not documented is not the same as not done; a family declines; late
+says by how many minutes; "chance" stands for common-cause variation.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.definitions.read_measures import KINDS
+from pipelines.reading import standing
+from pipelines.statistics import rules
+from pipelines.words import of_silence
+
+Row = Mapping[Any, Any]
+SPACE: Final = "\N{NO-BREAK SPACE}"
+MUCH_UNKNOWN: Final = 0.1  # from this share on, a finding says what the unknown could change
+NONE: Final = "\N{EN DASH}"
+MINUS: Final = "\N{MINUS SIGN}"
+
+PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
+STATE_WORDS: Final = {
+    "met": "Happened",
+    "not_done": "Recorded as not done",
+    "not_met": "Not met",
+    "not_documented": "Not documented",
+    "late": "Late",
+    "unusable": "Recorded, but cannot be used",
+}
+SEVERITY_WORDS: Final = {
+    "error": "cannot be right",
+    "query": "unlikely",
+    "note": "worth knowing",
+}
+SEVERITY_MEANING: Final = {
+    "error": "the value is left out of every figure",
+    "query": "the value counts; please look at the record",
+    "note": "the value counts; for information",
+}
+RULE_WORDS: Final = {
+    rules.OUTSIDE: "outside the limits of chance",
+    rules.TOGETHER: "six together outside the limits of chance",
+    rules.SHIFT: "a run on one side of the middle",
+    rules.TREND: "seven in a row one way",
+    rules.LONGEST_RUN: "a long run on one side of the median",
+    rules.CROSSINGS: "few crossings of the median",
+}
+# The same where room is scarce: inside a picture.
+SHORT_RULE: Final = {
+    rules.OUTSIDE: "outside limits",
+    rules.TOGETHER: "six together outside",
+    rules.SHIFT: "run on one side",
+    rules.TREND: "seven one way",
+    rules.LONGEST_RUN: "long run",
+    rules.CROSSINGS: "few crossings",
+}
+CAUTIONS: Final = (
+    "Not documented is not the same as not done. A low figure can mean care that did not "
+    "happen or care that was not written down; the count of not documented stands beside it.",
+    "Small numbers move a lot by chance. The bar beside each percent shows the range that fits "
+    "the newborns of this month (95 % interval); below 20 newborns the mark is open.",
+    "An export may lack a shift, a room or a kind of record. Look at data quality before care.",
+)
+GLOSSARY: Final = {
+    "birth": "a live birth in the unit's export; times are minutes after birth",
+    of_silence.NOT_IN_EXPORT: "no month of the whole export has a usable record that it was "
+    "done: the export lacks it, or nobody writes it down; no percent is given, since none would "
+    "be true",
+    "chance": "variation that comes without any change in care (statisticians say common cause)",
+    "documentation decides": "the newborns without a usable record are so many that the target "
+    "is met or missed depending on what happened to them",
+    "exception": "a newborn for whom there was an accepted reason, such as declined by the "
+    "family; left out of the rate unless the measure was met",
+    "exclusion": "a newborn the measure does not apply to, such as one transferred before the "
+    "window closed",
+    "flag": "a remark of a rule on one value: cannot be right, unlikely, or worth knowing",
+    "interval": "the 95 % Wilson score interval of the percent",
+    "late": "done and recorded after the window closed",
+    "limits": "the lowest and highest percent that chance allows, given the baseline and the "
+    "doubt about it; they stand on the first twelve months and begin anew at a date of policy, "
+    "and at a recorded change once twelve months lie after it",
+    "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "
+    "one of the stated rules speaks on the chart of the measure",
+    "signal": "a rule that speaks: a month outside the limits; six months together outside; a run "
+    "on one side of the middle that chance gives less than once in 256; seven in a row rising or "
+    "falling; without limits, a long run or few crossings of the median",
+    "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "
+    "met it",
+    "unusable": "recorded, but without a believable time or value",
+    "window": "the minutes within which it counts as on time; both ends included",
+}
+
+
+def is_missing(value: Any) -> bool:
+    """Return whether a scalar is null, NaN or NaT; lists never are."""
+    return not isinstance(value, list | tuple) and bool(pd.isna(value))
+
+
+def percent(rate: float | None) -> str:
+    """Write a share of 1 as a percentage; whole, unless that would say all or none wrongly.
+
+    >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " ")
+    ('64 %', '99.8 %')
+    >>> percent(None) == NONE
+    True
+    """
+    if is_missing(rate) or rate is None:
+        return NONE
+    whole = round(rate * 100)
+    if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
+        return f"{min(max(round(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
+    return f"{whole}{SPACE}%"
+
+
+def points(share: float) -> str:
+    """Write a difference of shares in percentage points, with its sign.
+
+    >>> points(-0.121) == MINUS + "12.1", points(0.05)
+    (True, '+5.0')
+    """
+    text = f"{100 * share:+.1f}"
+    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
+
+
+def count(number: float) -> str:
+    """Write a whole number with thin groups of three.
+
+    >>> count(1200).replace("\\N{NARROW NO-BREAK SPACE}", "_")
+    '1_200'
+    """
+    return f"{int(number):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
+def number_of(amount: int, one: str, many: str | None = None) -> str:
+    """Write an amount with its noun.
+
+    >>> number_of(1, "newborn"), number_of(2, "newborn")
+    ('1 newborn', '2 newborns')
+    """
+    return f"{count(amount)} {one if amount == 1 else many or one + 's'}"
+
+
+def month_name(month: pd.Timestamp) -> str:
+    return f"{month:%B %Y}"
+
+
+def fractions(rows: pd.DataFrame) -> list[str]:
+    """Return "n of N" for each row of numerator and counted."""
+    pairs = zip(rows["numerator"], rows["counted"], strict=True)
+    return [f"{count(met)} of {count(of)}" for met, of in pairs]
+
+
+def interval(lower: float, upper: float) -> str:
+    """Write an interval of shares: "54 to 74 %"."""
+    if is_missing(lower) or is_missing(upper):
+        return NONE
+    return f"{percent(lower).removesuffix(SPACE + '%')} to {percent(upper)}"
+
+
+def intervals(rows: pd.DataFrame) -> list[str]:
+    return [interval(low, high) for low, high in zip(rows["lower"], rows["upper"], strict=True)]
+
+
+def noun(row: Row) -> str:
+    """Say what the rows of a measure are: newborns, or episodes, doses, findings of newborns."""
+    return KINDS[str(row["kind"])][1]
+
+
+def column(name: str) -> str:
+    """Say a column's name as words with its unit.
+
+    >>> column("head_circumference_cm"), column("maternal_hepatitis_b_minutes")
+    ('head circumference (cm)', 'maternal hepatitis b time')
+    """
+    endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_days": " (days)"}
+    endings["_minutes"] = " time"
+    for ending, words in endings.items():
+        if name.endswith(ending):
+            return name.removesuffix(ending).replace("_", " ") + words
+    return "time" if name == "minutes" else name.replace("_", " ")
+
+
+def _side(row: Row) -> str:
+    return "above" if row["direction"] == "lower" else "below"
+
+
+def against_target(row: Row) -> str:
+    """Say how a rate stands to its target; the number stands beside it or in ``sentence``."""
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    return {
+        standing.SHORT_BEYOND_CHANCE: f"{_side(row)} target, more than chance",
+        standing.UNSURE: f"documentation decides: {bounds}",
+        standing.SHORT: f"{_side(row)} target, within chance",
+        standing.MET: "target met",
+        standing.NO_TARGET: "no target set",
+        standing.NONE_JUDGED: "none could be judged",
+        standing.NOT_IN_EXPORT: of_silence.NOT_IN_EXPORT,
+        standing.NO_NEWBORNS: f"no eligible {noun(row)}",
+    }[row["target_state"]]
+
+
+def target_sentence(row: Row) -> str:
+    """Say the same inside a sentence, with the target's number; empty where there is none."""
+    target = percent(row["target"])
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    return {
+        standing.SHORT_BEYOND_CHANCE: f"{_side(row)} the target of {target}, more than chance",
+        standing.UNSURE: f"documentation decides whether the target of {target} is met ({bounds})",
+        standing.SHORT: f"{_side(row)} the target of {target}, within chance",
+        standing.MET: f"meets the target of {target}",
+    }.get(row["target_state"], "")
+
+
+def moved_words(row: Row) -> str:
+    """Say a signal with its rule and date: "lower than the 19 % before: a run on one side ...".
+
+    For a row whose change is better, worse or moved.
+    """
+    was = f" than the {percent(row['before_rate'])} before"
+    way = str(row["moved"])
+    is_share = way in {"higher", "lower"}
+    is_run = is_share and row["rule"] != rules.OUTSIDE and not is_missing(row["run_rate"])
+    mean = f"{percent(row['run_rate'])} on average, " if is_run else ""
+    text = f"{way}{was}" if is_share else f"{way} than before"
+    text = f"{text}: {mean}{RULE_WORDS[str(row['rule'])]}"
+    if is_missing(row["since"]):
+        return text
+    link = "in" if row["rule"] == rules.OUTSIDE else "since"
+    return f"{text} {link} {row['since']:%b %y}"
+
+
+def change_sentence(row: Row) -> str:
+    """Say how a rate stands to its baseline; empty where it was not compared."""
+    if row["change"] == "not_compared":
+        return ""
+    if row["change"] == "same":
+        was = "" if is_missing(row["before_rate"]) else f" from the {percent(row['before_rate'])}"
+        is_gap = row["chart_kind"] in {"g", "t"}
+        return f"no change beyond chance{'' if is_gap else was} before"
+    return moved_words(row)
+
+
+_TARGET_MARK: Final = {
+    standing.SHORT_BEYOND_CHANCE: ("diamond", "attention"),
+    standing.UNSURE: ("hatch", "plain"),
+    standing.SHORT: ("diamond-open", "plain"),
+    standing.MET: ("ring", "good"),
+    standing.NO_TARGET: ("dash", "quiet"),
+    standing.NONE_JUDGED: ("hatch", "plain"),
+    standing.NOT_IN_EXPORT: ("hatch", "quiet"),
+    standing.NO_NEWBORNS: ("dash", "quiet"),
+}
+
+
+_SIGNAL_SHAPE: Final = {
+    "higher": "up",
+    "more often": "up",
+    "lower": "down",
+    "rarer": "down",
+    "uneven": "diamond-open",
+}
+
+
+def signals(row: Row) -> list[tuple[str, str, str]]:
+    """Return (shape, tone, words) for each thing a row of the table has to say, first first.
+
+    Shapes: ``up``, ``down``, ``diamond``, ``diamond-open``, ``hatch``, ``ring``, ``dash``.
+    Tones: ``attention``, ``good``, ``plain``, ``quiet``; the words always carry the meaning alone.
+    """
+    said = []
+    change = row["change"]
+    if change in {"better", "worse", "moved"}:
+        tone = {"better": "good", "worse": "attention"}.get(str(change), "plain")
+        said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, moved_words(row)))
+    said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
+    if 0 < row["counted"] < standing.SMALL:
+        said.append(("small", "quiet", "small number"))
+    return said
+
+
+def reading(row: Row) -> str:
+    """Say "212 of 236 newborns (90 %)", or why there is no figure."""
+    if row["target_state"] in standing.WITHOUT_FIGURE:
+        return against_target(row)
+    return (
+        f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({percent(row['rate'])})"
+    )
+
+
+def missed(row: Row) -> str:
+    """Say how many rows of a measure would have been listed: "106 of 246 newborns (43 %)"."""
+    of = f"{count(row['missed'])} of {count(row['denominator'])} {noun(row)}"
+    return f"{of} ({percent(row['share'])})"
+
+
+def restated_side(row: Row, side: str) -> str:
+    """Say one side ("old", "new") of a restated number: "212 of 236 (90 %)"."""
+    met, counted = count(row[f"{side}_numerator"]), count(row[f"{side}_counted"])
+    return f"{met} of {counted} ({percent(row[f'{side}_rate'])})"
+
+
+def _missing_sentence(row: Row) -> str:
+    """Say how far the rate could move where a tenth or more is unknown; else nothing."""
+    unknown = row["not_documented"] + row["unusable"]
+    if unknown < MUCH_UNKNOWN * row["denominator"] or row["target_state"] == standing.UNSURE:
+        return ""
+    bounds = interval(row["if_none_met"], row["if_all_met"])
+    return f" {count(unknown)} not documented or unusable: it could lie anywhere from {bounds}."
+
+
+def finding(row: Row, month: pd.Timestamp) -> str:
+    """Say what one measure's chart shows, in one sentence; plain where there is little to say."""
+    if row["target_state"] == standing.NO_NEWBORNS:
+        return f"No eligible {noun(row)} in {month_name(month)}."
+    if row["target_state"] == standing.NONE_JUDGED:
+        return f"None of the {noun(row)} of {month_name(month)} could be judged."
+    if row["target_state"] == standing.NOT_IN_EXPORT:
+        return of_silence.finding(row, noun(row))
+    parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
+    text = "; ".join(parts) + "."
+    text += _missing_sentence(row)
+    if row["counted"] < standing.SMALL:
+        text += f" Fewer than {standing.SMALL} {noun(row)}: open marks, read with care."
+    return text
+
+
+def alt_text(series: pd.DataFrame, row: Row) -> str:
+    """Return a chart's alternative text: kind, period, last value, direction, signal, target."""
+    first, last = series.iloc[0], series.iloc[-1]
+    better = {"higher": "higher is better", "lower": "lower is better"}
+    now = (
+        f"{fractions(series.tail(1))[0]}, {percent(last['rate'])}"
+        if not is_missing(last["rate"])
+        else "no rate"
+    )
+    words = "; ".join(words for _, _, words in signals(row))
+    target = "no target" if is_missing(row["target"]) else f"target {percent(row['target'])}"
+    direction = better.get(str(row["direction"]), "neither direction is better")
+    return (
+        f"{row['title']}: line of monthly percentages, {first['month']:%b %y} to "
+        f"{last['month']:%b %y}, with the share not documented beneath. Last month {now}; "
+        f"{direction}; {target}; {words}."
+    )
+
+
+def trend_text(series: pd.DataFrame, title: str) -> str:
+    """Return the alternative text of a small trend."""
+    known = series[series["rate"].notna()]
+    if known.empty:
+        return f"{title}: no rate in these months"
+    first, last = known.iloc[0], known.iloc[-1]
+    return (
+        f"{title}: from {percent(first['rate'])} in {first['month']:%b %y} to "
+        f"{percent(last['rate'])} in {last['month']:%b %y}; lowest {percent(known['rate'].min())}, "
+        f"highest {percent(known['rate'].max())}"
+    )
+
+
+def counts_text(by_month: pd.Series, title: str) -> str:
+    """Return the alternative text of small bars; ``by_month``: counts by month."""
+    most = by_month.idxmax()
+    return (
+        f"{title}: {count(by_month.sum())} from {by_month.index[0]:%b %y} to "
+        f"{by_month.index[-1]:%b %y}; most {count(by_month.max())} in {most:%b %y}, "
+        f"last month {count(by_month.iloc[-1])}"
+    )
+
+
+def listed(items: Sequence[str], most: int = 3) -> str:
+    """Join names for a sentence and say how many were left out.
+
+    >>> listed(["a", "b", "c", "d"], most=2)
+    'a; b; and 2 more'
+    """
+    shown = list(items[:most])
+    left = len(items) - len(shown)
+    return "; ".join([*shown, f"and {left} more"] if left else shown)

@@ -1,0 +1,175 @@
+"""What a chart over time says in words: its kind, where its limits come from, its signals."""
+
+from collections.abc import Callable, Mapping
+from typing import Final
+
+import pandas as pd
+
+from pipelines.statistics import reasons, rules
+from pipelines.statistics.false_alarms import measured
+from pipelines.statistics.over_time import OverTime
+from pipelines.statistics.reasons import Reason
+from pipelines.words import of_measures as wording
+
+_CHART: Final = {
+    "p": "Share by {period}",
+    "p_prime": "Share by {period}, limits widened",
+    "g": "Newborns between one newborn of the rare kind and the next",
+    "t": "Days between one newborn of the rare kind and the next",
+    "run": "Run chart by {period}: no limits",
+}
+_WHY: Final = {
+    "start": "the first months there are",
+    "policy": "from a date of policy on",
+    "change": "from a recorded change on",
+}
+
+
+def _more(one: Reason) -> str:
+    return f"{one.found:g} of the {one.needed:g} needed"
+
+
+# Reason -> its sentence. A reason that says nothing to a reader is not among them.
+_REASONS: Final[Mapping[str, Callable[[Reason], str]]] = {
+    reasons.NO_DATA: lambda _: "No month has newborns that count.",
+    reasons.TOO_FEW_POINTS: lambda one: f"Too few points for limits yet: {_more(one)}.",
+    reasons.TOO_FEW_OFF_THE_LINE: lambda one: (
+        f"Too few points beside the median to look for runs: {_more(one)}."
+    ),
+    reasons.LINE_DOES_NOT_DIVIDE: lambda _: (
+        "The median does not divide the points evenly enough to look for runs."
+    ),
+    reasons.NONE_MET: lambda _: "It never happened, so there is nothing to compare.",
+    reasons.ALL_MET: lambda _: "It always happened, so there is nothing to compare.",
+    reasons.NO_VARIATION: lambda _: "All values are alike, which gives no limits.",
+    reasons.SHORT_BASELINE: lambda one: (
+        f"The baseline is short: {_more(one)}; its limits allow for that."
+    ),
+    reasons.OVERDISPERSED: lambda one: (
+        f"Months here vary {one.found:.1f} times as much as chance alone; the limits are wider "
+        "for it."
+    ),
+    reasons.QUARTERS: lambda one: (
+        f"About {one.found:g} newborns a month are too few for a point each: quarters instead."
+    ),
+    reasons.BLOCKS: lambda one: (
+        f"About {one.found:g} newborns a month are too few for a point each: blocks of births in "
+        "the order of the export instead."
+    ),
+    reasons.BLOCKS_WITHOUT_MONTHS: lambda _: "Births without a month stand in blocks, in order.",
+    reasons.OPEN_BLOCK: lambda one: f"The next block is open: {_more(one)}.",
+    reasons.RARE: lambda one: (
+        f"About {one.found:.1g} such newborns a month are too rare for a share by month: the "
+        "newborns between one and the next instead, in the order of the export."
+    ),
+    reasons.TOO_FEW_EVENTS: lambda one: (
+        f"Too few such newborns for a chart from one to the next: {_more(one)}."
+    ),
+    reasons.CHANGE_TOO_RECENT: lambda one: (
+        f"Limits from before the change run on through it: {_more(one)} months after it."
+    ),
+    reasons.CHANGE_TOO_EARLY: lambda one: (
+        f"Too few months before the change to judge it here: {_more(one)}."
+    ),
+    reasons.CHANGES_CANNOT_BE_PLACED: lambda _: (
+        "Births without months cannot be set against the dates of changes."
+    ),
+}
+_PERIOD: Final = {"month": "month", "quarter": "quarter", "gap": "birth"}
+
+
+def chart_words(over: OverTime) -> list[str]:
+    """Say which chart it is, where its limits begin, and what is missing; one sentence each."""
+    period = f"block of {over.block_of} births" if over.block_of else _PERIOD[over.period_kind]
+    kind = _CHART[over.chart_kind].format(period=period)
+    said = [f"{kind}."]
+    for phase in over.phases[over.phases["has_limits"]].to_dict("records"):
+        said.append(_phase(phase))
+    told = (_REASONS[one.name](one) for one in _now(over) if one.name in _REASONS)
+    return list(dict.fromkeys([*said, *told]))
+
+
+def _now(over: OverTime) -> list[Reason]:
+    """Return the reasons that hold of the latest stretch, or of the whole chart."""
+    last = over.phases["start_on"].iloc[-1] if len(over.phases) else pd.NaT
+    if pd.isna(last):
+        return list(over.reasons)
+    return [
+        one
+        for one in over.reasons
+        if one.start_on is None or pd.isna(one.start_on) or one.start_on >= last
+    ]
+
+
+def needs_a_note(over: OverTime) -> bool:
+    """Return whether the chart is not the usual one by month with limits; a page then says so."""
+    return over.period_kind != "month" or over.chart_kind == "run"
+
+
+def _phase(phase: wording.Row) -> str:
+    first, last = phase["baseline_first_on"], phase["baseline_last_on"]
+    if wording.is_missing(first):
+        return f"Limits stand on the first {phase['baseline_periods']} points."
+    return f"Limits stand on {first:%b %y} to {last:%b %y}, {_WHY[str(phase['reason'])]}."
+
+
+def signal_lines(over: OverTime) -> list[str]:
+    """Say every signal of the chart, the latest first: rule, direction, date, what it means.
+
+    Neighbouring points outside limits are told together.
+    """
+    said = []
+    own = over.points.set_index("period")["phase"]
+    for one in _joined(over.signals).iloc[::-1].to_dict("records"):
+        way = f", {one['direction']}" if one["direction"] else ""
+        sense = "" if one["sense"] == "moved" else f" ({one['sense']})"
+        # A recorded change begins new limits, and the old ones go on judging for a year.
+        before = own.loc[one["last_period"]] != one["phase"]
+        against = ", against the limits before the change" if before else ""
+        said.append(f"{wording.RULE_WORDS[str(one['rule'])]}{way}, {_when(one)}{against}{sense}")
+    return said
+
+
+def _joined(signals: pd.DataFrame) -> pd.DataFrame:
+    """Join signals of one rule, direction and phase whose points follow each other."""
+    keys = ["rule", "direction", "phase"]
+    rows = signals.sort_values([*keys, "first_period"])
+    step = rows.groupby(keys, dropna=False)["first_period"].diff()
+    # Signals of several points stand alone, each in a block of its own.
+    block = ((step != 1) | (rows["rule"] != rules.OUTSIDE)).cumsum().rename("block")
+    joined = rows.groupby(block, sort=False).agg(
+        {
+            **dict.fromkeys(["rule", "direction", "sense", "phase", "first_on"], "first"),
+            **dict.fromkeys(["last_on", "last_period"], "last"),
+            "first_period": "first",
+        }
+    )
+    return joined.sort_values(["last_period", "first_period"])
+
+
+def _when(one: wording.Row) -> str:
+    first, last = one["first_on"], one["last_on"]
+    if wording.is_missing(first):
+        return f"point {one['first_period']} to {one['last_period']}"
+    return f"{first:%b %y}" if first == last else f"{first:%b %y} to {last:%b %y}"
+
+
+def setting_words(births_a_month: float) -> str:
+    """Say how often the rules call chance a signal, and how soon they see a fall; as measured."""
+    found = measured()
+    size = found.nearest(births_a_month)
+    alike = found.in_control[found.in_control["births_a_month"] == size["births_a_month"]]
+    falls = found.fall[found.fall["births_a_month"] == size["births_a_month"]]
+    alarms, seen = _span(alike["default"]), _span(falls["default"])
+    return (
+        f"In 24 months without any real change {alarms} of 100 charts show a signal at "
+        f"{size['births_a_month']:g} births a month; a fall of 10 points is seen within six "
+        f"months in {seen} of 100 cases. Measured on drawn series, not promised: where months "
+        "vary a little more than chance and twelve of them cannot show it, up to "
+        f"{100 * found.overdispersed['default'].max():.0f} of 100 charts signal."
+    )
+
+
+def _span(shares: pd.Series) -> str:
+    low, high = round(100 * shares.min()), round(100 * shares.max())
+    return f"{low}" if low == high else f"{low} to {high}"
