@@ -1,6 +1,7 @@
-"""Judging: suites from the contract and from ``rules/*.sql``, run by great-expectations.
+"""Rules of values and of columns, and the great-expectations suites that run them.
 
-Importing this package is quick; great_expectations is imported when ``judge`` runs.
+May use: base, definitions, stages/raw, stages/typed, stages/judged.
+Edited by: analyst the .sql, developer the .py.
 """
 
 from expectations.judging import judge

@@ -62,14 +62,16 @@ def build(args: argparse.Namespace) -> int:
 
 
 def review(args: argparse.Namespace) -> int:
-    from pipelines.pages.shell.render import render_review
+    from pipelines.pages.review.page import render_review
 
     out = args.out or Path(f"review_{args.unit}_{args.month or 'latest'}.html")
     return _page(args, render_review(args.store, args.unit, args.month, out, Clock()))
 
 
 def _demo_page(kind: str, unit: str, out: Path) -> Path:
-    from pipelines.pages.shell.render import render_change, render_quality, render_review
+    from pipelines.pages.change.page import render_change
+    from pipelines.pages.quality.page import render_quality
+    from pipelines.pages.review.page import render_review
 
     page, store = out / "pages" / f"{kind}_{unit}.html", out / "lanugo.duckdb"
     if kind == "review":
@@ -119,7 +121,7 @@ def demo(args: argparse.Namespace) -> int:
 
 
 def quality(args: argparse.Namespace) -> int:
-    from pipelines.pages.shell.render import render_quality
+    from pipelines.pages.quality.page import render_quality
 
     page = render_quality(args.store, args.unit, _page_path(args, "quality"), Clock())
     return _page(args, page)
@@ -127,7 +129,7 @@ def quality(args: argparse.Namespace) -> int:
 
 def flags(args: argparse.Namespace) -> int:
     from pipelines.base.store_file import open_store
-    from pipelines.stages.judged.answers import write_open_flags
+    from pipelines.drafts.open_flags import write_open_flags
 
     with open_store(args.store) as store:
         count = write_open_flags(store, args.unit, args.out)
@@ -139,8 +141,8 @@ def flags(args: argparse.Namespace) -> int:
 
 
 def measures(args: argparse.Namespace) -> int:
-    from pipelines.build.told import measure_list, measure_words
     from pipelines.definitions.read_measures import read_measures
+    from pipelines.stages.measure.explain import measure_list, measure_words
 
     measures = read_measures()
     print(measure_words(measures, args.measure) if args.measure else measure_list(measures))
@@ -183,14 +185,14 @@ def worklist(args: argparse.Namespace) -> int:
 
 
 def fair(args: argparse.Namespace) -> int:
-    from pipelines.pages.shell.render import render_fair_care
+    from pipelines.pages.fair.page import render_fair_care
 
     return _page(args, render_fair_care(args.store, args.unit, _page_path(args, "fair"), Clock()))
 
 
 def change(args: argparse.Namespace) -> int:
+    from pipelines.pages.change.page import render_change
     from pipelines.pages.change.read import read_log
-    from pipelines.pages.shell.render import render_change
 
     if args.list:
         log = read_log(args.store, args.unit)
@@ -274,13 +276,14 @@ def files(args: argparse.Namespace) -> int:
 
 
 def restated(args: argparse.Namespace) -> int:
-    from pipelines.build import two_stores as again
+    from pipelines.build import two_stores
+    from pipelines.release import restated as since_release
 
     if args.before is not None:
-        lines = again.restated_words(again.restated(args.store, args.before, args.unit))
+        lines = two_stores.restated_words(two_stores.restated(args.store, args.before, args.unit))
     elif args.ledger is not None:
-        found = again.restated_since_release(args.store, args.ledger, args.unit)
-        lines = [found.to_string(index=False)] if len(found) else again.restated_words(found)
+        found = since_release.restated_since_release(args.store, args.ledger, args.unit)
+        lines = [found.to_string(index=False)] if len(found) else two_stores.restated_words(found)
     else:
         raise LanugoError("give --before STORE (an earlier store) or --ledger FOLDER (releases).")
     print("\n".join(lines))

@@ -1,6 +1,7 @@
-"""Synthetic newborns: a seeded, plausible unit, written down the way units write things down.
+"""Synthetic newborns: a seeded generator, its scenario, planted faults with their ledger.
 
-No row describes a real newborn, and no number here is a finding about care.
+May use: base, definitions.
+Edited by: developer.
 """
 
 from synthetic_data.demo import write_demo

@@ -9,6 +9,7 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
+from pipelines.base.hashes import folder_hash
 from pipelines.base.sql import MART, ROOMS, fixed_sql
 from pipelines.base.store_file import STORE_VERSION, new_store
 from pipelines.build.since_last import note_restated
@@ -23,7 +24,7 @@ from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_caus
 from pipelines.stages.judged.completeness import fill_completeness, policy_starts
 from pipelines.stages.judged.masks import unit_settings
 from pipelines.stages.measure.as_recorded import compare_as_recorded
-from pipelines.stages.measure.describe import describe_store, folder_hash
+from pipelines.stages.measure.describe import describe_store
 from pipelines.stages.measure.engine import create_measure_tables, run_measures
 from pipelines.stages.raw.export_files import RawFile, matching_files, open_raw, read_export
 from pipelines.stages.raw.kept_rows import (

@@ -15,25 +15,9 @@ from pipelines.base.errors import StoreError, nearest
 from pipelines.base.sql import fixed_sql, quote
 from pipelines.base.store_file import open_store
 from pipelines.definitions.read_contract import read_contract
-from pipelines.release.ledger import compared, read_ledger
-from pipelines.release.rows import every_period, month_start
-from pipelines.release.sums import COUNTS
+from pipelines.definitions.states import COUNTS
+from pipelines.words.of_restated import CAUSES
 
-# In the order in which they are told.
-CAUSES: Final[Mapping[str, str]] = {
-    "newborns_added": "late entries: newborns added",
-    "events_added": "late entries: events added",
-    "corrected": "corrected values",
-    "events_gone": "entries no longer in the export",
-    "newborns_gone": "newborns no longer in the export",
-    "new_rule": "new rule",
-    "answered": "flags answered",
-    "new_version": "new measure version",
-    "new_policy": "policy change",
-    "new_unit_file": "unit file changed",
-    "same_version": "measure file changed without a new version",
-    "not_told": "cannot be told apart",
-}
 _NUMBERS: Final = [name for name in COUNTS if name != "not_in_numerator"]
 _SIDES: Final = ("old", "new")
 _KEYS: Final = ["measure_id", "period_start"]
@@ -195,28 +179,6 @@ def _said(changed: pd.DataFrame, causes: pd.DataFrame, titles: pd.DataFrame) -> 
 def _why(counts: Mapping[Any, Any]) -> str:
     parts = [f"{words} ({counts[cause]})" for cause, words in CAUSES.items() if counts[cause]]
     return "; ".join(parts) or CAUSES["not_told"]
-
-
-def restated_since_release(store: Path, ledger: Path, unit: str) -> pd.DataFrame:
-    """List the published counts of a unit that the store now counts differently.
-
-    Returns release (its number and date), measure_id, stratifier, stratum, period_kind,
-    first_month, last_month (dates), column, old, new (missing where the months are gone) and
-    why. Only counts were published, so why says that the causes cannot be told apart.
-    """
-    entries = read_ledger(ledger, unit)
-    with open_store(store) as connection:
-        counts = connection.execute(fixed_sql("release/counts"), {"unit": unit}).df()
-    if counts.empty:
-        raise StoreError(f"{store}: has no results of unit '{unit}'.")
-    before = compared(entries, every_period(counts), COUNTS)
-    moved = before[before["now"].isna() | (before["now"] != before["count"])].copy()
-    for name in ("first_month", "last_month"):
-        moved[name] = [month_start(int(one)).date() for one in moved[name]]
-    moved["why"] = CAUSES["not_told"]
-    moved.loc[moved["now"].isna(), "why"] = "no longer counted by this period"
-    moved = moved.rename(columns={"count": "old", "now": "new"})
-    return moved.reset_index(drop=True)
 
 
 def restated_words(found: pd.DataFrame, most: int = 20) -> list[str]:

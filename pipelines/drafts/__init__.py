@@ -1,0 +1,5 @@
+"""Files that lanugo writes for an analyst: a unit, a measure, the dictionary; a lesson.
+
+May use: base, definitions, stages/raw, stages/typed, stages/judged, stages/measure, expectations.
+Edited by: developer.
+"""

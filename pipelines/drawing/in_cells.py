@@ -8,8 +8,8 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines.reading.standing import SMALL
-from pipelines.words.of_measures import Row, is_missing
+from pipelines.reading.small_numbers import SMALL
+from pipelines.words.of_numbers import Row, is_missing
 
 BAR_WIDTH, BAR_HEIGHT = 132, 20
 TREND_WIDTH, TREND_HEIGHT = 132, 28

@@ -14,10 +14,10 @@ import pandas as pd
 
 from pipelines.drawing.layers import ISO, LANE_PX, TICK_MONTHS, above_strip, chance, day, iso, y2_px
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
-from pipelines.reading.standing import SMALL
+from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
-from pipelines.words import of_measures as wording
+from pipelines.words import of_measures, of_numbers, of_states
 
 RIGHT_SHARE: Final = 0.2  # room right of the last month for its value and the target's label
 NEAR: Final = 9.0  # percentage points within which two labels would touch
@@ -44,9 +44,9 @@ def _points(series: pd.DataFrame, breaks: pd.Series, over: OverTime) -> pd.DataF
     passed = sum(((series["month"] >= start).astype(int) for start in starts), start=0)
     points["segment"] = series["rate"].isna().cumsum() + passed
     points["Month"] = series["month"].dt.strftime("%b %y")
-    points["Newborns"] = wording.fractions(series)
-    points["Percent"] = [wording.percent(rate) for rate in series["rate"]]
-    points["Interval"] = wording.intervals(series)
+    points["Newborns"] = of_numbers.fractions(series)
+    points["Percent"] = [of_numbers.percent(rate) for rate in series["rate"]]
+    points["Interval"] = of_numbers.intervals(series)
     points["Not documented"] = series["not_documented"]
     return points.join(_limits(series, over).set_index(points.index))
 
@@ -67,11 +67,11 @@ def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     # A month without limits has no phase; NaN is no JSON.
     found["phase"] = own["phase"].astype(object).where(own["phase"].notna(), None).to_numpy()
     found["Limits"] = [
-        wording.interval(low, high)
+        of_numbers.interval(low, high)
         for low, high in zip(own["low"].astype(float), own["high"].astype(float), strict=True)
     ]
     spoken = [one if isinstance(one, tuple) else () for one in own["rules"]]
-    found["Signal"] = ["; ".join(wording.RULE_WORDS[name] for name in one) for one in spoken]
+    found["Signal"] = ["; ".join(of_states.RULE_WORDS[name] for name in one) for one in spoken]
     return found
 
 
@@ -162,7 +162,7 @@ def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
     label = alt.Chart(to_end.tail(1)).mark_text(
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
-    words = alt.TextValue(f"target {wording.percent(target / 100)}")
+    words = alt.TextValue(f"target {of_numbers.percent(target / 100)}")
     x, y = alt.X("month:T"), alt.Y("target:Q")
     return [line.encode(y=y), tail.encode(x=x, y=y), label.encode(x=x, y=y, text=words)]
 
@@ -177,7 +177,7 @@ def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
     value = alt.Chart(pd.DataFrame([last[["month", "rate"]]])).mark_text(
         align="left", dx=9, dy=side, fontWeight="bold"
     )
-    words = alt.TextValue(wording.percent(last["rate"] / 100))
+    words = alt.TextValue(of_numbers.percent(last["rate"] / 100))
     return [value.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)]
 
 
@@ -197,7 +197,7 @@ def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     found["shape"] = "diamond"
     is_run = rows["rule"] != rules.OUTSIDE
     found.loc[is_run, "shape"] = found["is_up"].map({True: "triangle-up", False: "triangle-down"})
-    found["words"] = rows["rule"].map(wording.SHORT_RULE) + found["is_up"].map(
+    found["words"] = rows["rule"].map(of_states.SHORT_RULE) + found["is_up"].map(
         {True: ", up", False: ", down"}
     )
     found = found[found["rate"].notna()].reset_index(drop=True)
@@ -265,7 +265,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
 
 
 def over_months(
-    series: pd.DataFrame, measure: wording.Row, changes: pd.DataFrame, over: OverTime
+    series: pd.DataFrame, measure: of_numbers.Row, changes: pd.DataFrame, over: OverTime
 ) -> alt.LayerChart:
     """Chart one measure over its months; the last row is the month of the page.
 
@@ -299,5 +299,5 @@ def over_months(
         alt.X("month:T"),
         floor,
         slots=len(points) * (1 + RIGHT_SHARE) * BAR_ROOM,
-        description=wording.alt_text(series, measure),
+        description=of_measures.alt_text(series, measure),
     )

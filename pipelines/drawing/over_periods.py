@@ -13,7 +13,7 @@ from pipelines.drawing.over_months import SENSE_COLOUR
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers, of_states
 
 _NAMED: Final = 8  # periods whose name stands under the axis
 _AXIS: Final = {
@@ -46,9 +46,9 @@ def _points(over: OverTime) -> pd.DataFrame:
     points["Value"] = [_value(one, over) for one in points["value"]]
     if _is_share(over):
         pairs = rows.rename(columns={"n": "counted"}).fillna({"numerator": 0, "counted": 0})
-        points["Newborns"] = wording.fractions(pairs)
+        points["Newborns"] = of_numbers.fractions(pairs)
     points["Signal"] = [
-        "; ".join(wording.RULE_WORDS[name] for name in one) for one in rows["rules"]
+        "; ".join(of_states.RULE_WORDS[name] for name in one) for one in rows["rules"]
     ]
     return points
 
@@ -63,8 +63,8 @@ def _names(over: OverTime) -> list[str]:
 
 def _value(value: float, over: OverTime) -> str:
     if pd.isna(value):
-        return wording.NONE
-    return wording.percent(value / 100) if _is_share(over) else f"{value:g}"
+        return of_numbers.NONE
+    return of_numbers.percent(value / 100) if _is_share(over) else f"{value:g}"
 
 
 def _y(field: str, over: OverTime) -> alt.Y:
@@ -78,7 +78,7 @@ def _y(field: str, over: OverTime) -> alt.Y:
     return alt.Y(f"{field}:Q", scale=alt.Scale(zero=True), axis=alt.Axis(title=title, tickCount=5))
 
 
-def over_periods(over: OverTime, measure: wording.Row) -> alt.LayerChart:
+def over_periods(over: OverTime, measure: of_numbers.Row) -> alt.LayerChart:
     """Chart one measure over its quarters, blocks or gaps. Needs two periods or more."""
     points = _points(over)
     every = max(1, -(-len(points) // _NAMED))
@@ -120,10 +120,10 @@ def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
     return marks
 
 
-def alt_text(over: OverTime, measure: wording.Row) -> str:
+def alt_text(over: OverTime, measure: of_numbers.Row) -> str:
     """Return the alternative text: kind, periods, last value, signals."""
     last = _value(float(over.points["rate"].iloc[-1]) * (100 if _is_share(over) else 1), over)
     return (
         f"{measure['title']}: {_AXIS[over.period_kind]}, {len(over.points)} points; the last "
-        f"{last}; {wording.number_of(len(over.signals), 'signal')}."
+        f"{last}; {of_numbers.number_of(len(over.signals), 'signal')}."
     )

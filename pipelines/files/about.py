@@ -10,8 +10,8 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines.words.caution import CLOSING
-from pipelines.words.of_measures import CAUTIONS, month_name
+from pipelines.words.caution import CAUTIONS, CLOSING
+from pipelines.words.of_numbers import month_name
 
 INTERNAL: Final = (
     "Internal: nothing here is masked, so it stays inside the unit. Masked figures for others "

@@ -11,12 +11,12 @@ from typing import Any, Final
 
 import duckdb
 
+from pipelines.base.hashes import file_hash
 from pipelines.base.sql import fixed_sql, quote
 from pipelines.base.store_file import open_store
-from pipelines.drafts.dictionary import column_meaning, public_names
+from pipelines.definitions.published import column_meaning, public_names
 from pipelines.files.about import INTERNAL, WITH_RECORDS, About, visible
 from pipelines.files.tables import meanings, spec
-from pipelines.stages.measure.describe import file_hash
 from pipelines.words.caution import CLOSING
 
 PROFILE: Final = "https://datapackage.org/profiles/2.0/datapackage.json"

@@ -16,12 +16,12 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipelines.drafts.dictionary import column_meaning
+from pipelines.base.spreadsheets import safe_cell
+from pipelines.definitions.published import column_meaning
 from pipelines.files.about import About, visible
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.why.read import WhyData
 from pipelines.pages.review.worklist import worklist
-from pipelines.stages.judged.answers import safe_cell
 
 Cell = str | int | float | bool | dt.date | dt.datetime | None
 

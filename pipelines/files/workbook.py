@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
+from pipelines.base.spreadsheets import safe_cell
 from pipelines.files.about import About
 from pipelines.files.tables import Cell, TableFile
-from pipelines.stages.judged.answers import safe_cell
 
 if TYPE_CHECKING:
     from openpyxl import Workbook

@@ -15,6 +15,7 @@ from typing import Any, Final
 import duckdb
 
 from pipelines.base.errors import LanugoError, StoreError, nearest
+from pipelines.base.hashes import file_hash
 from pipelines.files import pdf as printing
 from pipelines.files.about import PAGE_LISTS, About, manifest, read_me
 from pipelines.files.charts import write_charts
@@ -22,7 +23,6 @@ from pipelines.files.package import chosen_views, write_package
 from pipelines.files.tables import spec, tables_of, write_csv_files
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.why.read import read_why
-from pipelines.stages.measure.describe import file_hash
 
 KINDS: Final = ("page", "pdf", "charts", "tables", "data")
 _SCRATCH: Final = ".files-"
@@ -167,7 +167,7 @@ def _new_folder(out: Path) -> Iterator[Path]:
 
 def _page_of(made: Plan, folder: Path, say: Say) -> Path:
     """Write the page into ``folder``; every chart and the PDF are made of it."""
-    from pipelines.pages.shell.render import render_review
+    from pipelines.pages.review.page import render_review
 
     page = folder / made.page_name
     return render_review(made.wanted.store, made.about.unit, made.about.when, page, say)

@@ -7,10 +7,6 @@ from typing import Final
 
 import pandas as pd
 
-# The level of a single comparison of two groups or two spans of time, two-sided.
-CHANGE_LEVEL: Final = 0.01
-SMALL: Final = 20  # below this the pages draw open marks and say "small number"
-
 NO_NEWBORNS: Final = "no_newborns"
 NONE_JUDGED: Final = "none_judged"
 NOT_IN_EXPORT: Final = "not_in_export"

@@ -11,7 +11,7 @@ import pandas as pd
 
 from pipelines.drawing.layers import ISO, day, whole, y2_px, y_px
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 HIDDEN_PX: Final = 10  # height of the block that stands for a hidden period
 
@@ -49,11 +49,13 @@ def alt_text(rows: pd.DataFrame) -> str:
     """Return the alternative text: kind, span, last shown value, what is hidden, target."""
     first, last = rows.iloc[0], rows.iloc[-1]
     hidden = int(rows["is_hidden"].sum())
-    target = "no target" if pd.isna(last["target"]) else f"target {wording.percent(last['target'])}"
+    target = (
+        "no target" if pd.isna(last["target"]) else f"target {of_numbers.percent(last['target'])}"
+    )
     return (
-        f"{last['title']}: percentages of {wording.number_of(len(rows), 'period')}, "
+        f"{last['title']}: percentages of {of_numbers.number_of(len(rows), 'period')}, "
         f"{first['period']} to {last['period']}. Last: {last['fraction']}, {last['percent']}; "
-        f"{target}; {wording.number_of(hidden, 'period')} hidden."
+        f"{target}; {of_numbers.number_of(hidden, 'period')} hidden."
     )
 
 

@@ -11,7 +11,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.release.write import Release
+from pipelines.release.made import Release
 
 _POPULATIONS: Final = "http://terminology.hl7.org/CodeSystem/measure-population"
 _NOTATION: Final = "http://terminology.hl7.org/CodeSystem/measure-improvement-notation"

@@ -5,7 +5,6 @@ A folder that the unit chooses: ``ledger.jsonl``, one line per release, only eve
 beside it one file per release with the counts it showed. No masked count and no record is in it.
 """
 
-import csv
 import hashlib
 import io
 import json
@@ -19,6 +18,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.errors import LanugoError
+from pipelines.base.whole_files import write_whole
 
 LEDGER: Final = "ledger.jsonl"
 CELL: Final = ["measure_id", "stratifier", "stratum", "period_kind", "first_month", "last_month"]
@@ -137,27 +137,6 @@ def _add(folder: Path, line: dict[str, Any], text: str) -> dict[str, Any]:
     write_whole(folder / name, text)
     write_whole(path, f"{before}{json.dumps(full, sort_keys=True)}\n")
     return full
-
-
-def write_whole(path: Path, text: str) -> None:
-    """Write a file beside its place and put it there at once: whole, or not at all."""
-    beside = path.with_name(f".{path.name}.part")
-    with beside.open("w", encoding="utf-8", newline="") as stream:
-        stream.write(text)
-        stream.flush()
-        os.fsync(stream.fileno())
-    beside.replace(path)
-
-
-def csv_text(head: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
-    """Return a table as CSV whose cells a spreadsheet never runs as formulas."""
-    from pipelines.stages.judged.answers import safe_cell
-
-    stream = io.StringIO()
-    writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(head)
-    writer.writerows([[safe_cell(cell) for cell in row] for row in rows])
-    return stream.getvalue()
 
 
 def compared(entries: Sequence[Entry], every: pd.DataFrame, counts: Sequence[str]) -> pd.DataFrame:

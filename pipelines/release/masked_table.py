@@ -9,8 +9,9 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from pipelines.definitions.states import COUNTS
 from pipelines.release.masking import Rule, hidden_words
-from pipelines.release.sums import COLUMN, COUNTS, LEVEL_OF, Bools
+from pipelines.release.sums import COLUMN, LEVEL_OF, Bools
 
 NO_NEWBORNS: Final = "no eligible newborns"
 

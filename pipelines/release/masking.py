@@ -14,8 +14,9 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipelines.definitions.states import COUNTS
 from pipelines.release.audit import Audit, Narrow
-from pipelines.release.sums import COLUMN, COUNTS, LEVEL_OF, NEWBORNS, Bools, Ints, Sums, find_sums
+from pipelines.release.sums import COLUMN, LEVEL_OF, NEWBORNS, Bools, Ints, Sums, find_sums
 
 # No count of 1 to 10 may be shown or worked out, of newborns left out as well: cell size
 # suppression policy of the US Centers for Medicare & Medicaid Services, version of 2024-01-26.

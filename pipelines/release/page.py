@@ -11,12 +11,12 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.drawing import in_cells, theme
 from pipelines.drawing.packed import POLICY, script
-from pipelines.pages.review.sections import Part, hatching, part
+from pipelines.pages.shell.markup import Part, hatching, part
 from pipelines.pages.shell.show import chart_markup
 from pipelines.release.charts import over_periods, period_words
+from pipelines.release.made import Release
 from pipelines.release.masking import hidden_words
-from pipelines.release.write import Release
-from pipelines.words import of_measures as wording
+from pipelines.words import caution, of_numbers
 from pipelines.words.caution import CLOSING
 
 _ENOUGH_TO_DRAW = 3  # a line of fewer periods is read in the table
@@ -38,9 +38,9 @@ def shown_rows(release: Release) -> pd.DataFrame:
         )
     ]
     bare = rows.assign(numerator=rows["numerator"].fillna(0), counted=rows["counted"].fillna(0))
-    rows["fraction"] = wording.fractions(bare)
-    rows["percent"] = [wording.percent(rate) for rate in rows["rate"]]
-    rows["interval"] = wording.intervals(rows)
+    rows["fraction"] = of_numbers.fractions(bare)
+    rows["percent"] = [of_numbers.percent(rate) for rate in rows["rate"]]
+    rows["interval"] = of_numbers.intervals(rows)
     for name in ("fraction", "percent", "interval"):
         rows[name] = rows[name].mask(nobody, rows["words"])
         rows[name] = rows[name].mask(hidden, hidden_words(release.rule.threshold))
@@ -52,7 +52,7 @@ def _line(row: dict[Any, Any]) -> dict[str, Any]:
     bar = None if row["rate"] is None else in_cells.interval_bar(row)
     return {
         **row,
-        "target_words": wording.percent(row["target"]),
+        "target_words": of_numbers.percent(row["target"]),
         "bar": bar,
         "bar_text": f"{row['title']}: {row['interval']}",
     }
@@ -115,7 +115,7 @@ def release_page(release: Release, released_at: str) -> str:
         left_out=release.left_out,
         lines=last,
         panels=[_panel(by_measure[one["measure_id"]], one) for one in told],
-        cautions=wording.CAUTIONS,
+        cautions=caution.CAUTIONS,
         closing=CLOSING,
         style=Part(theme.stylesheet()).html,
         hatching=hatching(),

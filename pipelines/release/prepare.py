@@ -15,6 +15,8 @@ import pandas as pd
 from pipelines.base.errors import StoreError, nearest
 from pipelines.base.sql import fixed_sql
 from pipelines.base.store_file import open_store
+from pipelines.definitions.states import COUNTS
+from pipelines.definitions.strata import ALL_NEWBORNS as ALL
 from pipelines.release.ledger import (
     CELL,
     Entry,
@@ -25,6 +27,7 @@ from pipelines.release.ledger import (
     published_text,
     read_ledger,
 )
+from pipelines.release.made import Release
 from pipelines.release.masked_table import cell_words, conceal
 from pipelines.release.masking import Masked, Rule, offered_counts, protect
 from pipelines.release.rows import (
@@ -37,9 +40,7 @@ from pipelines.release.rows import (
     newborn_rows,
     rows_to_release,
 )
-from pipelines.release.sums import COLUMN, COUNTS, DETAIL, LEVEL_OF, Bools
-from pipelines.release.write import Release
-from pipelines.stages.measure.counting import ALL_NEWBORNS as ALL
+from pipelines.release.sums import COLUMN, DETAIL, LEVEL_OF, Bools
 from pipelines.stages.measure.counting import with_rates
 from pipelines.words import of_silence
 

@@ -9,9 +9,10 @@ from typing import Final
 import pandas as pd
 
 from pipelines.definitions.read_measures import ITEM_KINDS
+from pipelines.definitions.states import COUNTS
+from pipelines.definitions.strata import ALL_NEWBORNS as ALL
 from pipelines.release.masking import Rule, primary, with_rest
-from pipelines.release.sums import COLUMN, COUNTS, LEVELS, NEWBORNS
-from pipelines.stages.measure.counting import ALL_NEWBORNS as ALL
+from pipelines.release.sums import COLUMN, LEVELS, NEWBORNS
 
 KINDS: Final = ("month", "quarter", "all")  # from fine to coarse
 _KIND_WORDS: Final = {"month": "by month", "quarter": "by quarter", "all": "for the whole period"}

@@ -17,26 +17,12 @@ from scipy import sparse
 from scipy.sparse import csgraph
 
 from pipelines.definitions.read_measures import ITEM_KINDS
-from pipelines.stages.measure.counting import ALL_NEWBORNS as ALL
+from pipelines.definitions.states import COUNTS
+from pipelines.definitions.strata import ALL_NEWBORNS as ALL
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-# ``not_in_numerator`` is what is left of the rate's base: with the numerator it gives the rate,
-# so it is published, and a small one is as telling as a small numerator.
-COUNTS: Final = (
-    "initial_population",
-    "exclusion",
-    "denominator",
-    "exception",
-    "numerator",
-    "not_in_numerator",
-    "late",
-    "not_done",
-    "not_met",
-    "not_documented",
-    "unusable",
-)
 COLUMN: Final = {name: place for place, name in enumerate(COUNTS)}
 DETAIL: Final = ("late", "not_done", "not_met", "not_documented", "unusable")
 RATE: Final = ("numerator", "not_in_numerator")

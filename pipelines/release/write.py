@@ -4,38 +4,17 @@ import datetime as dt
 import json
 import shutil
 import tempfile
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-import pandas as pd
-
-from pipelines.release.ledger import ReleaseRefused, csv_text, write_entry, write_whole
-from pipelines.release.masking import Rule, hidden_words
-from pipelines.stages.measure.describe import file_hash
+from pipelines.base.hashes import file_hash
+from pipelines.base.spreadsheets import csv_text
+from pipelines.base.whole_files import write_whole
+from pipelines.release.ledger import ReleaseRefused, write_entry
+from pipelines.release.made import Release
+from pipelines.release.masking import hidden_words
 from pipelines.words.caution import CLOSING
-
-
-@dataclass(frozen=True)
-class Release:
-    """What would leave the unit, ready to be looked at and written.
-
-    frames: ``results`` (all newborns by period), ``strata`` and ``measures``; a masked count or
-    rate is null and is_hidden says so. texts: the same with the words that stand in the files.
-    words: sentences for the person who releases. line: what the ledger keeps of it.
-    """
-
-    unit: str
-    rule: Rule
-    frames: Mapping[str, pd.DataFrame]
-    texts: Mapping[str, pd.DataFrame]
-    words: Sequence[str]
-    left_out: str  # names the measures that the export says nothing of; empty where none
-    published: pd.DataFrame
-    line: Mapping[str, Any]
-    ledger: Path | None
-    ledger_state: str
 
 
 def write_release(release: Release, folder: Path, now: dt.datetime | None = None) -> list[Path]:

@@ -1,5 +1,6 @@
-"""Signal or noise: pure functions, frames and numbers in, frames and numbers out.
+"""Signal or noise: pure methods, frames and numbers in and out, each pinned to a published
+example.
 
-No module here reads a store, draws or writes prose. A published method is pinned to its
-published example in tests/statistics.
+May use: nothing of ours.
+Edited by: developer.
 """

@@ -4,65 +4,27 @@ Present tense, no blame: not documented is not the same as not done; a family de
 says by how many minutes; "chance" stands for common-cause variation.
 """
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
 import pandas as pd
 
-from pipelines.definitions.read_measures import KINDS
-from pipelines.reading import standing
+from pipelines.reading import small_numbers, standing
 from pipelines.statistics import rules
 from pipelines.words import of_silence
-
-Row = Mapping[Any, Any]
-SPACE: Final = "\N{NO-BREAK SPACE}"
-MUCH_UNKNOWN: Final = 0.1  # from this share on, a finding says what the unknown could change
-NONE: Final = "\N{EN DASH}"
-MINUS: Final = "\N{MINUS SIGN}"
-
-PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
-STATE_WORDS: Final = {
-    "met": "Happened",
-    "not_done": "Recorded as not done",
-    "not_met": "Not met",
-    "not_documented": "Not documented",
-    "late": "Late",
-    "unusable": "Recorded, but cannot be used",
-}
-SEVERITY_WORDS: Final = {
-    "error": "cannot be right",
-    "query": "unlikely",
-    "note": "worth knowing",
-}
-SEVERITY_MEANING: Final = {
-    "error": "the value is left out of every figure",
-    "query": "the value counts; please look at the record",
-    "note": "the value counts; for information",
-}
-RULE_WORDS: Final = {
-    rules.OUTSIDE: "outside the limits of chance",
-    rules.TOGETHER: "six together outside the limits of chance",
-    rules.SHIFT: "a run on one side of the middle",
-    rules.TREND: "seven in a row one way",
-    rules.LONGEST_RUN: "a long run on one side of the median",
-    rules.CROSSINGS: "few crossings of the median",
-}
-# The same where room is scarce: inside a picture.
-SHORT_RULE: Final = {
-    rules.OUTSIDE: "outside limits",
-    rules.TOGETHER: "six together outside",
-    rules.SHIFT: "run on one side",
-    rules.TREND: "seven one way",
-    rules.LONGEST_RUN: "long run",
-    rules.CROSSINGS: "few crossings",
-}
-CAUTIONS: Final = (
-    "Not documented is not the same as not done. A low figure can mean care that did not "
-    "happen or care that was not written down; the count of not documented stands beside it.",
-    "Small numbers move a lot by chance. The bar beside each percent shows the range that fits "
-    "the newborns of this month (95 % interval); below 20 newborns the mark is open.",
-    "An export may lack a shift, a room or a kind of record. Look at data quality before care.",
+from pipelines.words.of_numbers import (
+    Row,
+    count,
+    fractions,
+    interval,
+    is_missing,
+    month_name,
+    noun,
+    percent,
 )
+from pipelines.words.of_states import RULE_WORDS
+
+MUCH_UNKNOWN: Final = 0.1  # from this share on, a finding says what the unknown could change
+
 GLOSSARY: Final = {
     "birth": "a live birth in the unit's export; times are minutes after birth",
     of_silence.NOT_IN_EXPORT: "no month of the whole export has a usable record that it was "
@@ -91,95 +53,6 @@ GLOSSARY: Final = {
     "unusable": "recorded, but without a believable time or value",
     "window": "the minutes within which it counts as on time; both ends included",
 }
-
-
-def is_missing(value: Any) -> bool:
-    """Return whether a scalar is null, NaN or NaT; lists never are."""
-    return not isinstance(value, list | tuple) and bool(pd.isna(value))
-
-
-def percent(rate: float | None) -> str:
-    """Write a share of 1 as a percentage; whole, unless that would say all or none wrongly.
-
-    >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " ")
-    ('64 %', '99.8 %')
-    >>> percent(None) == NONE
-    True
-    """
-    if is_missing(rate) or rate is None:
-        return NONE
-    whole = round(rate * 100)
-    if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
-        return f"{min(max(round(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
-    return f"{whole}{SPACE}%"
-
-
-def points(share: float) -> str:
-    """Write a difference of shares in percentage points, with its sign.
-
-    >>> points(-0.121) == MINUS + "12.1", points(0.05)
-    (True, '+5.0')
-    """
-    text = f"{100 * share:+.1f}"
-    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
-
-
-def count(number: float) -> str:
-    """Write a whole number with thin groups of three.
-
-    >>> count(1200).replace("\\N{NARROW NO-BREAK SPACE}", "_")
-    '1_200'
-    """
-    return f"{int(number):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
-
-
-def number_of(amount: int, one: str, many: str | None = None) -> str:
-    """Write an amount with its noun.
-
-    >>> number_of(1, "newborn"), number_of(2, "newborn")
-    ('1 newborn', '2 newborns')
-    """
-    return f"{count(amount)} {one if amount == 1 else many or one + 's'}"
-
-
-def month_name(month: pd.Timestamp) -> str:
-    return f"{month:%B %Y}"
-
-
-def fractions(rows: pd.DataFrame) -> list[str]:
-    """Return "n of N" for each row of numerator and counted."""
-    pairs = zip(rows["numerator"], rows["counted"], strict=True)
-    return [f"{count(met)} of {count(of)}" for met, of in pairs]
-
-
-def interval(lower: float, upper: float) -> str:
-    """Write an interval of shares: "54 to 74 %"."""
-    if is_missing(lower) or is_missing(upper):
-        return NONE
-    return f"{percent(lower).removesuffix(SPACE + '%')} to {percent(upper)}"
-
-
-def intervals(rows: pd.DataFrame) -> list[str]:
-    return [interval(low, high) for low, high in zip(rows["lower"], rows["upper"], strict=True)]
-
-
-def noun(row: Row) -> str:
-    """Say what the rows of a measure are: newborns, or episodes, doses, findings of newborns."""
-    return KINDS[str(row["kind"])][1]
-
-
-def column(name: str) -> str:
-    """Say a column's name as words with its unit.
-
-    >>> column("head_circumference_cm"), column("maternal_hepatitis_b_minutes")
-    ('head circumference (cm)', 'maternal hepatitis b time')
-    """
-    endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_days": " (days)"}
-    endings["_minutes"] = " time"
-    for ending, words in endings.items():
-        if name.endswith(ending):
-            return name.removesuffix(ending).replace("_", " ") + words
-    return "time" if name == "minutes" else name.replace("_", " ")
 
 
 def _side(row: Row) -> str:
@@ -275,7 +148,7 @@ def signals(row: Row) -> list[tuple[str, str, str]]:
         tone = {"better": "good", "worse": "attention"}.get(str(change), "plain")
         said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, moved_words(row)))
     said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
-    if 0 < row["counted"] < standing.SMALL:
+    if 0 < row["counted"] < small_numbers.SMALL:
         said.append(("small", "quiet", "small number"))
     return said
 
@@ -321,8 +194,8 @@ def finding(row: Row, month: pd.Timestamp) -> str:
     parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
     text = "; ".join(parts) + "."
     text += _missing_sentence(row)
-    if row["counted"] < standing.SMALL:
-        text += f" Fewer than {standing.SMALL} {noun(row)}: open marks, read with care."
+    if row["counted"] < small_numbers.SMALL:
+        text += f" Fewer than {small_numbers.SMALL} {noun(row)}: open marks, read with care."
     return text
 
 
@@ -366,14 +239,3 @@ def counts_text(by_month: pd.Series, title: str) -> str:
         f"{by_month.index[-1]:%b %y}; most {count(by_month.max())} in {most:%b %y}, "
         f"last month {count(by_month.iloc[-1])}"
     )
-
-
-def listed(items: Sequence[str], most: int = 3) -> str:
-    """Join names for a sentence and say how many were left out.
-
-    >>> listed(["a", "b", "c", "d"], most=2)
-    'a; b; and 2 more'
-    """
-    shown = list(items[:most])
-    left = len(items) - len(shown)
-    return "; ".join([*shown, f"and {left} more"] if left else shown)

@@ -4,7 +4,7 @@ from typing import Final
 
 import pandas as pd
 
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 # State -> its words, in reading order: what is known to be missed, then what is not known.
 MISSED: Final = {
@@ -20,17 +20,17 @@ MOST_REASONS: Final = 4
 
 
 def _amount(rows: pd.DataFrame) -> str:
-    return wording.count(rows["newborns"].sum())
+    return of_numbers.count(rows["newborns"].sum())
 
 
 def _named(rows: pd.DataFrame) -> str:
     """Name the reasons with their counts, in brackets; empty where none is known."""
     known = rows[rows["reason"].notna()]
     names = [
-        f"{str(reason).replace('_', ' ')} {wording.count(number)}"
+        f"{str(reason).replace('_', ' ')} {of_numbers.count(number)}"
         for reason, number in zip(known["reason"], known["newborns"], strict=True)
     ]
-    return f" ({wording.listed(names, MOST_REASONS)})" if names else ""
+    return f" ({of_numbers.listed(names, MOST_REASONS)})" if names else ""
 
 
 def _late(rows: pd.DataFrame) -> str:
@@ -43,7 +43,7 @@ def _late(rows: pd.DataFrame) -> str:
     return f", half of them by {minutes} min or more"
 
 
-def missed_words(row: wording.Row, reasons: pd.DataFrame) -> list[str]:
+def missed_words(row: of_numbers.Row, reasons: pd.DataFrame) -> list[str]:
     """Return the sentences on who did not meet a measure, and on who stood apart; none: empty.
 
     ``row``: direction. ``reasons``: the measure's rows of state, reason, newborns and

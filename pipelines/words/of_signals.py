@@ -9,7 +9,7 @@ from pipelines.statistics import reasons, rules
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.over_time import OverTime
 from pipelines.statistics.reasons import Reason
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers, of_states
 
 _CHART: Final = {
     "p": "Share by {period}",
@@ -106,9 +106,9 @@ def needs_a_note(over: OverTime) -> bool:
     return over.period_kind != "month" or over.chart_kind == "run"
 
 
-def _phase(phase: wording.Row) -> str:
+def _phase(phase: of_numbers.Row) -> str:
     first, last = phase["baseline_first_on"], phase["baseline_last_on"]
-    if wording.is_missing(first):
+    if of_numbers.is_missing(first):
         return f"Limits stand on the first {phase['baseline_periods']} points."
     return f"Limits stand on {first:%b %y} to {last:%b %y}, {_WHY[str(phase['reason'])]}."
 
@@ -126,7 +126,7 @@ def signal_lines(over: OverTime) -> list[str]:
         # A recorded change begins new limits, and the old ones go on judging for a year.
         before = own.loc[one["last_period"]] != one["phase"]
         against = ", against the limits before the change" if before else ""
-        said.append(f"{wording.RULE_WORDS[str(one['rule'])]}{way}, {_when(one)}{against}{sense}")
+        said.append(f"{of_states.RULE_WORDS[str(one['rule'])]}{way}, {_when(one)}{against}{sense}")
     return said
 
 
@@ -147,9 +147,9 @@ def _joined(signals: pd.DataFrame) -> pd.DataFrame:
     return joined.sort_values(["last_period", "first_period"])
 
 
-def _when(one: wording.Row) -> str:
+def _when(one: of_numbers.Row) -> str:
     first, last = one["first_on"], one["last_on"]
-    if wording.is_missing(first):
+    if of_numbers.is_missing(first):
         return f"point {one['first_period']} to {one['last_period']}"
     return f"{first:%b %y}" if first == last else f"{first:%b %y} to {last:%b %y}"
 

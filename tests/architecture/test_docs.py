@@ -10,7 +10,8 @@ import pytest
 
 from pipelines.base.store_file import open_store
 from pipelines.cli import _parser
-from pipelines.drafts.dictionary import column_meaning, dictionary_text, public_names
+from pipelines.definitions.published import column_meaning, public_names
+from pipelines.drafts.dictionary import dictionary_text
 from tests.conftest import Built
 
 ROOT = Path(__file__).parents[2]

@@ -12,7 +12,7 @@ from typing import Any
 
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_units import find_unit
-from pipelines.pages.shell.render import render_review
+from pipelines.pages.review.page import render_review
 from synthetic_data import write_demo
 from tests.pages.conftest import CHROMIUM, DRIVER, SWITCHES
 

@@ -10,12 +10,13 @@ import pytest
 
 from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
+from pipelines.definitions.states import COUNTS
 from pipelines.release.ledger import Entry, ReleaseRefused, read_ledger
+from pipelines.release.made import Release
 from pipelines.release.masking import Masked, Rule, hidden_words, protect
 from pipelines.release.prepare import _published, _read, _with_earlier, prepare_release
 from pipelines.release.rows import choose_grain, every_period, rows_to_release
-from pipelines.release.sums import COUNTS
-from pipelines.release.write import Release, write_release
+from pipelines.release.write import write_release
 from tests.disclosure.conftest import UNIT, Loads
 
 K = 11

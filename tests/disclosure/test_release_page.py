@@ -10,10 +10,11 @@ from typing import Any
 
 import pytest
 
+from pipelines.release.made import Release
 from pipelines.release.masking import hidden_words
 from pipelines.release.page import release_page
 from pipelines.release.prepare import prepare_release
-from pipelines.release.write import Release, write_release
+from pipelines.release.write import write_release
 from tests.disclosure.conftest import UNIT, Loads
 from tests.pages.conftest import browser
 from tests.pages.test_browser import open_page

@@ -7,9 +7,11 @@ import duckdb
 import pytest
 
 from pipelines.base.errors import StoreError
-from pipelines.build.two_stores import CAUSES, restated, restated_since_release, restated_words
+from pipelines.build.two_stores import restated, restated_words
 from pipelines.release.prepare import prepare_release
+from pipelines.release.restated import restated_since_release
 from pipelines.release.write import write_release
+from pipelines.words.of_restated import CAUSES
 from tests.disclosure.conftest import UNIT, Loads
 
 

@@ -8,9 +8,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from pipelines.definitions.states import COUNTS
 from pipelines.release.masked_table import NO_NEWBORNS, cell_words, conceal
 from pipelines.release.masking import Rule, hidden_words, primary, protect
-from pipelines.release.sums import COUNTS
 from pipelines.stages.measure.counting import with_rates
 from tests.disclosure.tables import ALL, base_row, completed
 

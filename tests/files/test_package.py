@@ -11,7 +11,7 @@ import pyarrow.parquet as pq
 import pytest
 from frictionless import Package, Resource, Schema
 
-from pipelines.drafts.dictionary import public_names
+from pipelines.definitions.published import public_names
 from pipelines.files.tables import spec
 from pipelines.files.write import Wanted, plan, write_files
 from tests.conftest import Built

@@ -7,10 +7,12 @@ from pathlib import Path
 import pytest
 
 from pipelines.base.errors import DeclarationError
+from pipelines.base.spreadsheets import safe_cell
 from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_units import Unit, find_unit
-from pipelines.stages.judged.answers import read_answers, safe_cell, write_open_flags
+from pipelines.drafts.open_flags import write_open_flags
+from pipelines.stages.judged.answers import read_answers
 from tests.conftest import Built
 
 HEAD = "record_id,column_name,decision,role,why"

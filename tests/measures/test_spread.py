@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.store_file import open_store
-from pipelines.stages.measure.counting import NOT_RECORDED, STRATIFIERS
+from pipelines.definitions.strata import NOT_RECORDED, STRATIFIERS
 from tests.conftest import Built
 
 MINUTES = ("minutes_to_first_temperature", "longest_observation_gap")

@@ -9,12 +9,10 @@ from typing import Any
 
 import pytest
 
-from pipelines.pages.shell.render import (
-    render_change,
-    render_fair_care,
-    render_quality,
-    render_review,
-)
+from pipelines.pages.change.page import render_change
+from pipelines.pages.fair.page import render_fair_care
+from pipelines.pages.quality.page import render_quality
+from pipelines.pages.review.page import render_review
 from pipelines.release.page import release_page
 from pipelines.release.prepare import prepare_release
 from tests.conftest import Built

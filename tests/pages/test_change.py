@@ -13,12 +13,12 @@ import pytest
 
 from pipelines.base.errors import StoreError
 from pipelines.pages.change import doubt as change_doubt
+from pipelines.pages.change import page as change_page
 from pipelines.pages.change import sections as change_tables
 from pipelines.pages.change import study as change_study
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.read import ChangeData, read_change, read_log
 from pipelines.pages.change.study import Study
-from pipelines.pages.shell import render
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
 from pipelines.words.caution import CLOSING
@@ -54,7 +54,7 @@ def data(store: Path) -> ChangeData:
 @pytest.fixture(scope="module")
 def page(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     out = tmp_path_factory.mktemp("page") / "change.html"
-    return render.render_change(store, UNIT, out)
+    return change_page.render_change(store, UNIT, out)
 
 
 @pytest.fixture(scope="module")
@@ -348,7 +348,7 @@ def test_the_page_has_no_nan(text: str) -> None:
 
 
 def test_notebook_is_thin() -> None:
-    notebook = nbformat.read(render.CHANGE_NOTEBOOK, as_version=4)
+    notebook = nbformat.read(change_page.NOTEBOOK, as_version=4)
     nbformat.validate(notebook)
     banned = re.compile(r"\b(def|class|for|while|lambda|select)\b", re.IGNORECASE)
     for cell in notebook.cells:

@@ -17,7 +17,7 @@ from pipelines.pages.fair.compare import sections as compare_tables
 from pipelines.pages.fair.compare import words as compare_words
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
 from pipelines.pages.fair.read import read_fair
-from pipelines.pages.review import sections as tables
+from pipelines.pages.shell import markup as shell_parts
 from pipelines.statistics import standardise
 from tests.conftest import Built
 
@@ -271,12 +271,12 @@ def show(data: CompareData, monkeypatch: Any) -> list[Any]:
 
 def test_the_section_is_closed_whole_and_ranks_nothing(data: CompareData, monkeypatch: Any) -> None:
     shown = show(data, monkeypatch)
-    html = "".join(one.html for one in shown if isinstance(one, tables.Part))
+    html = "".join(one.html for one in shown if isinstance(one, shell_parts.Part))
     assert html.count("<details") == html.count("</details>")
     assert html.count('<details class="funnels">') == len({one.group_name for one in data.funnels})
     assert " open>" not in html
     assert not re.search(r"\bnan\b|None|\brank|league|best|worst", html)
-    pictures = [one for one in shown if not isinstance(one, tables.Part)]
+    pictures = [one for one in shown if not isinstance(one, shell_parts.Part)]
     assert len(pictures) == sum(not one.is_flat for one in data.funnels)
     one = next(one for one in data.funnels if one.measure_id == "first_temperature")
     assert "mark-symbol" in drawn(data, one)
@@ -285,7 +285,7 @@ def test_the_section_is_closed_whole_and_ranks_nothing(data: CompareData, monkey
 def test_text_of_an_export_is_never_markup(tmp_path: Path, monkeypatch: Any) -> None:
     store = make_fair_store(tmp_path / "fair.duckdb")
     data = compare.read_compare(store, read_fair(store, FAKE_UNIT))
-    html = "".join(one.html for one in show(data, monkeypatch) if isinstance(one, tables.Part))
+    html = "".join(one.html for one in show(data, monkeypatch) if isinstance(one, shell_parts.Part))
     assert HOSTILE not in html + compare_tables.intro(data).html
     assert "<img" not in html
     assert len(data.funnels) > 5

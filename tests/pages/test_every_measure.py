@@ -6,7 +6,9 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from pipelines.pages.shell.render import render_fair_care, render_quality, render_review
+from pipelines.pages.fair.page import render_fair_care
+from pipelines.pages.quality.page import render_quality
+from pipelines.pages.review.page import render_review
 from tests.conftest import Built
 
 from .test_browser import open_page

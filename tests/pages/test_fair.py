@@ -13,10 +13,11 @@ import pytest
 
 from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
+from pipelines.definitions.strata import FAMILY
 from pipelines.pages.fair import read as fair
 from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.page import render_fair_care
 from pipelines.pages.fair.read import FairData, read_fair
-from pipelines.pages.shell.render import render_fair_care
 from pipelines.reading import gaps
 from pipelines.words.caution import CLOSING
 from tests.conftest import Built
@@ -48,7 +49,7 @@ def text(page: Path) -> str:
 
 
 def found_in(rows: pd.DataFrame) -> set[tuple[str, str]]:
-    out = fair.standing_out(rows, fair.FAMILY)
+    out = fair.standing_out(rows, FAMILY)
     return set(zip(out["measure_id"], out["stratum"], strict=True))
 
 
@@ -74,7 +75,7 @@ def test_a_planted_difference_in_refusals_is_found(data: FairData) -> None:
 def test_no_gap_is_invented_where_none_is_planted(tmp_path: Path) -> None:
     """At most what chance allows: twice the expected number, over all comparisons of families."""
     plain = read_fair(make_fair_store(tmp_path / "plain.duckdb", planted=False), UNIT)
-    family = plain.strata[plain.strata["stratifier"].isin(list(fair.FAMILY))]
+    family = plain.strata[plain.strata["stratifier"].isin(list(FAMILY))]
     found = found_in(family)
     assert fair.compared(family) > 50
     assert len(found) <= 2 * gaps.by_chance(fair.compared(family))

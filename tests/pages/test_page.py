@@ -10,6 +10,8 @@ import pytest
 
 from pipelines.base.errors import StoreError
 from pipelines.base.store_file import STORE_VERSION
+from pipelines.pages.quality import page as quality_page
+from pipelines.pages.review import page as review_page
 from pipelines.pages.shell import render
 from pipelines.words.caution import CLOSING
 
@@ -92,7 +94,9 @@ def test_ids_are_unique(tags: list[tuple[str, dict[str, str | None]]]) -> None:
     assert len(ids) == len(set(ids))
 
 
-@pytest.mark.parametrize("path", [render.NOTEBOOK, render.QUALITY_NOTEBOOK], ids=lambda p: p.name)
+@pytest.mark.parametrize(
+    "path", [review_page.NOTEBOOK, quality_page.NOTEBOOK], ids=lambda p: p.name
+)
 def test_notebook_is_thin_and_clean(path: Path) -> None:
     """No logic, no SQL, no outputs: a notebook holds imports, parameters, calls and prose."""
     notebook = nbformat.read(path, as_version=4)
@@ -105,7 +109,7 @@ def test_notebook_is_thin_and_clean(path: Path) -> None:
 
 def test_broken_notebook_names_the_cell_and_no_value(fake_store: Path) -> None:
     parameters = {"store": str(fake_store), "unit": UNIT, "month": "2026-04"}
-    notebook = render.prepare(render.NOTEBOOK, parameters)
+    notebook = render.prepare(review_page.NOTEBOOK, parameters)
     secret = "raise ValueError('newborn FH00001')"
     notebook.cells = [*notebook.cells[:3], nbformat.v4.new_code_cell(secret)]
     with pytest.raises(StoreError, match=r"review: cell 4 stopped with ValueError") as caught:
@@ -134,7 +138,7 @@ def test_store_of_another_shape_is_refused_in_words(tmp_path: Path) -> None:
             f"create table build_info as select 'store_version' as key, '{STORE_VERSION}' as value"
         )
     with pytest.raises(StoreError, match="does not fit"):
-        render.render_review(path, UNIT, None, tmp_path / "page.html")
+        review_page.render_review(path, UNIT, None, tmp_path / "page.html")
     assert not (tmp_path / "page.html").exists()
 
 

@@ -14,8 +14,8 @@ from pipelines.pages.quality import completeness_table, last_digits
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality import sections as quality_tables
 from pipelines.pages.quality import words as quality_words
+from pipelines.pages.quality.page import render_quality
 from pipelines.pages.quality.read import QualityData, read_quality
-from pipelines.pages.shell.render import render_quality
 
 from .make_quality import HOSTILE_WORD, MOVED, make_older
 from .make_store import UNIT, make_store

@@ -11,13 +11,13 @@ import pandas as pd
 import pytest
 
 from pipelines.base.store_file import open_store
-from pipelines.pages.review import sections as tables
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.timing import charts as timing_charts
 from pipelines.pages.review.timing import read as timing
 from pipelines.pages.review.timing import sections as timing_tables
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Timed, TimingData
+from pipelines.pages.shell import markup as shell_parts
 from pipelines.statistics import survival
 from tests.conftest import Built
 
@@ -270,7 +270,7 @@ def test_the_section_is_shown_and_whole(data: TimingData, monkeypatch: Any) -> N
     )
     timing_tables.show_curves(data)
     timing_tables.show_spread(data)
-    html = "".join(one.html for one, _ in shown if isinstance(one, tables.Part))
+    html = "".join(one.html for one, _ in shown if isinstance(one, shell_parts.Part))
     panels = [metadata.get("panel") for _, metadata in shown]
     assert panels.count("open") == panels.count("close") == 3 + data.spread["title"].nunique()
     assert not re.search(r"\bnan\b|None", html)
@@ -280,7 +280,7 @@ def test_the_section_is_shown_and_whole(data: TimingData, monkeypatch: Any) -> N
     assert timing_words.CENSORING in intro
     assert "6 comparisons of curves; about 0.06 would" in intro  # three measures, 1 in 100 each
     for one, _ in shown:
-        if not isinstance(one, tables.Part):
+        if not isinstance(one, shell_parts.Part):
             assert "mark-symbol" in drawn(one)
 
 

@@ -11,12 +11,13 @@ from scipy.stats import norm
 
 from pipelines.base.errors import DeclarationError
 from pipelines.base.store_file import open_store
+from pipelines.definitions.causes import causes
 from pipelines.pages.review.read import read_review
 from pipelines.pages.review.why import charts as why_charts
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import read as why
 from pipelines.pages.review.why import words as why_words
-from pipelines.stages.judged.cause_reviews import apply_cause_reviews, causes, read_cause_reviews
+from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
 from tests.conftest import Built
 
 from .make_fair import UNIT, make_fair_store

@@ -10,11 +10,12 @@ from pipelines.base.errors import LanugoError, StoreError
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import read as review
 from pipelines.pages.review import records
-from pipelines.words import of_measures as wording
+from pipelines.reading import months as which_month
+from pipelines.words import of_measures, of_numbers
 
 from .make_store import UNIT
 
-MODULES = (wording, records, review)
+MODULES = (of_measures, records, review)
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
@@ -26,7 +27,7 @@ def test_examples_in_docstrings(module: object) -> None:
 
 @pytest.mark.parametrize(("rate", "expected"), [(0.999, "99.9 %"), (0.0004, "0.1 %"), (1, "100 %")])
 def test_percent_never_rounds_to_all_or_none(rate: float, expected: str) -> None:
-    assert wording.percent(rate).replace(wording.SPACE, " ") == expected
+    assert of_numbers.percent(rate).replace(of_numbers.SPACE, " ") == expected
 
 
 @pytest.fixture(scope="module")
@@ -34,9 +35,9 @@ def data(fake_store: Path) -> review.ReviewData:
     return review.read_review(fake_store, UNIT)
 
 
-def row_of(data: review.ReviewData, measure_id: str) -> wording.Row:
+def row_of(data: review.ReviewData, measure_id: str) -> of_numbers.Row:
     found = data.measures[data.measures["measure_id"] == measure_id]
-    row: wording.Row = found.to_dict("records")[0]
+    row: of_numbers.Row = found.to_dict("records")[0]
     return row
 
 
@@ -70,14 +71,14 @@ def test_counts_of_the_page_are_those_of_the_store(
 
 def test_sentences_carry_their_numbers(data: review.ReviewData) -> None:
     vitamin_k = row_of(data, "vitamin_k")
-    reading = wording.reading(vitamin_k)
+    reading = of_measures.reading(vitamin_k)
     assert vitamin_k["change"] == "worse"
     assert reading in sentences.attention(data)
     assert reading in sentences.changed(data)
     assert "by chance alone" in sentences.changed(data)
     assert "most often missing: Vitamin K within 6 hours" in sentences.trust(data)
     usable, needed = sentences.needed_values(data)
-    assert f"{wording.count(usable)} of {wording.count(needed)}" in sentences.trust(data)
+    assert f"{of_numbers.count(usable)} of {of_numbers.count(needed)}" in sentences.trust(data)
 
 
 def test_groups_follow_the_nurse_and_urgent_rows_come_first(data: review.ReviewData) -> None:
@@ -115,9 +116,9 @@ def test_unit_that_is_not_there_is_said(fake_store: Path) -> None:
 def test_a_part_of_a_month_is_not_the_last_full_month() -> None:
     starts = pd.date_range("2026-01-01", periods=7, freq="MS")
     months = pd.DataFrame({"month": starts, "births": [60, 62, 58, 61, 60, 59, 12]})
-    assert review.last_full_month(months, None) == pd.Timestamp("2026-06-01")
+    assert which_month.last_full_month(months, None) == pd.Timestamp("2026-06-01")
     loaded = pd.Timestamp("2026-06-20")
-    assert review.last_full_month(months, loaded) == pd.Timestamp("2026-05-01")
+    assert which_month.last_full_month(months, loaded) == pd.Timestamp("2026-05-01")
 
 
 def test_the_strongest_signal_is_told_first(data: review.ReviewData) -> None:

@@ -9,7 +9,7 @@ import pandas as pd
 from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_units import find_unit
-from pipelines.stages.measure.counting import STRATIFIERS
+from pipelines.definitions.strata import STRATIFIERS
 from tests.conftest import Built
 
 PARTS = ["numerator", "late", "not_done", "not_met", "not_documented", "unusable", "exception"]

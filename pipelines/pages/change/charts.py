@@ -19,10 +19,10 @@ from pipelines.drawing.layers import LANE_PX, TICK_MONTHS, above_strip, day, iso
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
-from pipelines.reading.standing import SMALL
+from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 TOPS: Final = (10, 20, 50, 100)  # the axis of percents ends at the first that holds everything
 MAIN_HEIGHT_PX: Final = 280  # of the measure the page is about
@@ -49,9 +49,9 @@ def points_frame(study: Study) -> pd.DataFrame:
     drawn["counted"] = months["counted"]
     drawn["stretch"] = months["phase"] + months["rate"].isna().cumsum().astype(str)
     drawn["Month"] = months["month"].dt.strftime("%b %y")
-    drawn["Newborns"] = wording.fractions(months)
+    drawn["Newborns"] = of_numbers.fractions(months)
     drawn["Percent"] = [change_words.rate(rate) for rate in months["rate"]]
-    drawn["Interval"] = wording.intervals(months)
+    drawn["Interval"] = of_numbers.intervals(months)
     lines = {"fitted": np.nan, "course": np.nan, "low": np.nan, "high": np.nan}
     drawn = drawn.assign(**lines)
     if study.fit is not None:
@@ -124,7 +124,7 @@ def _target(base: alt.Chart, frame: Frame, drawn: pd.DataFrame) -> list[alt.Char
     dashes = base.transform_filter("isValid(datum.target)").mark_line(
         interpolate="step-after", strokeDash=[2, 3], strokeWidth=1.3, color=LIGHT["ink"]
     )
-    words = alt.TextValue(f"target {wording.percent(known['target'].iloc[0] / 100)}")
+    words = alt.TextValue(f"target {of_numbers.percent(known['target'].iloc[0] / 100)}")
     label = alt.Chart(known.head(1)).mark_text(align="left", baseline="bottom", dy=-3)
     return [dashes.encode(y=y), label.encode(x="month:T", y=y, text=words)]
 
@@ -279,13 +279,13 @@ def spans_chart(
     groups: Sequence[str], labels: Sequence[str], spans: Sequence[Span], text: str
 ) -> alt.LayerChart:
     """Chart effects in points, one row each, with 95 % intervals and an upright line at 0."""
-    told = [f"{wording.points(one.guess)} ({change_words.points_range(one)})" for one in spans]
+    told = [f"{of_numbers.points(one.guess)} ({change_words.points_range(one)})" for one in spans]
     frame = pd.DataFrame(
         {
             "group": list(groups),
             "label": list(labels),
             "told": told,
-            "short": [wording.points(one.guess) for one in spans],
+            "short": [of_numbers.points(one.guess) for one in spans],
             "is_out": [one.leaves_out_zero for one in spans],
             "guess": [round(100 * one.guess, 2) for one in spans],
             "low": [round(100 * one.lower, 2) for one in spans],

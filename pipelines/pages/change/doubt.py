@@ -23,8 +23,8 @@ from pipelines.pages.change.words import (
     title,
     verdict_words,
 )
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import Row, points
+from pipelines.words import of_numbers
+from pipelines.words.of_numbers import Row, points
 
 COVERAGE: Final = ROOMS / "statistics" / "change_coverage.toml"
 ALIKE_BELOW: Final = 0.05  # of the Ljung-Box test
@@ -50,7 +50,7 @@ def worse_answer(data: ChangeData) -> str:
     unclear = [one for one in data.balancing if one.effect is not None]
     if not unclear:
         return "No balancing measure could be analysed; the table says why."
-    hidden = wording.listed([f"{title(one)}, {_worst(one)}" for one in unclear], 3)
+    hidden = of_numbers.listed([f"{title(one)}, {_worst(one)}" for one in unclear], 3)
     return f"Nothing got worse beyond chance. What could still hide: {hidden}."
 
 
@@ -88,7 +88,7 @@ def turned_words(data: ChangeData) -> str:
         return "Every other way of analysing it reads the same."
     tried = [line for line in data.lines[1:] if line.points is not None]
     verb = "reads" if len(turned) == 1 else "read"
-    names = wording.listed(turned, 2)
+    names = of_numbers.listed(turned, 2)
     return f"{len(turned)} of {len(tried)} other analyses {verb} otherwise ({names})."
 
 
@@ -106,7 +106,7 @@ def _other_changes(data: ChangeData) -> list[str]:
     if touching.empty:
         return []
     names = [f"{row['title']} ({row['start_on']:%b %y})" for row in touching.to_dict("records")]
-    return [f"The log has another change of this measure: {wording.listed(names, 2)}."]
+    return [f"The log has another change of this measure: {of_numbers.listed(names, 2)}."]
 
 
 def _comparison_answer(data: ChangeData) -> list[str]:
@@ -187,7 +187,7 @@ def left_out_words(data: ChangeData) -> str:
     )
     if not one.turned:
         return text + ", and the reading stays the same every time."
-    names = wording.listed([month(moment) for moment in one.turned], 4)
+    names = of_numbers.listed([month(moment) for moment in one.turned], 4)
     return text + f"; without {names} the reading is another. Look at that month's records."
 
 
@@ -206,5 +206,5 @@ def comparison_words(data: ChangeData) -> str:
         )
     if len(one.own_changes):
         names = [str(name) for name in one.own_changes["title"]]
-        text += f" But it logged a change of its own: {wording.listed(names, 2)}."
+        text += f" But it logged a change of its own: {of_numbers.listed(names, 2)}."
     return text

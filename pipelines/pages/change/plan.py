@@ -11,7 +11,7 @@ from pipelines.pages.change import study as change_study
 from pipelines.pages.change.read import read_measure
 from pipelines.statistics import effects, interrupted, power
 from pipelines.statistics.power import Start
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 RATE_MONTHS: Final = 12  # the share that a change starts from: the last year
 OTHER_POINTS: Final = (5.0, 10.0, 15.0)
@@ -125,8 +125,8 @@ def plan_words(plan: Plan) -> str:
         f"months before: how many it would take for that chance after {effects.MONTHS} months",
         "",
         f"If nothing else moved, {start.before:.0%} and {after:.0%} side by side take "
-        f"{wording.count(-(-plain // 1))} newborns before and as many after "
-        f"({wording.count(corrected)} with the continuity correction).",
+        f"{of_numbers.count(-(-plain // 1))} newborns before and as many after "
+        f"({of_numbers.count(corrected)} with the continuity correction).",
         "A change of charting, or of who is born, can move a measure as much as care does: no "
         "number of months tells them apart.",
     ]

@@ -16,7 +16,7 @@ from pipelines.base.errors import StoreError, nearest
 from pipelines.base.store_file import open_store
 from pipelines.pages.change import study as change_study
 from pipelines.pages.change.study import AFTER, BEFORE, LeftOut, Line, Study
-from pipelines.pages.review.read import last_full_month
+from pipelines.reading.months import last_full_month
 from pipelines.reading.queries import complete_view, query, unit_title
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span

@@ -10,11 +10,10 @@ from pipelines.pages.change import doubt as change_doubt
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.read import ChangeData
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
-from pipelines.pages.review.sections import Part, part
+from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import show
 from pipelines.statistics import interrupted
-from pipelines.words import of_measures as wording
-from pipelines.words import of_silence
+from pipelines.words import of_numbers, of_silence
 from pipelines.words.caution import CLOSING
 from pipelines.words.trace import trace
 
@@ -132,8 +131,8 @@ def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
     }
     for phase, name in ((BEFORE, "before"), (AFTER, "after")):
         met, of = change_words.pooled(study, phase)
-        line[name] = change_words.rate(met / of) if of else wording.NONE
-        line[f"{name}_of"] = f"{wording.count(met)} of {wording.count(of)}"
+        line[name] = change_words.rate(met / of) if of else of_numbers.NONE
+        line[f"{name}_of"] = f"{of_numbers.count(met)} of {of_numbers.count(of)}"
     if study.effect is None or study.plain is None:
         return {**line, "reason": change_words.reason_words(study, start_on)}
     effect, plain = study.effect, study.plain.points
@@ -142,11 +141,11 @@ def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
     return {
         **line,
         "course": change_words.rate(course.guess),
-        "course_range": wording.interval(course.lower, course.upper),
-        "points": wording.points(effect.points.guess),
+        "course_range": of_numbers.interval(course.lower, course.upper),
+        "points": of_numbers.points(effect.points.guess),
         "points_range": change_words.points_range(effect.points),
         "newborns": change_words.newborns_words(study),
-        "plain": wording.points(plain.guess),
+        "plain": of_numbers.points(plain.guess),
         "plain_range": change_words.points_range(plain),
         "mark": (shape, tone),
         "word": word,
@@ -165,7 +164,7 @@ def _month_lines(study: Study) -> list[list[str]]:
     months = study.months.assign(fitted=drawn["fitted"] / 100, course=drawn["course"] / 100)
     months = months.iloc[::-1]
     told = zip(
-        rows_of(months), wording.fractions(months), wording.intervals(months), strict=True
+        rows_of(months), of_numbers.fractions(months), of_numbers.intervals(months), strict=True
     )  # fmt: skip
     return [
         [
@@ -176,8 +175,8 @@ def _month_lines(study: Study) -> list[list[str]]:
             span,
             change_words.rate(row["fitted"]),
             change_words.rate(row["course"]),
-            wording.count(row["not_documented"]),
-            wording.count(row["unusable"]),
+            of_numbers.count(row["not_documented"]),
+            of_numbers.count(row["unusable"]),
         ]
         for row, fraction, span in told
     ]
@@ -231,7 +230,7 @@ def show_doubt(data: ChangeData) -> None:
         {
             "name": line.name,
             "months": f"{line.months[0]} and {line.months[1]}",
-            "points": wording.points(line.points.guess) if line.points else wording.NONE,
+            "points": of_numbers.points(line.points.guess) if line.points else of_numbers.NONE,
             "points_range": change_words.points_range(line.points) if line.points else "",
             "words": change_doubt.line_words(line, data.main.row),
         }
@@ -271,15 +270,15 @@ def _mix_words(data: ChangeData) -> str:
     moved = [row["name"] for row in data.mix.to_dict("records") if row["points"].leaves_out_zero]
     if not moved:
         return "Nothing here differs beyond chance."
-    return f"Differs beyond chance: {wording.listed(moved)}. A measure can move for that alone."
+    return f"Differs beyond chance: {of_numbers.listed(moved)}. A measure can move for that alone."
 
 
 def _mix_lines(data: ChangeData) -> list[dict[str, str]]:
     lines = []
     for row in data.mix.to_dict("records"):
         both = {
-            name: f"{wording.count(row[name][0])} of {wording.count(row[name][1])} "
-            f"({wording.percent(row[name][0] / row[name][1])})"
+            name: f"{of_numbers.count(row[name][0])} of {of_numbers.count(row[name][1])} "
+            f"({of_numbers.percent(row[name][0] / row[name][1])})"
             for name in ("before", "after")
         }
         span = row["points"]
@@ -287,7 +286,7 @@ def _mix_lines(data: ChangeData) -> list[dict[str, str]]:
             {
                 "name": str(row["name"]),
                 **both,
-                "points": wording.points(span.guess),
+                "points": of_numbers.points(span.guess),
                 "points_range": change_words.points_range(span),
             }
         )
@@ -347,7 +346,7 @@ def _checks(study: Study) -> list[tuple[str, str, str]]:
         (
             "Neighbouring months alike",
             f"{alike.lag_1:+.2f} from one month to the next; Ljung-Box over {alike.lags} months "
-            f"p = {alike.p_value:.2f}".replace("-0.", f"{wording.MINUS}0."),
+            f"p = {alike.p_value:.2f}".replace("-0.", f"{of_numbers.MINUS}0."),
             "more alike than chance: the interval may be too narrow"
             if is_alike
             else "no more than chance",

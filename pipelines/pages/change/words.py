@@ -8,8 +8,8 @@ from pipelines.pages.change import study as change_study
 from pipelines.pages.change.study import AFTER, BEFORE, Study
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import count, number_of, percent
+from pipelines.words import of_numbers
+from pipelines.words.of_numbers import count, number_of, percent
 
 PAGE_KIND: Final = "Internal page: it shows small numbers and stays inside the unit"
 RARE: Final = 0.1  # below it a percentage has one decimal
@@ -60,16 +60,16 @@ def is_fine(span: Span) -> bool:
 def rate(share: float | None) -> str:
     """Write a share as a percentage, finer where a rare event would look the same twice.
 
-    >>> rate(0.0142).replace(wording.SPACE, " "), rate(0.815).replace(wording.SPACE, " ")
+    >>> rate(0.0142).replace(of_numbers.SPACE, " "), rate(0.815).replace(of_numbers.SPACE, " ")
     ('1.4 %', '82 %')
     """
-    if share is None or wording.is_missing(share) or not RARE > share > 0.0005:
+    if share is None or of_numbers.is_missing(share) or not RARE > share > 0.0005:
         return percent(share)
-    return f"{100 * share:.1f}{wording.SPACE}%"
+    return f"{100 * share:.1f}{of_numbers.SPACE}%"
 
 
 def points_range(span: Span) -> str:
-    return f"{wording.points(span.lower)} to {wording.points(span.upper)}"
+    return f"{of_numbers.points(span.lower)} to {of_numbers.points(span.upper)}"
 
 
 def side(share: float, direction: str) -> str:
@@ -123,7 +123,7 @@ def title(study: Study) -> str:
 
 
 def _noun(study: Study) -> str:
-    return wording.noun(study.row)
+    return of_numbers.noun(study.row)
 
 
 def month(moment: pd.Timestamp) -> str:
@@ -190,9 +190,8 @@ def _wait(study: Study, missing: int) -> str:
     if study.months.empty:
         return ""
     last = study.months["month"].max()
-    return (
-        f"It can be analysed once {wording.month_name(last + pd.DateOffset(months=missing))} is in."
-    )
+    month = of_numbers.month_name(last + pd.DateOffset(months=missing))
+    return f"It can be analysed once {month} is in."
 
 
 def effect_words(study: Study) -> str:
@@ -276,8 +275,8 @@ def newborns_words(study: Study) -> str:
     assert study.effect is not None
     span = study.effect.newborns_a_month
     ends = sorted((span.lower, span.upper))
-    low, high = (f"{end:+.0f}".replace("-", wording.MINUS).replace("+0", "0") for end in ends)
-    return f"{f'{span.guess:+.0f}'.replace('-', wording.MINUS)} ({low} to {high})"
+    low, high = (f"{end:+.0f}".replace("-", of_numbers.MINUS).replace("+0", "0") for end in ends)
+    return f"{f'{span.guess:+.0f}'.replace('-', of_numbers.MINUS)} ({low} to {high})"
 
 
 _COULD: Final = "its course before could explain it"
@@ -312,7 +311,7 @@ def holding_words(study: Study) -> str:
     text = (
         f"Last {number_of(len(last), 'month')}: {count(last['numerator'].sum())} of "
         f"{count(last['counted'].sum())} ({percent(now)}). Since the change the level moves by "
-        f"{wording.points(drift.guess)} points a month, season apart ({points_range(drift)}): "
+        f"{of_numbers.points(drift.guess)} points a month, season apart ({points_range(drift)}): "
     )
     direction = str(study.row["direction"])
     if not drift.leaves_out_zero:

@@ -5,13 +5,13 @@ from typing import Final
 import altair as alt
 import pandas as pd
 
+from pipelines.definitions.strata import NOT_RECORDED
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.theme import LIGHT
-from pipelines.pages.fair import read as fair
 from pipelines.pages.fair import words as fair_words
-from pipelines.pages.fair.read import STRATIFIERS
-from pipelines.words import of_measures as wording
+from pipelines.pages.fair.read import SHOWN as STRATIFIERS
+from pipelines.words import of_numbers, of_strata
 
 TOPS: Final = (10.0, 20.0, 50.0, 100.0)
 _KINDS: Final = ("plain", "few", "unknown", "out")
@@ -22,16 +22,16 @@ def _kind(strata: pd.DataFrame) -> pd.Series:
     kind = pd.Series("plain", index=strata.index)
     kind = kind.mask(strata["stands_out"] != "", "out")
     kind = kind.mask(strata["is_few"], "few")
-    return kind.mask(strata["stratum"] == fair.NOT_RECORDED, "unknown")
+    return kind.mask(strata["stratum"] == NOT_RECORDED, "unknown")
 
 
 def _told(strata: pd.DataFrame, is_short: bool = False) -> list[str]:
     """Say each row's percent, with its counts where there is room, and the side it stands on."""
     marks = {"higher": "higher: ", "lower": "lower: "}
-    counts = [f"{fraction}, " for fraction in wording.fractions(strata)]
+    counts = [f"{fraction}, " for fraction in of_numbers.fractions(strata)]
     rows = zip(strata["stands_out"], counts, strata["rate"], strict=True)
     return [
-        f"{marks.get(out, '')}{'' if is_short else of}{wording.percent(rate)}"
+        f"{marks.get(out, '')}{'' if is_short else of}{of_numbers.percent(rate)}"
         for out, of, rate in rows
     ]
 
@@ -40,11 +40,11 @@ def _points(strata: pd.DataFrame) -> pd.DataFrame:
     drawn = pd.DataFrame(
         {
             "group": strata["stratifier"].map(STRATIFIERS),
-            "label": [fair_words.stratum(str(name)) for name in strata["stratum"]],
+            "label": [of_strata.stratum(str(name)) for name in strata["stratum"]],
             "told": _told(strata),
             "short": _told(strata, is_short=True),
             "kind": _kind(strata),
-            "Interval": wording.intervals(strata),
+            "Interval": of_numbers.intervals(strata),
         }
     )
     for name in ("rate", "lower", "upper"):
@@ -88,7 +88,7 @@ def percent_domain(strata: pd.DataFrame) -> tuple[float, float]:
     return 0.0, next((top for top in TOPS if highest <= top), TOPS[-1])
 
 
-def by_stratum(measure: wording.Row, strata: pd.DataFrame) -> alt.LayerChart:
+def by_stratum(measure: of_numbers.Row, strata: pd.DataFrame) -> alt.LayerChart:
     """Chart one measure's percent and 95 % interval in each stratum, beside all newborns.
 
     ``strata``: stratifier, stratum, numerator, counted, rate, lower, upper, is_few, stands_out,
@@ -97,7 +97,7 @@ def by_stratum(measure: wording.Row, strata: pd.DataFrame) -> alt.LayerChart:
     rows = by_rows.place(_points(strata))
     rate = float(strata["all_rate"].iloc[0])
     domain = percent_domain(strata)
-    label = f"all newborns {wording.percent(rate)}"
+    label = f"all newborns {of_numbers.percent(rate)}"
     marks = [
         *by_rows.line_through(rows, 100 * rate, label, domain),
         *by_rows.words(rows),
@@ -121,11 +121,11 @@ def gap_picture(found: pd.DataFrame) -> alt.LayerChart:
     drawn = pd.DataFrame(
         {
             "group": [
-                f"{fair_words.stratum(str(name))} ({STRATIFIERS[str(by)].lower()})"
+                f"{of_strata.stratum(str(name))} ({STRATIFIERS[str(by)].lower()})"
                 for name, by in zip(found["stratum"], found["stratifier"], strict=True)
             ],
             "label": found["title"].astype(str),
-            "told": [f"{wording.points(gap)} points" for gap in found["gap"]],
+            "told": [f"{of_numbers.points(gap)} points" for gap in found["gap"]],
             "kind": "out",
             "Interval": [fair_words.points_interval(row) for row in found.to_dict("records")],
             "rate": (100 * found["gap"]).round(2),

@@ -14,37 +14,11 @@ import pandas as pd
 from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
 from pipelines.definitions.read_measures import ITEM_KINDS
+from pipelines.definitions.strata import ALL_NEWBORNS, BIRTH, FAMILY, NOT_RECORDED, STRATUM_ORDER
 from pipelines.reading.gaps import add_gaps
 from pipelines.reading.queries import query, unit_title
 
-ALL: Final = "all newborns"
-NOT_RECORDED: Final = "not recorded"
-# Stratifier -> its words, in reading order: first the family, then the birth.
-FAMILY: Final[Mapping[str, str]] = {
-    "race_ethnicity": "Race and ethnicity, self-reported",
-    "language": "Preferred language",
-    "payer": "Payer",
-}
-BIRTH: Final[Mapping[str, str]] = {
-    "mode_of_birth": "Mode of birth",
-    "gestation_band": "Gestational age",
-    "shift": "Shift of birth",
-}
-STRATIFIERS: Final = {**FAMILY, **BIRTH}
-# The order of strata that have one; others stand by name. What is not recorded stands last.
-STRATUM_ORDER: Final = (
-    "vaginal",
-    "assisted_vaginal",
-    "caesarean_planned",
-    "caesarean_unplanned",
-    "under 28 weeks",
-    "28 to 31 weeks",
-    "32 to 33 weeks",
-    "34 to 36 weeks",
-    "37 weeks or more",
-    "day",
-    "night",
-)
+SHOWN: Final = {**FAMILY, **BIRTH}  # stratifier -> its words: first the family, then the birth
 # Counts the very columns by which newborns are grouped here, so it is left out of this page.
 CIRCULAR: Final = ("record_completeness",)
 DECLINED: Final = "declined"
@@ -70,7 +44,7 @@ class FairData:
 
 def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
     """Sort strata in their fixed order: never by rate, so that nothing is ranked."""
-    place = {name: number for number, name in enumerate(STRATIFIERS)}
+    place = {name: number for number, name in enumerate(SHOWN)}
     known = {name: number for number, name in enumerate(STRATUM_ORDER)}
     keyed = rows.assign(
         stratifier_place=rows["stratifier"].map(place),
@@ -88,9 +62,9 @@ def with_whole(counts: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
     'all newborns' are the whole. Strata without anyone are left out, and so is a stratifier
     with one stratum only: there is no rest to compare with.
     """
-    whole = counts.loc[counts["stratifier"] == ALL, [*keys, "numerator", "counted"]]
+    whole = counts.loc[counts["stratifier"] == ALL_NEWBORNS, [*keys, "numerator", "counted"]]
     whole = whole.rename(columns={"numerator": "all_numerator", "counted": "all_counted"})
-    parts = counts[counts["stratifier"].isin(list(STRATIFIERS)) & (counts["counted"] > 0)]
+    parts = counts[counts["stratifier"].isin(list(SHOWN)) & (counts["counted"] > 0)]
     several = parts.groupby([*keys, "stratifier"])["stratum"].transform("size") > 1
     return add_gaps(parts[several].merge(whole, on=keys))
 
@@ -122,7 +96,7 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
             name: query(store, f"pages/fair/{name}", unit=unit) for name in ("span", "strata")
         }
         span = frames["span"]
-        if not frames["strata"]["stratifier"].isin(list(STRATIFIERS)).any():
+        if not frames["strata"]["stratifier"].isin(list(SHOWN)).any():
             raise StoreError("this store holds no results by group of this unit. Build it again.")
         dates = {"first": span["first_month"].iloc[0], "last": span["last_month"].iloc[0]}
         days = {name: pd.Timestamp(day).date() for name, day in dates.items()}
@@ -147,7 +121,7 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
     info = frames["info"]
     info = info[(info["kind"] != "minutes") & ~info["measure_id"].isin(CIRCULAR)]
     counts, span = frames["strata"], frames["span"].iloc[0]
-    whole = counts[counts["stratifier"] == ALL].drop(columns=["stratifier", "stratum"])
+    whole = counts[counts["stratifier"] == ALL_NEWBORNS].drop(columns=["stratifier", "stratum"])
     measures = info.merge(whole, on="measure_id").sort_values("position", ignore_index=True)
     build = frames["build"]
     is_silent = info["measure_id"].isin(frames["silent"]["measure_id"])

@@ -6,16 +6,17 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.definitions.strata import BIRTH, FAMILY
 from pipelines.pages.fair import charts as fair_charts
 from pipelines.pages.fair import read as fair
 from pipelines.pages.fair import words as fair_words
 from pipelines.pages.fair.read import FairData
-from pipelines.pages.review.sections import Part, part
+from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import show
 from pipelines.reading import gaps
-from pipelines.words import of_measures as wording
-from pipelines.words import of_silence
+from pipelines.words import of_numbers, of_silence, of_strata
 from pipelines.words.caution import CLOSING
+from pipelines.words.of_numbers import count, month_name
 from pipelines.words.trace import trace
 
 FIRST_LINES: Final = 12  # of a table, before it must be opened
@@ -35,8 +36,8 @@ def first_screen(data: FairData) -> Part:
     return part(
         "pages/shell/head",
         title=data.title,
-        when=f"fair care, {wording.month_name(data.first)} to {wording.month_name(data.last)}",
-        remark=f"{wording.number_of(data.newborns, 'newborn')}. {fair_words.PAGE_KIND}.",
+        when=f"fair care, {month_name(data.first)} to {month_name(data.last)}",
+        remark=f"{of_numbers.number_of(data.newborns, 'newborn')}. {fair_words.PAGE_KIND}.",
         answers=[
             ("Do measures differ between families", fair_words.first_answer(data)),
             ("Do families decline differently", fair_words.second_answer(data)),
@@ -48,17 +49,17 @@ def first_screen(data: FairData) -> Part:
     )
 
 
-def _line(row: wording.Row) -> dict[str, Any]:
-    has_gap = not wording.is_missing(row["gap"])
+def _line(row: of_numbers.Row) -> dict[str, Any]:
+    has_gap = not of_numbers.is_missing(row["gap"])
     return {
-        "stratum": fair_words.stratum(str(row["stratum"])),
+        "stratum": of_strata.stratum(str(row["stratum"])),
         "title": row["title"],
-        "stratifier": fair.STRATIFIERS[str(row["stratifier"])],
-        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
-        "percent": wording.percent(row["rate"]),
-        "interval": wording.interval(row["lower"], row["upper"]),
-        "all_percent": wording.percent(row["all_rate"]),
-        "gap": wording.points(row["gap"]) if has_gap else wording.NONE,
+        "stratifier": fair.SHOWN[str(row["stratifier"])],
+        "fraction": f"{count(row['numerator'])} of {count(row['counted'])}",
+        "percent": of_numbers.percent(row["rate"]),
+        "interval": of_numbers.interval(row["lower"], row["upper"]),
+        "all_percent": of_numbers.percent(row["all_rate"]),
+        "gap": of_numbers.points(row["gap"]) if has_gap else of_numbers.NONE,
         "gap_interval": fair_words.points_interval(row) if has_gap else "",
         "ratio": fair_words.ratio_words(row),
         "out": row["stands_out"],
@@ -68,11 +69,11 @@ def _line(row: wording.Row) -> dict[str, Any]:
     }
 
 
-def _share(row: wording.Row, name: str) -> str:
+def _share(row: of_numbers.Row, name: str) -> str:
     """Write a count with its share of the denominator; blank where the frame has none."""
     if name not in row or not row["denominator"]:
         return ""
-    return f"{wording.count(row[name])} ({wording.percent(row[name] / row['denominator'])})"
+    return f"{of_numbers.count(row[name])} ({of_numbers.percent(row[name] / row['denominator'])})"
 
 
 def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: str) -> None:
@@ -94,36 +95,36 @@ def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: st
 
 def show_family(data: FairData) -> None:
     """Display the gaps between families that stand out."""
-    rows = data.strata[data.strata["stratifier"].isin(list(fair.FAMILY))]
+    rows = data.strata[data.strata["stratifier"].isin(list(FAMILY))]
     intro = (
         "By self-reported race and ethnicity, preferred language and payer. Race stands for "
         "exposure to unequal conditions, not for biology."
     )
-    _show_found(rows, fair.standing_out(rows, fair.FAMILY), "gaps between families", intro)
+    _show_found(rows, fair.standing_out(rows, FAMILY), "gaps between families", intro)
 
 
 def show_birth(data: FairData) -> None:
     """Display the gaps by mode of birth, gestational age and shift that stand out."""
-    rows = data.strata[data.strata["stratifier"].isin(list(fair.BIRTH))]
+    rows = data.strata[data.strata["stratifier"].isin(list(BIRTH))]
     intro = (
         "These say how births differ, and often why a gap between families is there or is not: "
         "a group with more early births can differ for that. They stand beside the others and "
         "are not adjusted away."
     )
-    _show_found(rows, fair.standing_out(rows, fair.BIRTH), "gaps by birth and shift", intro)
+    _show_found(rows, fair.standing_out(rows, BIRTH), "gaps by birth and shift", intro)
 
 
 def show_consent(data: FairData) -> None:
     """Display the shares that declined, or were set apart otherwise, by family."""
     declined = data.reasons[data.reasons["outcome"] == fair.DECLINED]
-    found = fair.standing_out(declined, fair.FAMILY)
+    found = fair.standing_out(declined, FAMILY)
     intro = (
         "Of the newborns whose family was asked, or should have been. A difference by language or "
         "payer can be a problem of consent: of how, when and in which language families were asked."
     )
     _show_found(declined, found, "declined by family", intro)
     other = data.reasons[data.reasons["outcome"] == fair.OTHER_REASON]
-    marked = len(fair.standing_out(other, fair.FAMILY))
+    marked = len(fair.standing_out(other, FAMILY))
     chance = fair_words.chance(other, marked)
     show(part("pages/fair/reasons", groups=_reason_groups(data), chance=chance))
 
@@ -135,7 +136,7 @@ def _reason_groups(data: FairData) -> list[dict[str, Any]]:
             "title": f"{rows['title'].iloc[0]}: {words[str(outcome)]}",
             "lines": [_line(row) for row in rows_of(rows)],
             "out": int((rows["stands_out"] != "").sum()),
-            "all": wording.percent(rows["all_rate"].iloc[0]),
+            "all": of_numbers.percent(rows["all_rate"].iloc[0]),
         }
         for (_, outcome), rows in data.reasons.groupby(["position", "outcome"], sort=True)
     ]
@@ -145,10 +146,10 @@ def _out_words(strata: pd.DataFrame, stratifiers: Mapping[str, str]) -> str:
     """Name the strata that stand out, with the side they stand on."""
     out = strata[(strata["stands_out"] != "") & strata["stratifier"].isin(list(stratifiers))]
     said = [
-        f"{fair_words.stratum(str(name))} {side}"
+        f"{of_strata.stratum(str(name))} {side}"
         for name, side in zip(out["stratum"], out["stands_out"], strict=True)
     ]
-    return wording.listed(said, 3) if said else ""
+    return of_numbers.listed(said, 3) if said else ""
 
 
 def index(data: FairData) -> Part:
@@ -162,11 +163,11 @@ def index(data: FairData) -> Part:
             {
                 "measure_id": row["measure_id"],
                 "title": row["title"],
-                "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
-                "percent": wording.percent(rate),
-                "compared": wording.count(fair.compared(strata)),
-                "family": _out_words(strata, fair.FAMILY),
-                "birth": _out_words(strata, fair.BIRTH),
+                "fraction": f"{count(row['numerator'])} of {count(row['counted'])}",
+                "percent": of_numbers.percent(rate),
+                "compared": of_numbers.count(fair.compared(strata)),
+                "family": _out_words(strata, FAMILY),
+                "birth": _out_words(strata, BIRTH),
             }
         )
     return part("pages/fair/index", lines=lines, left_out=of_silence.left_out(data.silent))

@@ -4,11 +4,13 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.definitions.strata import FAMILY
 from pipelines.pages.fair import read as fair
 from pipelines.pages.fair.read import FairData
 from pipelines.reading import gaps
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import count, number_of, percent
+from pipelines.words import of_numbers
+from pipelines.words.of_numbers import count, number_of, percent
+from pipelines.words.of_strata import stratum
 
 PAGE_KIND: Final = "Internal page: it shows small numbers and stays inside the unit"
 CAUTIONS: Final = (
@@ -37,41 +39,22 @@ METHOD: Final = (
     "counts several times, as with episodes or observations, intervals take newborns as the unit "
     "(Rao and Scott 1992)."
 )
-_STRATUM: Final = {
-    "vaginal": "Vaginal, unassisted",
-    "assisted_vaginal": "Vaginal, assisted",
-    "caesarean_planned": "Caesarean, planned",
-    "caesarean_unplanned": "Caesarean, not planned",
-    "day": "Day, 07:00 to 18:59",
-    "night": "Night",
-    "not recorded": "Not recorded",
-    "under 28 weeks": "Under 28 weeks",
-}
 
 
-def stratum(name: str) -> str:
-    """Say a stratum; the unit's own categories stand as the unit writes them.
-
-    >>> stratum("caesarean_unplanned"), stratum("Spanish")
-    ('Caesarean, not planned', 'Spanish')
-    """
-    return _STRATUM.get(name, name)
+def points_interval(row: of_numbers.Row) -> str:
+    return f"{of_numbers.points(row['gap_lower'])} to {of_numbers.points(row['gap_upper'])}"
 
 
-def points_interval(row: wording.Row) -> str:
-    return f"{wording.points(row['gap_lower'])} to {wording.points(row['gap_upper'])}"
-
-
-def ratio_words(row: wording.Row) -> str:
+def ratio_words(row: of_numbers.Row) -> str:
     """Write a ratio with its interval; a dash where there is none."""
-    if wording.is_missing(row["ratio"]):
-        return wording.NONE
-    if wording.is_missing(row["ratio_lower"]):
+    if of_numbers.is_missing(row["ratio"]):
+        return of_numbers.NONE
+    if of_numbers.is_missing(row["ratio_lower"]):
         return f"{row['ratio']:.2f}"
     return f"{row['ratio']:.2f} ({row['ratio_lower']:.2f} to {row['ratio_upper']:.2f})"
 
 
-def gap_words(row: wording.Row) -> str:
+def gap_words(row: of_numbers.Row) -> str:
     """Say one gap as a clause: "12.1 points lower than all newborns (5.0 to 19.2)"."""
     low, high = sorted((abs(row["gap_lower"]), abs(row["gap_upper"])))
     return (
@@ -80,7 +63,7 @@ def gap_words(row: wording.Row) -> str:
     )
 
 
-def gap_sentence(row: wording.Row) -> str:
+def gap_sentence(row: of_numbers.Row) -> str:
     """Say one gap that stands out, with its numbers, as briefly as a first screen needs."""
     low, high = sorted((abs(row["gap_lower"]), abs(row["gap_upper"])))
     return (
@@ -109,8 +92,8 @@ def chance(rows: pd.DataFrame, found: int) -> str:
 
 def first_answer(data: FairData) -> str:
     """Say which gaps between families stand out; at most three by name."""
-    found = fair.standing_out(data.strata, fair.FAMILY)
-    family = data.strata[data.strata["stratifier"].isin(list(fair.FAMILY))]
+    found = fair.standing_out(data.strata, FAMILY)
+    family = data.strata[data.strata["stratifier"].isin(list(FAMILY))]
     if not fair.compared(family):
         return (
             "No group of families is large enough to compare: each needs "
@@ -124,7 +107,7 @@ def first_answer(data: FairData) -> str:
     widest = found.sort_values("width", ascending=False).to_dict("records")
     number = fair.compared(family)
     expected = gaps.by_chance(number)
-    said = wording.listed([gap_sentence(row) for row in widest], 2)
+    said = of_numbers.listed([gap_sentence(row) for row in widest], 2)
     enough = (
         f", more than the {expected:.1f} expected by chance alone"
         if len(found) > 2 * expected
@@ -141,15 +124,15 @@ def second_answer(data: FairData) -> str:
     declined = data.reasons[data.reasons["outcome"] == fair.DECLINED]
     if declined.empty:
         return "No measure of this unit has a recorded refusal."
-    found = fair.standing_out(declined, fair.FAMILY)
+    found = fair.standing_out(declined, FAMILY)
     if found.empty:
         return "The share of families who declined differs nowhere by more than chance explains."
     widest = found.sort_values("width", ascending=False).to_dict("records")
     said = [f"{row['title']}, {reason_clause(row)}" for row in widest]
-    return wording.listed(said, 2) + ". A difference can be a problem of consent."
+    return of_numbers.listed(said, 2) + ". A difference can be a problem of consent."
 
 
-def reason_clause(row: wording.Row) -> str:
+def reason_clause(row: of_numbers.Row) -> str:
     """Say "Spanish: 31 of 400 declined (7.8 %), 4.0 points higher than ..."."""
     verb = "declined" if row["outcome"] == fair.DECLINED else "set apart for another reason"
     return (
@@ -171,12 +154,12 @@ def third_answer(data: FairData) -> str:
     return text
 
 
-def finding(row: wording.Row, strata: pd.DataFrame) -> str:
+def finding(row: of_numbers.Row, strata: pd.DataFrame) -> str:
     """Say what one measure's picture shows, in a sentence or two."""
     if not row["counted"]:
-        return f"No eligible {wording.noun(row)} in these months."
+        return f"No eligible {of_numbers.noun(row)} in these months."
     text = (
-        f"{count(row['numerator'])} of {count(row['counted'])} {wording.noun(row)} "
+        f"{count(row['numerator'])} of {count(row['counted'])} {of_numbers.noun(row)} "
         f"({percent(row['numerator'] / row['counted'])}). "
     )
     if not row["numerator"]:
@@ -187,10 +170,10 @@ def finding(row: wording.Row, strata: pd.DataFrame) -> str:
     said = [
         f"{stratum(str(one['stratum']))} ({percent(one['rate'])})" for one in out.to_dict("records")
     ]
-    return text + f"Groups that stand out: {wording.listed(said, 4)}."
+    return text + f"Groups that stand out: {of_numbers.listed(said, 4)}."
 
 
-def word_of(row: wording.Row) -> str:
+def word_of(row: of_numbers.Row) -> str:
     """Say in the last column whether a gap is marked, and why there is none.
 
     >>> word_of({"is_few": True, "stands_out": ""})
@@ -201,7 +184,7 @@ def word_of(row: wording.Row) -> str:
     return f"{row['stands_out']}, more than chance" if row["stands_out"] else "within chance"
 
 
-def chart_text(row: wording.Row, strata: pd.DataFrame) -> str:
+def chart_text(row: of_numbers.Row, strata: pd.DataFrame) -> str:
     """Return the alternative text of one measure's picture."""
     return (
         f"{row['title']}: percent with 95 % interval for each of {len(strata)} groups, in a fixed "

@@ -13,8 +13,8 @@ import pandas as pd
 from pipelines.definitions.read_contract import read_contract
 from pipelines.pages.quality import words as quality_words
 from pipelines.pages.quality.read import QualityData
-from pipelines.pages.review.sections import Part, part
-from pipelines.words import of_measures as wording
+from pipelines.pages.shell.markup import Part, part
+from pipelines.words import of_numbers
 
 # Below these shares of the usual a cell is marked; hatched is the bound of a column gone silent.
 _MARKS: Final = ((0.2, "silent"), (0.5, "low"), (0.8, "less"))
@@ -30,7 +30,7 @@ def _lines(data: QualityData) -> pd.DataFrame:
 
 
 def _mark(share: float, usual: float, total: float) -> str:
-    if wording.is_missing(share) or usual * total < EXPECTED:
+    if of_numbers.is_missing(share) or usual * total < EXPECTED:
         return ""
     spread = math.sqrt(usual * max(1 - usual, 0.01) / total)
     if usual - share < SPREADS * spread:
@@ -38,10 +38,10 @@ def _mark(share: float, usual: float, total: float) -> str:
     return next((name for below, name in _MARKS if share < below * usual), "")
 
 
-def _cell(row: wording.Row, usual: float) -> dict[str, str]:
+def _cell(row: of_numbers.Row, usual: float) -> dict[str, str]:
     share = row["share"]
     return {
-        "text": wording.NONE if wording.is_missing(share) else whole_percent(share),
+        "text": of_numbers.NONE if of_numbers.is_missing(share) else whole_percent(share),
         "mark": _mark(share, usual, row["total"]),
     }
 
@@ -69,9 +69,9 @@ def _line(name: str, found: pd.DataFrame, months: pd.DatetimeIndex) -> dict[str,
         "recorded": recorded,
         "usable": usable,
         "share": usable / total if total else None,
-        "percent": wording.percent(usable / total if total else None),
+        "percent": of_numbers.percent(usable / total if total else None),
         "lowest": "; ".join(
-            f"{wording.percent(row['share'])} in {row['month']:%b %y}"
+            f"{of_numbers.percent(row['share'])} in {row['month']:%b %y}"
             for row in known.head(1).to_dict("records")
         ),
     }

@@ -14,7 +14,7 @@ import pandas as pd
 
 from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
-from pipelines.pages.review.read import last_full_month
+from pipelines.reading.months import last_full_month
 from pipelines.reading.queries import complete_view, query, unit_title
 
 SPAN_MONTHS: Final = 12

@@ -6,12 +6,15 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.drawing import in_cells
+from pipelines.pages.quality import charts as quality_charts
+from pipelines.pages.quality import last_digits
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality import words as quality_words
 from pipelines.pages.quality.read import QualityData
 from pipelines.pages.quality.words import TABLE_WORDS, subject, words
-from pipelines.pages.review.sections import Part, part
-from pipelines.words import of_measures as wording
+from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.show import show
+from pipelines.words import caution, of_measures, of_numbers, of_states
 from pipelines.words.caution import CLOSING
 from pipelines.words.trace import trace
 
@@ -37,8 +40,8 @@ def first_screen(data: QualityData) -> Part:
     return part(
         "pages/shell/head",
         title=data.title,
-        when=f"data quality, {wording.month_name(first)} to {wording.month_name(last)}",
-        remark=f"{wording.number_of(newborns, 'newborn')}. {wording.PAGE_KIND}.",
+        when=f"data quality, {of_numbers.month_name(first)} to {of_numbers.month_name(last)}",
+        remark=f"{of_numbers.number_of(newborns, 'newborn')}. {caution.PAGE_KIND}.",
         answers=[
             ("Can these figures be trusted", quality_words.verdict(data)),
             ("What to do first", quality_words.first_to_do(data)),
@@ -49,17 +52,17 @@ def first_screen(data: QualityData) -> Part:
     )
 
 
-def _moved_line(data: QualityData, row: wording.Row) -> dict[str, Any]:
+def _moved_line(data: QualityData, row: of_numbers.Row) -> dict[str, Any]:
     causes = data.masked[data.masked["measure_id"] == row["measure_id"]].head(3)
     named = list(zip(causes["rule_id"], causes["newborns"], strict=True))
     return {
         "title": row["title"],
         "span": row["span"],
-        "masked": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
-        "rate": wording.percent(row["rate"]),
-        "recorded": f"{wording.count(row['recorded_numerator'])} of "
-        f"{wording.count(row['recorded_counted'])}",
-        "recorded_rate": wording.percent(row["recorded_rate"]),
+        "masked": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",
+        "rate": of_numbers.percent(row["rate"]),
+        "recorded": f"{of_numbers.count(row['recorded_numerator'])} of "
+        f"{of_numbers.count(row['recorded_counted'])}",
+        "recorded_rate": of_numbers.percent(row["recorded_rate"]),
         "points": f"{row['points']:+.1f}".replace("-", "\N{MINUS SIGN}"),
         "why": quality_words.moved_why(row, named),
     }
@@ -98,7 +101,7 @@ def whole_columns(data: QualityData) -> Part:
 _SURE: Final = {"error": "cannot be right", "query": "look into it", "note": "worth knowing"}
 
 
-def _place(row: wording.Row) -> str:
+def _place(row: of_numbers.Row) -> str:
     """Say where a finding about a whole column is; of a kind, the explanation names it."""
     table = TABLE_WORDS[str(row["table_name"])]
     name = str(row["column_name"])
@@ -106,17 +109,17 @@ def _place(row: wording.Row) -> str:
 
 
 def _column(name: str) -> str:
-    return words(wording.column(name))
+    return words(of_numbers.column(name))
 
 
 def _by_severity(flags: pd.DataFrame) -> pd.DataFrame:
-    order = {name: place for place, name in enumerate(wording.SEVERITY_WORDS)}
+    order = {name: place for place, name in enumerate(of_states.SEVERITY_WORDS)}
     return flags.sort_values("severity", key=lambda names: names.map(order), kind="stable")
 
 
 def _month_span(first: Any, last: Any) -> str:
-    if wording.is_missing(first):
-        return wording.NONE
+    if of_numbers.is_missing(first):
+        return of_numbers.NONE
     one, two = f"{first:%b %y}", f"{last:%b %y}"
     return one if one == two else f"{one} to {two}"
 
@@ -136,14 +139,14 @@ def _cause(data: QualityData, rule: str, flags: pd.DataFrame, title: str) -> dic
     subjects = sorted({subject(*key) for key in keys.itertuples(index=False)})
     return {
         "title": title[:1].upper() + title[1:],
-        "subjects": wording.listed(subjects, 4),
+        "subjects": of_numbers.listed(subjects, 4),
         "in_all": len(flags),
         "in_span": int(flags["month"].isin(data.span).sum()),
         "in_month": int((flags["month"] == data.month).sum()),
         "answered": int(flags["answer"].notna().sum()),
         "explanation": flags["explanation"].mode().iloc[0],
         "bars": in_cells.counts(by_month),
-        "bars_text": wording.counts_text(by_month, title),
+        "bars_text": of_measures.counts_text(by_month, title),
     }
 
 
@@ -155,8 +158,8 @@ def causes(data: QualityData) -> Part:
     # A word on no list is kept, yet not usable: it stands apart from what is merely unlikely.
     is_word = flags["rule_id"] == "not_on_list"
     parts = [
-        (name, wording.SEVERITY_MEANING[severity], (flags["severity"] == severity) & ~is_word)
-        for severity, name in wording.SEVERITY_WORDS.items()
+        (name, of_states.SEVERITY_MEANING[severity], (flags["severity"] == severity) & ~is_word)
+        for severity, name in of_states.SEVERITY_WORDS.items()
     ]
     parts.append(("word not known", "not usable until the unit file knows it", is_word))
     for name, meaning, is_here in parts:
@@ -171,19 +174,19 @@ def causes(data: QualityData) -> Part:
     return part(
         "pages/quality/causes",
         groups=[group for group in groups if group["rules"]],
-        month=wording.month_name(data.month),
+        month=of_numbers.month_name(data.month),
         span=len(data.span),
         newborns=newborns,
         total=len(flags),
     )
 
 
-def _flag_line(row: wording.Row) -> dict[str, Any]:
+def _flag_line(row: of_numbers.Row) -> dict[str, Any]:
     value = row["recorded_value"]
     return {
         **row,
         "value": "" if value is None else value,
-        "kind_of": wording.SEVERITY_WORDS[str(row["severity"])],
+        "kind_of": of_states.SEVERITY_WORDS[str(row["severity"])],
         "month_words": "" if row["month"] is None else f"{row['month']:%b %y}",
         "subject": subject(row["kind"], row["column_name"]),
     }
@@ -197,7 +200,7 @@ def _tally(errors: int, queries: int) -> str:
     """
     parts = [(errors, "error"), (queries, "query")]
     return ", ".join(
-        f"{wording.count(number)} {wording.SEVERITY_WORDS[severity]}"
+        f"{of_numbers.count(number)} {of_states.SEVERITY_WORDS[severity]}"
         for number, severity in parts
         if number
     )
@@ -281,3 +284,19 @@ def about(data: QualityData) -> Part:
         facts=trace(data.build, data.loads, ()),
         closing=CLOSING,
     )
+
+
+def show_digits(data: QualityData) -> None:
+    """Display how the last digits of each kind of reading fall: finding, chart, figures."""
+    found = last_digits.heaps(data)
+    is_clock = data.time_form == "clock"
+    intro = part("pages/quality/digits_intro", number=len(found), is_clock=is_clock)
+    show(intro, panel="before")
+    for heap in found:
+        head = part(
+            "pages/quality/digits_head", heap=heap, finding=quality_words.heap_finding(heap)
+        )
+        foot = part("pages/quality/digits_foot", heap=heap, digits=rows_of(heap.digits))
+        show(head, panel="open", look="digits")
+        show(quality_charts.last_digits(heap))
+        show(foot, panel="close")

@@ -10,8 +10,8 @@ from scipy.stats import binomtest
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality.last_digits import Heap
 from pipelines.pages.quality.read import QualityData
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import count, is_missing, month_name, number_of, percent
+from pipelines.words import of_numbers
+from pipelines.words.of_numbers import count, is_missing, month_name, number_of, percent
 
 # Our own bounds for the words, from the share of needed values that are present and usable.
 TRUSTED: Final = 0.95
@@ -111,7 +111,7 @@ def subject(kind: str | None, name: str) -> str:
     >>> subject("vitamin_k", "minutes"), subject("bath", "kind"), subject(None, "apgar_1")
     ('vitamin K: time', 'bath', 'apgar 1')
     """
-    column = words(wording.column(name))
+    column = words(of_numbers.column(name))
     if is_missing(kind) or kind is None:
         return column
     return words(kind) if name in {"kind", "value"} else f"{words(kind)}: {column}"
@@ -233,7 +233,9 @@ def _new_causes(flags: pd.DataFrame, data: QualityData) -> str:
     since = flags.groupby("rule_id")["month"].min()
     new = [words(str(rule)) for rule in since.index[since == data.month]]
     return (
-        f" New this month: {wording.listed(sorted(new))}." if new and len(data.months) > 1 else ""
+        f" New this month: {of_numbers.listed(sorted(new))}."
+        if new and len(data.months) > 1
+        else ""
     )
 
 
@@ -252,7 +254,7 @@ def worklist(data: QualityData) -> pd.DataFrame:
     return listed
 
 
-def moved_why(row: wording.Row, causes: list[tuple[str, int]]) -> str:
+def moved_why(row: of_numbers.Row, causes: list[tuple[str, int]]) -> str:
     """Say why a rate differs when flagged values are used as recorded."""
     fewer = int(row["unusable"] - row["recorded_unusable"])
     text = (
@@ -262,7 +264,7 @@ def moved_why(row: wording.Row, causes: list[tuple[str, int]]) -> str:
     )
     if causes:
         named = [f"{words(rule)} ({count(amount)})" for rule, amount in causes]
-        text += f"; flags on these records: {wording.listed(named)}"
+        text += f"; flags on these records: {of_numbers.listed(named)}"
     return f"{text}."
 
 
@@ -275,7 +277,7 @@ def heap_finding(heap: Heap) -> str:
     said = []
     heaped = heap.heaped.sort_values("observed", ascending=False)
     if len(heaped):
-        digits = wording.listed(
+        digits = of_numbers.listed(
             [f"{digit} ({percent(share)})" for digit, share in _shares(heaped)], 4
         )
         said.append(

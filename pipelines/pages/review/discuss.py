@@ -12,7 +12,7 @@ from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import UNIT_SHARE, records_to_read, unit_matters
 from pipelines.reading import standing
-from pipelines.words import of_measures as wording
+from pipelines.words import of_measures, of_numbers
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
 HARM: Final = 0  # the urgency of a record in which harm is written down
@@ -42,7 +42,7 @@ def points(data: ReviewData) -> list[Point]:
     ]
 
 
-def _rows(frame: pd.DataFrame) -> list[wording.Row]:
+def _rows(frame: pd.DataFrame) -> list[of_numbers.Row]:
     return list(frame.head(MOST_OF_A_KIND).to_dict("records"))
 
 
@@ -53,7 +53,7 @@ def _harm(data: ReviewData) -> list[Point]:
     return [
         Point(
             "What should not happen, and did",
-            f"In {wording.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
+            f"In {of_numbers.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
             "Has each been read by someone, and reported where local policy asks?",
             "records",
         )
@@ -64,12 +64,16 @@ def _kinds(data: ReviewData) -> str:
     """Name what happened, the most frequent first, with how many rows of the month."""
     harmed = data.record_measures["state"] == "met"
     found = data.record_measures.loc[harmed, "title"].value_counts()
-    names = [f"{title} ({wording.count(number)})" for title, number in found.items()]
-    return wording.listed(names, MOST_OF_A_KIND)
+    names = [f"{title} ({of_numbers.count(number)})" for title, number in found.items()]
+    return of_numbers.listed(names, MOST_OF_A_KIND)
 
 
-def _measure_point(row: wording.Row, question: str) -> Point:
-    told = (wording.reading(row), wording.change_sentence(row), wording.target_sentence(row))
+def _measure_point(row: of_numbers.Row, question: str) -> Point:
+    told = (
+        of_measures.reading(row),
+        of_measures.change_sentence(row),
+        of_measures.target_sentence(row),
+    )
     fact = "; ".join(text for text in told if text)
     return Point(str(row["title"]), f"{fact}.", question, f"m-{row['measure_id']}")
 
@@ -92,9 +96,9 @@ def _documentation(data: ReviewData) -> list[Point]:
     return [
         Point(
             str(row["title"]),
-            f"{wording.count(row['not_documented'] + row['unusable'])} {wording.noun(row)} "
+            f"{of_numbers.count(row['not_documented'] + row['unusable'])} {of_numbers.noun(row)} "
             "without a usable record decide whether the target of "
-            f"{wording.percent(row['target'])} is met.",
+            f"{of_numbers.percent(row['target'])} is met.",
             question,
             f"m-{row['measure_id']}",
         )
@@ -109,7 +113,8 @@ def _unit(data: ReviewData) -> list[Point]:
     return [
         Point(
             str(row["title"]),
-            f"Not met for {wording.missed(row)}: a matter for the unit, not for single records.",
+            f"Not met for {of_measures.missed(row)}: a matter for the unit, not for single "
+            "records.",
             question,
             f"m-{row['measure_id']}",
         )
@@ -122,11 +127,11 @@ def _silent(data: ReviewData) -> list[Point]:
     silent = data.measures[data.measures["is_silent"]]
     if silent.empty:
         return []
-    names = wording.listed([str(title) for title in silent["title"]], MOST_OF_A_KIND)
+    names = of_numbers.listed([str(title) for title in silent["title"]], MOST_OF_A_KIND)
     return [
         Point(
             "Not in the export",
-            f"{wording.number_of(len(silent), 'measure')} {NOT_IN_EXPORT}: {names}.",
+            f"{of_numbers.number_of(len(silent), 'measure')} {NOT_IN_EXPORT}: {names}.",
             f"Is it written down elsewhere, and can it be exported? {CAUTION} Switch a measure off "
             f"{SWITCH_OFF}.",
             "measures",
@@ -138,9 +143,11 @@ def _export(data: ReviewData) -> list[Point]:
     changed = sentences.last_restated(data)
     found = []
     if len(data.unjudged):
-        found.append(f"{wording.number_of(len(data.unjudged), 'check')} could not be judged")
+        found.append(f"{of_numbers.number_of(len(data.unjudged), 'check')} could not be judged")
     if len(changed):
-        found.append(f"{wording.number_of(len(changed), 'earlier number')} changed since last time")
+        found.append(
+            f"{of_numbers.number_of(len(changed), 'earlier number')} changed since last time"
+        )
     if not found:
         return []
     place = "quality" if len(data.unjudged) else "restated"

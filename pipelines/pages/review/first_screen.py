@@ -7,20 +7,13 @@ from pipelines.reading import standing
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import (
-    change_sentence,
-    count,
-    listed,
-    number_of,
-    percent,
-    reading,
-    target_sentence,
-)
+from pipelines.words import of_measures, of_numbers
+from pipelines.words.of_measures import change_sentence, reading, target_sentence
+from pipelines.words.of_numbers import count, listed, number_of, percent
 from pipelines.words.of_silence import NOT_IN_EXPORT
 
 
-def _short(row: wording.Row) -> str:
+def _short(row: of_numbers.Row) -> str:
     """Say why a row needs attention: its target, or where it comes from."""
     why = target_sentence(row)
     if row["target_state"] != standing.SHORT_BEYOND_CHANCE:
@@ -28,7 +21,7 @@ def _short(row: wording.Row) -> str:
     return f"{row['title']}: {reading(row)}, {why}"
 
 
-def _rows(frame: pd.DataFrame) -> list[wording.Row]:
+def _rows(frame: pd.DataFrame) -> list[of_numbers.Row]:
     return list(frame.to_dict("records"))
 
 
@@ -52,8 +45,8 @@ def attention(data: ReviewData) -> str:
     return text + "."
 
 
-def _moved(row: wording.Row) -> str:
-    return f"{row['title']}: {reading(row)}, {wording.moved_words(row)}"
+def _moved(row: of_numbers.Row) -> str:
+    return f"{row['title']}: {reading(row)}, {of_measures.moved_words(row)}"
 
 
 def changed(data: ReviewData) -> str:
@@ -110,7 +103,7 @@ def _most_missing(data: ReviewData) -> str:
     if not unknown.max() > 0:
         return ""
     row = _rows(once[unknown == unknown.max()])[0]
-    return f"; most often missing: {row['title']}, {count(unknown.max())} {wording.noun(row)}"
+    return f"; most often missing: {row['title']}, {count(unknown.max())} {of_numbers.noun(row)}"
 
 
 def trust(data: ReviewData) -> str:

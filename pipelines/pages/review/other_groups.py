@@ -10,14 +10,14 @@ from typing import Any, Final
 import altair as alt
 import pandas as pd
 
+from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
 from pipelines.drawing.layers import ISO
 from pipelines.drawing.theme import LIGHT
-from pipelines.pages.fair.read import BIRTH, NOT_RECORDED, STRATUM_ORDER
-from pipelines.pages.fair.words import stratum
 from pipelines.pages.review.read import ReviewData
-from pipelines.pages.review.sections import Part
-from pipelines.reading.standing import SMALL
-from pipelines.words import of_measures as wording
+from pipelines.pages.shell.markup import Part
+from pipelines.reading.small_numbers import SMALL
+from pipelines.words import of_numbers
+from pipelines.words.of_strata import stratum
 
 UNIT: Final = "unit"
 SPLITS: Final = {UNIT: "Another unit", **BIRTH}
@@ -58,16 +58,16 @@ def _quarter(start: pd.Timestamp) -> list[str]:
     return [middle.strftime(ISO), f"{start:%b} to {end:%b %y}"]
 
 
-def _line(row: wording.Row) -> list[Any]:
+def _line(row: of_numbers.Row) -> list[Any]:
     """Return a row: which quarter, percent, is it small, then the cells of the table."""
-    counted = f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}"
+    counted = f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}"
     return [
         row["place"],
         round(100 * float(row["rate"]), 1),
         int(row["counted"] < SMALL),
         counted,
-        wording.percent(row["rate"]),
-        wording.interval(row["lower"], row["upper"]),
+        of_numbers.percent(row["rate"]),
+        of_numbers.interval(row["lower"], row["upper"]),
     ]
 
 

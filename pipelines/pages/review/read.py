@@ -3,7 +3,6 @@
 Reads a built store read-only; each query is one file of a room's ``sql``.
 """
 
-import datetime as dt
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,11 +10,12 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from pipelines.base.errors import LanugoError, StoreError
+from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
 from pipelines.definitions.read_measures import GROUPS
-from pipelines.pages.fair.read import BIRTH
+from pipelines.definitions.strata import BIRTH
 from pipelines.reading import signals, standing
+from pipelines.reading.months import last_full_month, parse_month
 from pipelines.reading.queries import query, unit_title
 from pipelines.statistics.charting import needs_births
 from pipelines.statistics.over_time import OverTime
@@ -61,34 +61,6 @@ class ReviewData:
     unjudged: pd.DataFrame  # one row per check that could not be judged
     restated: pd.DataFrame  # one row per number of a month shown otherwise before, and build
     build: Mapping[str, str]
-
-
-def parse_month(text: str) -> dt.date:
-    """Return the first of the month written as 2026-04.
-
-    >>> parse_month("2026-04")
-    datetime.date(2026, 4, 1)
-    """
-    try:
-        return dt.datetime.strptime(text, "%Y-%m").date()
-    except ValueError:
-        raise LanugoError(f"month '{text}': write it as 2026-04.") from None
-
-
-def last_full_month(months: pd.DataFrame, loaded_at: pd.Timestamp | None) -> pd.Timestamp:
-    """Return the latest month of birth that looks complete.
-
-    A month counts as complete if it had ended when the exports were loaded and has at least
-    half the usual births (median of the six months before); a shorter one is a part of a
-    month. Needs: month, births, in order.
-    """
-    ended = months
-    if loaded_at is not None and not pd.isna(loaded_at):
-        ended = months[months["month"] + pd.DateOffset(months=1) <= loaded_at]
-    usual = ended["births"].shift().rolling(6, min_periods=3).median()
-    full = ended[usual.isna() | (ended["births"] >= usual / 2)]
-    chosen = full if len(full) else months
-    return pd.Timestamp(chosen["month"].iloc[-1])
 
 
 def _choose_month(months: pd.DataFrame, month: str | None, loads: pd.DataFrame) -> pd.Timestamp:

@@ -6,9 +6,9 @@ from collections.abc import Sequence
 import pandas as pd
 
 from pipelines.pages.review.read import ReviewData
-from pipelines.reading.standing import SMALL
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import column, is_missing
+from pipelines.reading.small_numbers import SMALL
+from pipelines.words import of_numbers, of_states
+from pipelines.words.of_numbers import column, is_missing
 
 # What comes first: harm that was recorded, then what was not done, then what nobody wrote
 # down, then what came late, then values that cannot be used or are unlikely.
@@ -45,7 +45,7 @@ def lateness(minutes: float, due: float, window: str) -> str:
     return f"at {minutes:g} min" + (f"; window: {window}" if window else "")
 
 
-def _measure_words(row: wording.Row) -> str:
+def _measure_words(row: of_numbers.Row) -> str:
     text = str(row["title"])
     if row["state"] == "late":
         late = lateness(row["minutes"], row["due_minutes"], str(row["window_words"] or ""))
@@ -55,7 +55,7 @@ def _measure_words(row: wording.Row) -> str:
     return text
 
 
-def _flag_words(row: wording.Row) -> str:
+def _flag_words(row: of_numbers.Row) -> str:
     value = "" if is_missing(row["recorded_value"]) else " \N{LEFT DOUBLE QUOTATION MARK}"
     if value:
         value += f"{row['recorded_value']}\N{RIGHT DOUBLE QUOTATION MARK}"
@@ -106,7 +106,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
         {
             "record_id": measures["record_id"],
             "urgency": measures["state"].map(_URGENCY),
-            "label": measures["state"].map(wording.STATE_WORDS),
+            "label": measures["state"].map(of_states.STATE_WORDS),
             "words": [_measure_words(row) for row in measures.to_dict("records")],
             "look_at": _look_at(data, measures["measure_id"]),
             "minutes_late": late.where(measures["state"] == "late"),
@@ -117,7 +117,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
         {
             "record_id": flags["record_id"],
             "urgency": flags["severity"].map(_FLAG_URGENCY),
-            "label": "Value " + flags["severity"].map(wording.SEVERITY_WORDS),
+            "label": "Value " + flags["severity"].map(of_states.SEVERITY_WORDS),
             "words": [_flag_words(row) for row in flags.to_dict("records")],
             "look_at": [
                 [f"{table}: {column(str(name))}"]

@@ -1,27 +1,20 @@
-"""The written parts of a page as HTML: frames in, escaped markup out.
+"""The sections of the monthly review: frames in, pieces of the page out."""
 
-The markup lives in ``page/parts``; the template library escapes every value, so that a text of
-an export can never become markup.
-"""
-
-from dataclasses import dataclass
-from functools import cache
 from typing import Any, Final
 
 import pandas as pd
-from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from pipelines.base.frames import rows_of
-from pipelines.base.sql import ROOMS
-from pipelines.drawing import in_cells, theme
+from pipelines.drawing import in_cells, over_months, over_periods
 from pipelines.pages.review import discuss as meeting
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import URGENCY, records_to_read, unit_matters
+from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.show import show
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
-from pipelines.words import of_measures as wording
-from pipelines.words import of_signals
+from pipelines.words import caution, of_measures, of_numbers, of_signals, of_states
 from pipelines.words.caution import CLOSING
 from pipelines.words.of_misses import missed_words
 from pipelines.words.trace import trace
@@ -31,70 +24,18 @@ FIRST_RESTATED: Final = 12
 _EMPTY: Final = (NO_NEWBORNS, NOT_IN_EXPORT)  # rows of the table without a figure
 
 
-@dataclass(frozen=True)
-class Part:
-    """A finished piece of the page; a notebook shows its markup."""
-
-    html: str
-
-    def _repr_html_(self) -> str:
-        return self.html
-
-
-def _words(name: str) -> str:
-    return name.replace("_", " ")
-
-
-def _markup(name: str) -> str | None:
-    """Return a template by its room and its own name, as for fixed SQL; None where none is."""
-    room, _, own = name.rpartition("/")
-    path = ROOMS / room / "parts" / f"{own}.html.j2"
-    return path.read_text(encoding="utf-8") if path.is_file() else None
-
-
-@cache
-def _environment() -> Environment:
-    environment = Environment(
-        loader=FunctionLoader(_markup),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    environment.filters["count"] = wording.count
-    environment.filters["column"] = wording.column
-    environment.filters["severity"] = wording.SEVERITY_WORDS.__getitem__
-    environment.filters["words"] = _words
-    return environment
-
-
-def part(name: str, **values: Any) -> Part:
-    """Render one part of the page; every value is escaped."""
-    return Part(_environment().get_template(name).render(**values))
-
-
-def style() -> Part:
-    """Return the stylesheet and the hatching, for a notebook that is read as a notebook."""
-    return Part(f"<style>{theme.notebook_stylesheet()}</style>{hatching()}")
-
-
-def hatching() -> str:
-    """Return the SVG pattern that fills whatever is unknown."""
-    return (theme.DRAWING / "hatch.svg").read_text(encoding="utf-8")
-
-
 def first_screen(data: ReviewData) -> Part:
     """Return line 1, the three answers and the links of the page."""
-    births = wording.number_of(data.births, "birth")
+    births = of_numbers.number_of(data.births, "birth")
     stillbirths = data.newborns - data.births
     if stillbirths:
-        births += f" and {wording.number_of(stillbirths, 'stillbirth')}"
-    records = wording.number_of(len(records_to_read(data)), "record")
+        births += f" and {of_numbers.number_of(stillbirths, 'stillbirth')}"
+    records = of_numbers.number_of(len(records_to_read(data)), "record")
     return part(
         "pages/shell/head",
         title=data.title,
-        when=wording.month_name(data.month),
-        remark=f"{births}. {wording.PAGE_KIND}.",
+        when=of_numbers.month_name(data.month),
+        remark=f"{births}. {caution.PAGE_KIND}.",
         answers=[
             ("What needs attention", sentences.attention(data)),
             ("What changed", sentences.changed(data)),
@@ -117,24 +58,24 @@ def first_screen(data: ReviewData) -> Part:
     )
 
 
-def _table_row(row: wording.Row, series: pd.DataFrame) -> dict[str, Any]:
+def _table_row(row: of_numbers.Row, series: pd.DataFrame) -> dict[str, Any]:
     title = str(row["title"])
-    target = wording.percent(row["target"])
-    bar_text = f"{title}: {wording.interval(row['lower'], row['upper'])}, target {target}"
+    target = of_numbers.percent(row["target"])
+    bar_text = f"{title}: {of_numbers.interval(row['lower'], row['upper'])}, target {target}"
     return {
         "measure_id": row["measure_id"],
         "title": title,
         "rank": row["rank"],
-        "empty": wording.against_target(row) if row["target_state"] in _EMPTY else "",
-        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
-        "percent": wording.percent(row["rate"]),
+        "empty": of_measures.against_target(row) if row["target_state"] in _EMPTY else "",
+        "fraction": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",
+        "percent": of_numbers.percent(row["rate"]),
         "bar": in_cells.interval_bar(row),
         "bar_text": bar_text,
         "target_words": target,
-        "not_documented": wording.count(row["not_documented"]),
-        "signals": wording.signals(row),
+        "not_documented": of_numbers.count(row["not_documented"]),
+        "signals": of_measures.signals(row),
         "trend": in_cells.trend(series),
-        "trend_text": wording.trend_text(series.tail(in_cells.TREND_MONTHS), title),
+        "trend_text": of_measures.trend_text(series.tail(in_cells.TREND_MONTHS), title),
     }
 
 
@@ -148,23 +89,23 @@ def measure_table(data: ReviewData) -> Part:
         }
         for name, group in data.measures.groupby("group_name", sort=False)
     ]
-    return part("pages/review/measures", groups=groups, month=wording.month_name(data.month))
+    return part("pages/review/measures", groups=groups, month=of_numbers.month_name(data.month))
 
 
 def _balancing(data: ReviewData, names: list[str]) -> str:
     """Say the balancing measures with their own value of the month."""
     measures = data.measures
     found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
-    return "; ".join(f"{row['title']}: {wording.reading(row)}" for row in rows_of(found))
+    return "; ".join(f"{row['title']}: {of_measures.reading(row)}" for row in rows_of(found))
 
 
-def _chart_words(data: ReviewData, row: wording.Row) -> str:
+def _chart_words(data: ReviewData, row: of_numbers.Row) -> str:
     """Say which chart it is; empty where the export is silent and none is drawn."""
     words = of_signals.chart_words(data.over_time[str(row["measure_id"])])
     return "" if row["is_silent"] else " ".join(words)
 
 
-def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
+def _facts(data: ReviewData, row: of_numbers.Row) -> list[tuple[str, str]]:
     """Return the definition's lines (name, words), leaving out what is not said."""
     status = {"published": "published", "local": "a local decision, no published value"}
     window = row["window_words"]
@@ -173,7 +114,7 @@ def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
         "not_met": "counts as not met in the rate",
         "left_out": "stays out of the rate; "
         f"with it the percent could lie anywhere from "
-        f"{wording.interval(row['if_none_met'], row['if_all_met'])}",
+        f"{of_numbers.interval(row['if_none_met'], row['if_all_met'])}",
     }
     names = row["balancing"]
     facts = {
@@ -199,16 +140,16 @@ def _facts(data: ReviewData, row: wording.Row) -> list[tuple[str, str]]:
 
 def _month_lines(series: pd.DataFrame) -> list[list[str]]:
     latest = series.iloc[::-1]
-    fractions, spans = wording.fractions(latest), wording.intervals(latest)
+    fractions, spans = of_numbers.fractions(latest), of_numbers.intervals(latest)
     counts = ["late", "not_done", "not_met", "not_documented", "unusable", "exception", "exclusion"]
     return [
         [
             f"{row['month']:%b %y}",
             fraction,
-            wording.percent(row["rate"]),
+            of_numbers.percent(row["rate"]),
             span,
-            wording.percent(row["target"]),
-            *(wording.count(row[name]) for name in counts),
+            of_numbers.percent(row["target"]),
+            *(of_numbers.count(row[name]) for name in counts),
         ]
         for row, fraction, span in zip(rows_of(latest), fractions, spans, strict=True)
     ]
@@ -240,10 +181,12 @@ def signals(data: ReviewData) -> Part:
             {
                 "measure_id": row["measure_id"],
                 "title": row["title"],
-                "words": wording.moved_words(row),
-                "now": wording.reading(row) if row["counted"] else wording.NONE,
+                "words": of_measures.moved_words(row),
+                "now": of_measures.reading(row) if row["counted"] else of_numbers.NONE,
                 "sense": {"better": "better", "worse": "worse"}.get(str(row["change"]), "moved"),
-                "strength": wording.NONE if row["strength"] is None else f"{row['strength']:.1f}",
+                "strength": of_numbers.NONE
+                if row["strength"] is None
+                else f"{row['strength']:.1f}",
             }
             for row in rows_of(rows)
         ],
@@ -258,15 +201,18 @@ def discuss(data: ReviewData) -> Part:
     return part("pages/review/discuss", points=meeting.points(data))
 
 
-def panel_head(data: ReviewData, row: wording.Row) -> Part:
+def panel_head(data: ReviewData, row: of_numbers.Row) -> Part:
     """Return a measure's heading and its finding in one sentence."""
     at_rest = row["rank"] != 0 and row["change"] in NOT_MOVED
     return part(
-        "pages/shell/panel_head", row=row, finding=wording.finding(row, data.month), at_rest=at_rest
+        "pages/shell/panel_head",
+        row=row,
+        finding=of_measures.finding(row, data.month),
+        at_rest=at_rest,
     )
 
 
-def panel_foot(data: ReviewData, row: wording.Row, series: pd.DataFrame) -> Part:
+def panel_foot(data: ReviewData, row: of_numbers.Row, series: pd.DataFrame) -> Part:
     """Return a measure's definition and the data table behind its chart."""
     over = data.over_time[str(row["measure_id"])]
     reasons = data.reasons[data.reasons["measure_id"] == row["measure_id"]]
@@ -287,8 +233,8 @@ def record_list(data: ReviewData) -> Part:
     records = rows_of(records_to_read(data))
     has = "has" if len(records) == 1 else "have"
     intro = (
-        f"{wording.number_of(len(records), 'record')} of "
-        f"{wording.number_of(data.newborns, 'newborn')} of {wording.month_name(data.month)} "
+        f"{of_numbers.number_of(len(records), 'record')} of "
+        f"{of_numbers.number_of(data.newborns, 'newborn')} of {of_numbers.month_name(data.month)} "
         f"{has} something to look at. First what was harmful or not done, then what is not "
         "documented, then what came late, then values that cannot be used or are unlikely; "
         "within each, what is rare in the month comes first."
@@ -302,7 +248,7 @@ def record_list(data: ReviewData) -> Part:
             (words, by_urgency[place]) for place, words in URGENCY.items() if place in by_urgency
         ],
         matters=[
-            (row["title"], wording.missed(row), row["because"] == "more_than_half")
+            (row["title"], of_measures.missed(row), row["because"] == "more_than_half")
             for row in rows_of(unit_matters(data))
         ],
         first=FIRST_RECORDS,
@@ -329,18 +275,18 @@ def restated(data: ReviewData) -> Part:
 
 
 def _restated_build(rows: pd.DataFrame) -> dict[str, Any]:
-    months = wording.number_of(rows["period_start"].nunique(), "month")
+    months = of_numbers.number_of(rows["period_start"].nunique(), "month")
     noticed, shown = rows["noticed_at"].iloc[0], rows["shown_at"].max()
     return {
         "title": f"Noticed on {noticed:%d %B %Y, %H:%M} UTC",
-        "words": f"{wording.number_of(len(rows), 'number')} of {months} differ from the store "
+        "words": f"{of_numbers.number_of(len(rows), 'number')} of {months} differ from the store "
         f"whose exports were loaded on {shown:%d %B %Y, %H:%M} UTC.",
         "rows": [
             {
                 "month": f"{row['period_start']:%b %y}",
                 "title": row["title"],
-                "was": wording.restated_side(row, "old"),
-                "now": wording.restated_side(row, "new"),
+                "was": of_measures.restated_side(row, "old"),
+                "now": of_measures.restated_side(row, "new"),
                 "why": row["why"],
             }
             for row in rows_of(rows)
@@ -350,11 +296,11 @@ def _restated_build(rows: pd.DataFrame) -> dict[str, Any]:
 
 def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:
     totals = rules.groupby("severity")[["in_month", "in_all"]].sum()
-    totals = totals.reindex(list(wording.SEVERITY_WORDS), fill_value=0)
+    totals = totals.reindex(list(of_states.SEVERITY_WORDS), fill_value=0)
     return [
         {
-            "words": wording.SEVERITY_WORDS[str(name)],
-            "meaning": wording.SEVERITY_MEANING[str(name)],
+            "words": of_states.SEVERITY_WORDS[str(name)],
+            "meaning": of_states.SEVERITY_MEANING[str(name)],
             "in_month": total["in_month"],
             "in_all": total["in_all"],
         }
@@ -371,7 +317,7 @@ def quality(data: ReviewData) -> Part:
         severities=_severities(data.flag_rules),
         rules=rows_of(data.flag_rules),
         unjudged=rows_of(data.unjudged),
-        month=wording.month_name(data.month),
+        month=of_numbers.month_name(data.month),
     )
 
 
@@ -380,8 +326,25 @@ def about(data: ReviewData) -> Part:
     measures = rows_of(data.measures.sort_values("position"))
     return part(
         "pages/shell/about",
-        cautions=wording.CAUTIONS,
-        glossary=wording.GLOSSARY,
+        cautions=caution.CAUTIONS,
+        glossary=of_measures.GLOSSARY,
         facts=trace(data.build, data.loads, measures),
         closing=CLOSING,
     )
+
+
+def show_measures(data: ReviewData) -> None:
+    """Display every measure with newborns this month or before: finding, chart, definition."""
+    by_measure = dict(list(data.series.groupby("measure_id")))
+    by_change = dict(list(data.changes.groupby("measure_id")))
+    nothing = data.changes.head(0)
+    for row in rows_of(data.measures):
+        series = by_measure[row["measure_id"]]
+        changes = by_change.get(row["measure_id"], nothing)
+        show(panel_head(data, row), panel="open")
+        over = data.over_time[str(row["measure_id"])]
+        if over.period_kind != "month" and len(over.points) > 1:
+            show(over_periods.over_periods(over, row))
+        elif series["rate"].notna().any():
+            show(over_months.over_months(series, row, changes, over))
+        show(panel_foot(data, row, series), panel="close")

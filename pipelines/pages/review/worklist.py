@@ -11,9 +11,9 @@ import pandas as pd
 
 from pipelines.base.errors import StoreError
 from pipelines.base.frames import rows_of
+from pipelines.base.spreadsheets import safe_cell
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.records import URGENCY, records_to_read
-from pipelines.stages.judged.answers import safe_cell
 
 COLUMNS: Final = ("record_id", "urgency", "reasons", "minutes_late", "check_in_record")
 

@@ -10,18 +10,9 @@ from typing import Any
 from pipelines.base.errors import StoreError
 from pipelines.drawing import theme
 from pipelines.drawing.packed import POLICY, script
-from pipelines.pages.change.read import NO_UNIT, read_change
-from pipelines.pages.fair.read import read_fair
-from pipelines.pages.quality.read import read_quality
-from pipelines.pages.review import sections as tables
-from pipelines.pages.review.read import find_month
-from pipelines.words.of_measures import month_name
+from pipelines.pages.shell.markup import hatching
 
 ROOT = Path(__file__).resolve().parents[3]
-NOTEBOOK = ROOT / "notebooks" / "monthly_review.ipynb"
-QUALITY_NOTEBOOK = ROOT / "notebooks" / "data_quality.ipynb"
-FAIR_NOTEBOOK = ROOT / "notebooks" / "fair_care.ipynb"
-CHANGE_NOTEBOOK = ROOT / "notebooks" / "change_study.ipynb"
 _CELL_SECONDS = 600
 
 
@@ -106,7 +97,7 @@ def to_html(notebook: Any, title: str) -> str:
     page = {
         "title": title,
         "style": theme.stylesheet(),
-        "hatching": tables.hatching(),
+        "hatching": hatching(),
         "policy": POLICY,
         "script": script(),
     }
@@ -128,90 +119,7 @@ def _write(out: Path, text: str) -> None:
         raise StoreError(f"{out}: cannot be written: {error.strerror}.") from None
 
 
-def render_review(
-    store: Path,
-    unit: str,
-    month: str | None,
-    out: Path,
-    progress: Callable[[str], None] | None = None,
-) -> Path:
-    """Write the monthly review of one unit as one self-contained HTML file.
-
-    ``month`` is '2026-04', or None for the last full month in the store. Returns ``out``.
-    Raises StoreError where the store, unit or month is not there, or the page cannot be
-    written.
-    """
-    say = progress or (lambda _: None)
-    say(f"reading the store for {unit}")
-    title, found = find_month(store, unit, month)  # errors in words, before a kernel starts
-    parameters = {"store": str(store.resolve()), "unit": unit, "month": f"{found:%Y-%m}"}
-    say(f"running the review notebook for {parameters['month']}")
-    return _render(NOTEBOOK, parameters, f"{title}: {month_name(found)}", out, say)
-
-
-def render_quality(
-    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
-) -> Path:
-    """Write the data quality of one unit as one self-contained HTML file. Returns ``out``.
-
-    Raises StoreError where the store or unit is not there, or the page cannot be written.
-    """
-    say = progress or (lambda _: None)
-    say(f"reading the store for {unit}")
-    data = read_quality(store, unit)  # errors in words, before a kernel starts
-    parameters = {"store": str(store.resolve()), "unit": unit}
-    say("running the data quality notebook")
-    return _render(QUALITY_NOTEBOOK, parameters, f"{data.title}: data quality", out, say)
-
-
-def render_fair_care(
-    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
-) -> Path:
-    """Write one unit's measures by group of newborns as one self-contained HTML file.
-
-    Returns ``out``. Raises StoreError where the store or unit is not there, or the page cannot
-    be written.
-    """
-    say = progress or (lambda _: None)
-    say(f"reading the store for {unit}")
-    data = read_fair(store, unit)  # errors in words, before a kernel starts
-    parameters = {"store": str(store.resolve()), "unit": unit}
-    say("running the fair care notebook")
-    return _render(FAIR_NOTEBOOK, parameters, f"{data.title}: fair care", out, say)
-
-
-def render_change(
-    store: Path,
-    unit: str,
-    out: Path,
-    *,
-    change: str | None = None,
-    measure: str | None = None,
-    compare_unit: str | None = None,
-    progress: Callable[[str], None] | None = None,
-) -> Path:
-    """Write what one change of the unit's log did as one self-contained HTML file.
-
-    ``change``, ``measure``, ``compare_unit`` as in ``change.read_change``. Returns ``out``.
-    Raises StoreError where something named is not there, or the page cannot be written.
-    """
-    say = progress or (lambda _: None)
-    say(f"reading the store for {unit}")
-    data = read_change(
-        store, unit, change, measure=measure, compare_unit=compare_unit
-    )  # errors in words, before a kernel starts
-    parameters = {
-        "store": str(store.resolve()),
-        "unit": unit,
-        "change": data.change_id,
-        "measure": str(data.main.row["measure_id"]),
-        "compare_unit": data.comparison.unit if data.comparison else NO_UNIT,
-    }
-    say(f"running the change notebook for {data.change_id}")
-    return _render(CHANGE_NOTEBOOK, parameters, f"{data.title}: {data.change_title}", out, say)
-
-
-def _render(
+def write_page(
     path: Path,
     parameters: Mapping[str, str | None],
     title: str,

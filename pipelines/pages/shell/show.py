@@ -7,14 +7,8 @@ import altair as alt
 from altair.utils import schemapi
 from IPython.display import display
 
-from pipelines.base.frames import rows_of
-from pipelines.drawing import over_months, over_periods, theme
-from pipelines.pages.quality import charts as quality_charts
-from pipelines.pages.quality import last_digits
-from pipelines.pages.quality import words as quality_words
-from pipelines.pages.quality.read import QualityData
-from pipelines.pages.review import sections as tables
-from pipelines.pages.review.read import ReviewData
+from pipelines.drawing import theme
+from pipelines.pages.shell.markup import Part
 
 NOTEBOOK_WIDTH_PX = 620
 _NOTEBOOK_TYPE = "application/vnd.vegalite.v5+json"
@@ -34,10 +28,10 @@ def _for_notebook(spec: dict[str, Any], **_: Any) -> tuple[dict[str, Any], dict[
     }
 
 
-def chart_markup(chart: alt.LayerChart) -> tables.Part:
+def chart_markup(chart: alt.LayerChart) -> Part:
     """Return a chart as its box in a page, for a page that no notebook makes."""
     with alt.theme.enable("lanugo"):
-        return tables.Part(_for_page(chart.to_dict(validate=False))["text/html"])
+        return Part(_for_page(chart.to_dict(validate=False))["text/html"])
 
 
 def _for_page(spec: dict[str, Any], **_: Any) -> dict[str, str]:
@@ -84,36 +78,3 @@ def show(shown: Any, **metadata: Any) -> None:
         display(data, raw=True, metadata={**told, **metadata})  # type: ignore[no-untyped-call]
     else:
         display(shown, metadata=metadata)  # type: ignore[no-untyped-call]
-
-
-def show_measures(data: ReviewData) -> None:
-    """Display every measure with newborns this month or before: finding, chart, definition."""
-    by_measure = dict(list(data.series.groupby("measure_id")))
-    by_change = dict(list(data.changes.groupby("measure_id")))
-    nothing = data.changes.head(0)
-    for row in rows_of(data.measures):
-        series = by_measure[row["measure_id"]]
-        changes = by_change.get(row["measure_id"], nothing)
-        show(tables.panel_head(data, row), panel="open")
-        over = data.over_time[str(row["measure_id"])]
-        if over.period_kind != "month" and len(over.points) > 1:
-            show(over_periods.over_periods(over, row))
-        elif series["rate"].notna().any():
-            show(over_months.over_months(series, row, changes, over))
-        show(tables.panel_foot(data, row, series), panel="close")
-
-
-def show_digits(data: QualityData) -> None:
-    """Display how the last digits of each kind of reading fall: finding, chart, figures."""
-    found = last_digits.heaps(data)
-    is_clock = data.time_form == "clock"
-    intro = tables.part("pages/quality/digits_intro", number=len(found), is_clock=is_clock)
-    show(intro, panel="before")
-    for heap in found:
-        head = tables.part(
-            "pages/quality/digits_head", heap=heap, finding=quality_words.heap_finding(heap)
-        )
-        foot = tables.part("pages/quality/digits_foot", heap=heap, digits=rows_of(heap.digits))
-        show(head, panel="open", look="digits")
-        show(quality_charts.last_digits(heap))
-        show(foot, panel="close")

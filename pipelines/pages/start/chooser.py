@@ -16,11 +16,11 @@ from IPython.utils.capture import capture_output
 
 from pipelines.base.frames import rows_of
 from pipelines.base.store_file import open_store
-from pipelines.pages.review import sections as tables
+from pipelines.pages.review import sections as review_sections
 from pipelines.pages.review.read import ReviewData, read_review
-from pipelines.pages.shell import show as panels
+from pipelines.pages.shell.markup import Part, part
 from pipelines.reading.queries import query
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 
 def what_it_holds(store: str | Path) -> pd.DataFrame:
@@ -43,7 +43,7 @@ def command(store: str | Path, unit: str, month: pd.Timestamp | None = None) -> 
     return shlex.join([*words, "--open"])
 
 
-def table(store: str | Path, held: pd.DataFrame) -> tables.Part:
+def table(store: str | Path, held: pd.DataFrame) -> Part:
     """Return the table of what a store holds, one line per unit."""
     lines = [
         {
@@ -54,7 +54,7 @@ def table(store: str | Path, held: pd.DataFrame) -> tables.Part:
         }
         for (unit, title), rows in held.groupby(["unit", "title"])
     ]
-    return tables.part("pages/start/holds", store=Path(store).name, lines=lines)
+    return part("pages/start/holds", store=Path(store).name, lines=lines)
 
 
 def _dropdown(words: str) -> Any:
@@ -121,7 +121,7 @@ class Selectors:
     def _offer_months(self) -> None:
         here = self.held[self.held["unit"] == self.unit.value].iloc[::-1]
         options = [
-            (f"{wording.month_name(month)}: {wording.number_of(int(births), 'birth')}", month)
+            (f"{of_numbers.month_name(month)}: {of_numbers.number_of(int(births), 'birth')}", month)
             for month, births in zip(here["month"], here["births"], strict=True)
         ]
         _fill(self.month, options, self._read(self.unit.value, None).month)
@@ -136,13 +136,13 @@ class Selectors:
         data = self._data()
         one = data.measures["measure_id"] == self.measure.value
         with capture_output() as caught:
-            panels.show_measures(replace(data, measures=data.measures[one]))
+            review_sections.show_measures(replace(data, measures=data.measures[one]))
         self.shown.outputs = tuple(
             {"output_type": "display_data", "data": out.data, "metadata": out.metadata}
             for out in caught.outputs or []
         )
         line = command(self.store, self.unit.value, self.month.value)
-        self.told.value = tables.part("pages/start/command", command=line).html
+        self.told.value = part("pages/start/command", command=line).html
 
     def _repr_mimebundle_(self, **_: Any) -> dict[str, Any]:
         """Give the widgets, and the table to a program that draws none."""
@@ -151,12 +151,12 @@ class Selectors:
         return {**bundle, "text/html": table(self.store, self.held).html}
 
 
-def selectors(store: str | Path) -> Selectors | tables.Part:
+def selectors(store: str | Path) -> Selectors | Part:
     """Return the selectors of a store, or in words how to get a store where there is none.
 
     Raises StoreError where the file is no store of this version.
     """
     held = what_it_holds(store) if Path(store).is_file() else pd.DataFrame()
     if held.empty:
-        return tables.part("pages/start/no_store", store=str(store))
+        return part("pages/start/no_store", store=str(store))
     return Selectors(store, held)

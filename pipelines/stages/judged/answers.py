@@ -14,14 +14,14 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.spreadsheets import FORMULA_MARKS
 from pipelines.base.sql import fixed_sql
+from pipelines.drafts.open_flags import _FOR_READING
 
 DECISIONS = ("confirmed", "wrong")
 _NEEDED = ("record_id", "column_name", "decision", "role", "why")
 _OPTIONAL = ("table_name", "recorded_value", "source_line")
-_COLUMNS = (*_NEEDED, *_OPTIONAL)
-# Written for the reader's sake in the list of open flags, not read back.
-_FOR_READING = ("explanation", "suggestion", "rule_id", "severity", "source_file")
+COLUMNS = (*_NEEDED, *_OPTIONAL)
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,7 @@ def _check(where: str, row: dict[str, str]) -> None:
 
 
 def _check_header(path: Path, names: Sequence[str] | None) -> None:
-    known = (*_COLUMNS, *_FOR_READING)
+    known = (*COLUMNS, *_FOR_READING)
     for name in names or ():
         if name not in known:
             raise DeclarationError(
@@ -77,7 +77,7 @@ def read_answers(path: Path, unit: str) -> list[Answer]:
         reader = csv.DictReader(stream)
         _check_header(path, reader.fieldnames)
         for cells in reader:
-            row = {name: _plain(cells.get(name)) for name in _COLUMNS}
+            row = {name: _plain(cells.get(name)) for name in COLUMNS}
             if not row["decision"]:
                 continue
             where = f"{path.name} line {reader.line_num}"
@@ -139,34 +139,3 @@ def apply_answers(connection: duckdb.DuckDBPyConnection, answers: Sequence[Answe
     connection.register("given_answer", frame)
     connection.execute(fixed_sql("stages/judged/answer"))
     connection.unregister("given_answer")
-
-
-FORMULA_MARKS = ("=", "+", "-", "@", "\t", "\r")
-
-
-def safe_cell(value: object) -> str:
-    """Return a cell that a spreadsheet shows as text, never runs as a formula."""
-    text = "" if value is None or pd.isna(value) else str(value)  # type: ignore[call-overload]
-    return f"'{text}" if text.startswith(FORMULA_MARKS) else text
-
-
-def write_open_flags(connection: duckdb.DuckDBPyConnection, unit: str, path: Path) -> int:
-    """Write the unit's flags without an answer as a file to fill in; return how many.
-
-    Never over an existing file: it may hold answers. Raises DeclarationError then.
-    """
-    if path.exists():
-        raise DeclarationError(f"{path}: is there already and may hold answers; name another.")
-    names = [*_OPTIONAL, *_FOR_READING]
-    rows = connection.execute(
-        f"select record_id, column_name, '' as decision, '' as role, '' as why, {', '.join(names)} "
-        "from flag where unit = ? and record_id is not null and answer is null "
-        "and severity in ('error', 'query') order by record_id, source_file, source_line",
-        [unit],
-    ).fetchall()
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("w", newline="", encoding="utf-8") as stream:
-        writer = csv.writer(stream)
-        writer.writerow([*_NEEDED, *names])
-        writer.writerows([[safe_cell(cell) for cell in row] for row in rows])
-    return len(rows)

@@ -5,17 +5,16 @@ reviewed, and stays in every picture as such.
 """
 
 import csv
-import tomllib
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
-from functools import cache
 from pathlib import Path
 
 import duckdb
 import pandas as pd
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.sql import ROOMS, fixed_sql
+from pipelines.base.sql import fixed_sql
+from pipelines.definitions.causes import causes
 
 COLUMNS = ("record_id", "cause", "role")
 
@@ -29,14 +28,6 @@ class CauseReview:
     cause: str
     role: str
     file_line: int
-
-
-@cache
-def causes() -> dict[str, str]:
-    """Return every cause that may be assigned, with its words; what stands last comes last."""
-    text = (ROOMS / "definitions" / "causes.toml").read_text(encoding="utf-8")
-    spec = tomllib.loads(text)
-    return {**spec["causes"], **spec["last"]}
 
 
 def _check_header(path: Path, names: Sequence[str] | None) -> None:

@@ -8,21 +8,9 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.sql import fixed_sql, quote
+from pipelines.definitions.strata import ALL_NEWBORNS, NOT_RECORDED, STRATIFIERS
 from pipelines.statistics.intervals import wilson
 
-ALL_NEWBORNS = "all newborns"
-NOT_RECORDED = "not recorded"
-# Columns of mart.newborn by which every result is also split.
-STRATIFIERS = (
-    "race_ethnicity",
-    "language",
-    "payer",
-    "mode_of_birth",
-    "gestation_band",
-    "shift",
-    "birth_place",
-    "sex",
-)
 _AXES = (ALL_NEWBORNS, *STRATIFIERS)
 
 

@@ -1,60 +1,14 @@
 """What a store says about itself: its measures, units, changes and policies, in words."""
 
-import hashlib
-from collections.abc import Iterable, Mapping, Sequence
-from pathlib import Path
+from collections.abc import Mapping, Sequence
 
 import duckdb
 
+from pipelines.base.hashes import file_hash
+from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
 from pipelines.definitions.policy import periods
-from pipelines.definitions.read_measures import STANDARD_EXCLUSIONS, Band, Measure
+from pipelines.definitions.read_measures import Band, Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
-
-
-def file_hash(path: Path) -> str:
-    return hashlib.sha256(path.read_bytes()).hexdigest()
-
-
-def folder_hash(paths: Iterable[Path]) -> str:
-    """Return one SHA-256 over the names and contents of several files."""
-    digest = hashlib.sha256()
-    for path in sorted(paths):
-        digest.update(path.name.encode() + b"\0" + path.read_bytes() + b"\0")
-    return digest.hexdigest()
-
-
-def plain_number(value: float) -> str:
-    return f"{value:g}"
-
-
-def window_words(measure: Measure, band: Band | None = None) -> str:
-    """Say the default window or band in words."""
-    if band is not None:
-        low = f"at least {plain_number(band.at_least)}" if band.at_least is not None else ""
-        high = f"below {plain_number(band.below)}" if band.below is not None else ""
-        return f"{' and '.join(part for part in (low, high) if part)} {band.unit}"
-    low_edge, high_edge = measure.window.get("at_least", 0), measure.window.get("at_most")
-    if high_edge is None:
-        return ""
-    start = f"from {_time_words(low_edge)} to " if low_edge else "up to "
-    return f"{start}{_time_words(high_edge)}, the last minute included"
-
-
-def _time_words(minutes: float) -> str:
-    """Say a time after birth in the largest unit that fits it evenly.
-
-    >>> _time_words(90), _time_words(360), _time_words(43200)
-    ('90 minutes', '6 hours', '30 days')
-    """
-    if minutes > 48 * 60 and minutes % 1440 == 0:
-        return f"{plain_number(minutes / 1440)} days"
-    if minutes >= 120 and minutes % 60 == 0:
-        return f"{plain_number(minutes / 60)} hours"
-    return f"{plain_number(minutes)} minutes"
-
-
-def exclusion_words(measure: Measure) -> str:
-    return "; ".join(STANDARD_EXCLUSIONS[name][1] for name in measure.exclude)
 
 
 def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:

@@ -10,21 +10,11 @@ import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.sql import fixed_sql, quote
-from pipelines.definitions.policy import create_setting
 from pipelines.definitions.read_measures import ITEM_KINDS, STANDARD_EXCLUSIONS, Band, Measure
 from pipelines.definitions.read_units import Unit
 from pipelines.stages.measure.counting import add_cells, add_spread, place_newborns, write_results
+from pipelines.stages.measure.settings import create_setting
 
-STATES = (
-    "met",
-    "late",
-    "not_done",
-    "not_documented",
-    "unusable",
-    "not_met",
-    "exception",
-    "exclusion",
-)
 FACTS = {
     "newborn_id": None,
     "item": "cast(1 as integer)",

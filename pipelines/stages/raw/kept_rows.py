@@ -10,7 +10,7 @@ import duckdb
 from pipelines.base.sql import quote
 from pipelines.definitions.read_units import Take
 from pipelines.stages.raw.export_files import RawFile
-from pipelines.stages.typed.cells import folded, recorded_text
+from pipelines.stages.raw.export_text import folded, recorded_text
 
 
 def create_raw_tables(connection: duckdb.DuckDBPyConnection) -> None:

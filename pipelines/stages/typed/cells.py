@@ -11,35 +11,13 @@ from pipelines.base.sql import quote
 from pipelines.definitions.read_contract import Column, Table
 from pipelines.definitions.read_units import Source, Take, Unit
 from pipelines.stages.raw.export_files import RawFile
+from pipelines.stages.raw.export_text import folded, recorded_text
 
 # "39+6", "39w6d", "39 6/7", "39/6": completed weeks and days 0 to 6. A bare "39" is refused:
 # whether it means 39+0 or "some day of week 39" is for the unit file to say.
 WEEKS_AND_DAYS = r"^\s*(\d{1,2})\s*(?:\+|w(?:eeks?)?|/|\s)\s*([0-6])\s*(?:d(?:ays?)?|/7)?\s*$"
 TRUE_WORDS = ("true", "yes", "y", "1", "t")
 FALSE_WORDS = ("false", "no", "n", "0", "f")
-
-
-def folded(word: str) -> str:
-    """Return SQL for a word of a unit file in the letters in which the export is compared.
-
-    Both sides go through the same function: Python's folding makes "ss" of a sharp s, DuckDB's
-    lower() does not.
-    """
-    return f"lower({quote(word)})"
-
-
-def recorded_text(raw: RawFile, source: Source) -> str:
-    """Return the trimmed text as the export has it; several columns are joined."""
-    if source.value is not None:
-        return quote(source.value)
-    names = [raw.column(local) for local in source.columns]
-    present = [f"nullif(trim({name}), '')" for name in names if name is not None]
-    if len(present) < len(names):
-        return "cast(null as varchar)"
-    if len(present) == 1:
-        return present[0]
-    joiner = "'+'" if source.form == "weeks_and_days" else "' '"
-    return f"nullif(concat_ws({joiner}, {', '.join(present)}), '')"
 
 
 def _lookup(text: str, table: Mapping[str, str]) -> str:

@@ -12,8 +12,9 @@ from pipelines.base.sql import fixed_sql, quote
 from pipelines.definitions.read_contract import Column, Table, read_contract
 from pipelines.definitions.read_units import Take, Unit
 from pipelines.stages.raw.export_files import RawFile
+from pipelines.stages.raw.export_text import recorded_text
 from pipelines.stages.raw.kept_rows import record_id
-from pipelines.stages.typed.cells import recorded_text, typed_expression
+from pipelines.stages.typed.cells import typed_expression
 
 # row_id = (file index * 256 + take) * 2^36 + line: unique in a table, and one row for one line.
 _LINE_BITS = 36

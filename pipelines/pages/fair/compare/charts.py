@@ -10,9 +10,9 @@ from pipelines.drawing.layers import whole
 from pipelines.drawing.theme import LIGHT
 from pipelines.pages.fair.compare import words as compare_words
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
-from pipelines.reading.standing import SMALL
+from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import funnel
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 # Fixed, so that it can be drawn inside a block that is closed and has no width yet.
 WIDTH_PX: Final = 330
@@ -166,9 +166,9 @@ def _told(data: CompareData, points: pd.DataFrame) -> pd.DataFrame:
                 compare_words.name_of(data, str(kind), str(name))
                 for kind, name in zip(points["kind"], points["name"], strict=True)
             ],
-            "Newborns": wording.fractions(points),
-            "Percent": [wording.percent(rate) for rate in points["rate"]],
-            "Limits": wording.intervals(limits),
+            "Newborns": of_numbers.fractions(points),
+            "Percent": [of_numbers.percent(rate) for rate in points["rate"]],
+            "Limits": of_numbers.intervals(limits),
         }
     )
 

@@ -15,7 +15,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.store_file import open_store
-from pipelines.pages.fair.read import BIRTH, NOT_RECORDED, STRATUM_ORDER, FairData
+from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
+from pipelines.pages.fair.read import FairData
 from pipelines.reading.queries import complete_view, query
 from pipelines.statistics import funnel, standardise
 from pipelines.statistics.funnel import Spread

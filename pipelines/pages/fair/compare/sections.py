@@ -8,9 +8,9 @@ from pipelines.base.frames import rows_of
 from pipelines.pages.fair.compare import charts as compare_charts
 from pipelines.pages.fair.compare import words as compare_words
 from pipelines.pages.fair.compare.read import KINDS, CompareData, Funnel
-from pipelines.pages.review.sections import Part, part
+from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import show
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 
 def intro(data: CompareData) -> Part:
@@ -19,14 +19,14 @@ def intro(data: CompareData) -> Part:
     return part("pages/fair/compare/intro", words=words, standardised=compare_words.STANDARDISED)
 
 
-def _line(data: CompareData, row: wording.Row) -> dict[str, Any]:
+def _line(data: CompareData, row: of_numbers.Row) -> dict[str, Any]:
     return {
         "kind": KINDS[str(row["kind"])],
         "name": compare_words.name_of(data, str(row["kind"]), str(row["name"])),
-        "fraction": f"{wording.count(row['numerator'])} of {wording.count(row['counted'])}",
-        "percent": wording.percent(row["rate"]),
-        "interval": wording.interval(row["lower"], row["upper"]),
-        "limits": wording.interval(row["limit_low"], row["limit_high"]),
+        "fraction": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",
+        "percent": of_numbers.percent(row["rate"]),
+        "interval": of_numbers.interval(row["lower"], row["upper"]),
+        "limits": of_numbers.interval(row["limit_low"], row["limit_high"]),
         "direct": compare_words.direct_words(row),
         "against": compare_words.against_words(row),
         "words": compare_words.point_words(row),

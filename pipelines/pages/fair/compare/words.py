@@ -2,14 +2,13 @@
 
 from typing import Final
 
-from pipelines.pages.fair import words as fair_words
+from pipelines.definitions.strata import BIRTH
 from pipelines.pages.fair.compare import read as compare
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
-from pipelines.pages.fair.read import BIRTH
-from pipelines.reading.standing import SMALL
+from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import funnel, standardise
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import count, number_of, percent
+from pipelines.words import of_numbers, of_strata
+from pipelines.words.of_numbers import count, number_of, percent
 
 LIES: Final = {
     "above": "above the limits",
@@ -41,7 +40,7 @@ STANDARDISED: Final = (
 
 def name_of(data: CompareData, kind: str, name: str) -> str:
     """Say a unit or a group."""
-    return data.units.get(name, name) if kind == UNIT else fair_words.stratum(name)
+    return data.units.get(name, name) if kind == UNIT else of_strata.stratum(name)
 
 
 def intro(data: CompareData) -> list[str]:
@@ -95,10 +94,10 @@ def spread_words(one: Funnel) -> str:
     )
 
 
-def _unit_clause(data: CompareData, row: wording.Row) -> str:
+def _unit_clause(data: CompareData, row: of_numbers.Row) -> str:
     """Say "Fern Hollow 84 % (standardised 85 %)"."""
     text = f"{name_of(data, UNIT, str(row['name']))} {percent(row['rate'])}"
-    if wording.is_missing(row["direct"]):
+    if of_numbers.is_missing(row["direct"]):
         return text
     return f"{text} (standardised {percent(row['direct'])})"
 
@@ -120,27 +119,26 @@ def finding(data: CompareData, one: Funnel) -> str:
     ]
     if not outside:
         return f"{text} No point lies outside the limits."
-    return f"{text} Outside the limits: {wording.listed(outside, 2)}."
+    return f"{text} Outside the limits: {of_numbers.listed(outside, 2)}."
 
 
-def point_words(row: wording.Row) -> str:
+def point_words(row: of_numbers.Row) -> str:
     """Say where one point lies, for the last column."""
     few = f"; fewer than {SMALL}" if row["counted"] < SMALL else ""
     return LIES[str(row["lies"])] + few
 
 
-def direct_words(row: wording.Row) -> str:
+def direct_words(row: of_numbers.Row) -> str:
     """Write a directly standardised percent with its interval, or why there is none."""
-    if wording.is_missing(row["direct"]):
+    if of_numbers.is_missing(row["direct"]):
         return REASONS[str(row["direct_reason"])]
-    return (
-        f"{percent(row['direct'])} ({wording.interval(row['direct_lower'], row['direct_upper'])})"
-    )
+    span = of_numbers.interval(row["direct_lower"], row["direct_upper"])
+    return f"{percent(row['direct'])} ({span})"
 
 
-def against_words(row: wording.Row) -> str:
+def against_words(row: of_numbers.Row) -> str:
     """Write observed over expected with its interval, or why there is none."""
-    if wording.is_missing(row["against"]):
+    if of_numbers.is_missing(row["against"]):
         return REASONS[str(row["against_reason"])]
     return (
         f"{count(row['observed'])} to {row['expected']:.0f}: {row['against']:.2f} "

@@ -1,0 +1,5 @@
+"""How long it took: a section of the review.
+
+As the review.
+Edited by: developer.
+"""

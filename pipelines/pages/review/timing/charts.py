@@ -10,9 +10,9 @@ from pipelines.drawing.layers import ISO, day, whole, x_px, y2_px, y_px
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Group, Timed
-from pipelines.reading.standing import SMALL
+from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import survival
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 TOP_PX: Final = 30  # room for the words of the window
 AXIS_PX: Final = 50
@@ -74,10 +74,10 @@ def _marks_at(group: Group, one: Timed) -> pd.DataFrame:
                 "share": round(100 * share, 2),
                 "Curve": timing_words.NAMES[group.name],
                 "By minute": at,
-                "On record": wording.percent(share),
-                "Interval": wording.interval(low, high),
+                "On record": of_numbers.percent(share),
+                "Interval": of_numbers.interval(low, high),
                 "waiting": waiting,
-                "Still waiting": wording.count(waiting),
+                "Still waiting": of_numbers.count(waiting),
             }
         )
     return pd.DataFrame(rows)
@@ -180,8 +180,8 @@ def _month_points(rows: pd.DataFrame) -> pd.DataFrame:
             "measured": rows["measured"],
             "segment": rows["median_minutes"].isna().cumsum(),
             "Month": rows["period_start"].dt.strftime("%b %y"),
-            "Timed": rows["measured"].map(wording.count),
-            "Not timed": rows["not_measured"].map(wording.count),
+            "Timed": rows["measured"].map(of_numbers.count),
+            "Not timed": rows["not_measured"].map(of_numbers.count),
             "Half at most": [timing_words.minute(one) for one in rows["median_minutes"]],
             "Nine in ten at most": [timing_words.minute(one) for one in rows["p90_minutes"]],
         }

@@ -16,7 +16,7 @@ import pandas as pd
 from pipelines.base.store_file import open_store
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading.queries import complete_view, query
-from pipelines.reading.standing import CHANGE_LEVEL, SMALL
+from pipelines.reading.small_numbers import CHANGE_LEVEL, SMALL
 from pipelines.statistics import survival
 from pipelines.statistics.survival import Compared, Curve
 

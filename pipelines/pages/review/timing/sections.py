@@ -5,13 +5,13 @@ from typing import Any
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.pages.review.sections import Part, part
 from pipelines.pages.review.timing import charts as timing_charts
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Timed, TimingData
+from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import show
 from pipelines.statistics import survival
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 
 def intro(data: TimingData) -> Part:
@@ -33,12 +33,12 @@ def _lines(one: Timed) -> list[dict[str, Any]]:
                 {
                     "group": timing_words.NAMES[group.name],
                     "minute": at,
-                    "waiting": wording.count(number),
-                    "share": wording.percent(found[0] if found else None),
-                    "interval": wording.interval(*found[1:]) if found else wording.NONE,
-                    "plain": f"{wording.count(plain[0])} of {wording.count(plain[1])}"
+                    "waiting": of_numbers.count(number),
+                    "share": of_numbers.percent(found[0] if found else None),
+                    "interval": of_numbers.interval(*found[1:]) if found else of_numbers.NONE,
+                    "plain": f"{of_numbers.count(plain[0])} of {of_numbers.count(plain[1])}"
                     if plain
-                    else wording.NONE,
+                    else of_numbers.NONE,
                 }
             )
     return lines
@@ -60,7 +60,7 @@ def show_curves(data: TimingData) -> None:
         )
 
 
-def _period(row: wording.Row) -> str:
+def _period(row: of_numbers.Row) -> str:
     start = row["period_start"]
     end = start + pd.DateOffset(months=2)
     return f"{start:%b} to {end:%b %y}"
@@ -84,8 +84,8 @@ def show_spread(data: TimingData) -> None:
         lines = [
             {
                 "period": _period(row),
-                "measured": wording.count(row["measured"]),
-                "not_measured": wording.count(row["not_measured"]),
+                "measured": of_numbers.count(row["measured"]),
+                "not_measured": of_numbers.count(row["not_measured"]),
                 "median": timing_words.minute(row["median_minutes"]),
                 "p90": timing_words.minute(row["p90_minutes"]),
             }

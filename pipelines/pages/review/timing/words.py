@@ -6,13 +6,13 @@ import pandas as pd
 
 from pipelines.pages.review.timing import read as timing
 from pipelines.pages.review.timing.read import Group, Timed, TimingData
-from pipelines.reading.standing import CHANGE_LEVEL, SMALL
+from pipelines.reading.small_numbers import CHANGE_LEVEL, SMALL
 from pipelines.statistics import survival
 from pipelines.statistics.intervals import wilson
 from pipelines.statistics.many import expected_by_chance
 from pipelines.statistics.survival import Compared
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import count, number_of, percent
+from pipelines.words import of_numbers
+from pipelines.words.of_numbers import count, number_of, percent
 
 NAMES: Final = {
     "vaginal": "vaginal birth",
@@ -36,10 +36,10 @@ CENSORING: Final = (
 def minute(value: float | None) -> str:
     """Write a minute after birth; a dash where there is none.
 
-    >>> minute(30.0), minute(31.5), minute(None) == wording.NONE
+    >>> minute(30.0), minute(31.5), minute(None) == of_numbers.NONE
     ('30', '31.5', True)
     """
-    return wording.NONE if wording.is_missing(value) else f"{value:.1f}".removesuffix(".0")
+    return of_numbers.NONE if of_numbers.is_missing(value) else f"{value:.1f}".removesuffix(".0")
 
 
 def p_words(p_value: float) -> str:
@@ -77,7 +77,7 @@ def plain_words(one: Timed) -> str:
     return (
         f"Within the window: {count(one.met)} of {number_of(one.whole.curve.newborns, 'newborn')} "
         f"({percent(one.met / one.whole.curve.newborns)}, 95 % interval "
-        f"{wording.interval(lower, upper)})."
+        f"{of_numbers.interval(lower, upper)})."
     )
 
 
@@ -158,7 +158,7 @@ def intro(data: TimingData) -> str:
     if not data.timed and data.spread.empty:
         return "No measure of this unit has minutes to show in these months."
     text = (
-        f"Births from {wording.month_name(data.first)} to {wording.month_name(data.last)}. A "
+        f"Births from {of_numbers.month_name(data.first)} to {of_numbers.month_name(data.last)}. A "
         "percent within a window hides how late the late ones are: the curve shows every minute."
     )
     made = [one for timed in data.timed for one in (timed.by_birth, timed.by_time)]
@@ -179,7 +179,7 @@ def spread_finding(rows: pd.DataFrame) -> str:
     last = known.iloc[-1]
     newborns = number_of(int(last["measured"]), "newborn")
     text = (
-        f"{wording.month_name(last['period_start'])}: half of {newborns} "
+        f"{of_numbers.month_name(last['period_start'])}: half of {newborns} "
         f"at most {minute(last['median_minutes'])} minutes, nine in ten at most "
         f"{minute(last['p90_minutes'])}"
     )

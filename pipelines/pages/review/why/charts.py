@@ -11,7 +11,7 @@ from pipelines.drawing.theme import LIGHT
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import words as why_words
 from pipelines.pages.review.why.read import SPLITS, states_of
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 TOPS: Final = (10.0, 20.0, 40.0, 60.0, 80.0, 100.0)
 HALF_BAR_PX: Final = 4
@@ -52,7 +52,7 @@ def _stacked(rows: Rows, states: dict[str, str], domain: tuple[float, float]) ->
     for state, words in states.items():
         end = start + 100 * frame[state] / frame["denominator"]
         newborns = [
-            f"{wording.count(some)} of {wording.count(of)}"
+            f"{of_numbers.count(some)} of {of_numbers.count(of)}"
             for some, of in zip(frame[state], frame["denominator"], strict=True)
         ]
         drawn = frame.assign(start=start, end=end, State=words, Newborns=newborns)
@@ -62,7 +62,7 @@ def _stacked(rows: Rows, states: dict[str, str], domain: tuple[float, float]) ->
     return marks
 
 
-def missed(levels: pd.DataFrame, measure: wording.Row) -> alt.LayerChart:
+def missed(levels: pd.DataFrame, measure: of_numbers.Row) -> alt.LayerChart:
     """Chart how the newborns of each level were missed, stacked by state.
 
     ``levels`` as ``why.with_shares`` gives it, of one measure, in order.
@@ -73,7 +73,7 @@ def missed(levels: pd.DataFrame, measure: wording.Row) -> alt.LayerChart:
         group=levels["split_by"].map(SPLITS),
         label=[why_words.level(row) for row in levels.to_dict("records")],
         told=[
-            f"{wording.count(some)} of {wording.count(of)}, {wording.percent(some / of)}"
+            f"{of_numbers.count(some)} of {of_numbers.count(of)}, {of_numbers.percent(some / of)}"
             for some, of in zip(total, levels["denominator"], strict=True)
         ],
     ).reset_index(drop=True)
@@ -97,13 +97,13 @@ def assigned(causes: pd.DataFrame) -> alt.LayerChart:
         ],
         label=causes["title"].str.capitalize(),
         told=[
-            f"{n}, {wording.percent(s / 100)}"
+            f"{n}, {of_numbers.percent(s / 100)}"
             for n, s in zip(causes["newborns"], share, strict=True)
         ],
         start=0.0,
         end=share,
         State="newborns",
-        Newborns=causes["newborns"].map(wording.count),
+        Newborns=causes["newborns"].map(of_numbers.count),
     )
     rows = by_rows.place(drawn)
     frame, domain = rows.frame, _top(float(share.max()))

@@ -11,8 +11,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipelines.reading.standing import SMALL
-from pipelines.stages.judged.cause_reviews import causes
+from pipelines.definitions.causes import causes
+from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics.intervals import ratio
 
 # The numbers of the factors: local choices, said on the page beside each factor. Days and grams

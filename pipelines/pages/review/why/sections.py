@@ -5,15 +5,15 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.pages.fair.read import STRATUM_ORDER
-from pipelines.pages.review.sections import Part, part
+from pipelines.definitions.strata import STRATUM_ORDER
 from pipelines.pages.review.why import charts as why_charts
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import read as why
 from pipelines.pages.review.why import words as why_words
 from pipelines.pages.review.why.read import WhyData
+from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import show
-from pipelines.words import of_measures as wording
+from pipelines.words import of_numbers
 
 # State -> the swatch of the key: (fill, stroke) as roles of the palette.
 _SWATCHES: Final = {
@@ -38,16 +38,16 @@ def _in_order(levels: pd.DataFrame) -> pd.DataFrame:
     return keyed.sort_values(keys, ignore_index=True)
 
 
-def _line(row: wording.Row, states: dict[str, str]) -> dict[str, Any]:
-    has = not wording.is_missing(row["difference"])
+def _line(row: of_numbers.Row, states: dict[str, str]) -> dict[str, Any]:
+    has = not of_numbers.is_missing(row["difference"])
     return {
         "split": why.SPLITS[str(row["split_by"])],
         "level": why_words.level(row),
-        "denominator": wording.count(row["denominator"]),
-        "counts": [wording.count(row[name]) for name in states],
-        "share": wording.percent(row["share"]),
-        "difference": wording.points(row["difference"]) if has else wording.NONE,
-        "interval": f"{wording.points(row['lower'])} to {wording.points(row['upper'])}"
+        "denominator": of_numbers.count(row["denominator"]),
+        "counts": [of_numbers.count(row[name]) for name in states],
+        "share": of_numbers.percent(row["share"]),
+        "difference": of_numbers.points(row["difference"]) if has else of_numbers.NONE,
+        "interval": f"{of_numbers.points(row['lower'])} to {of_numbers.points(row['upper'])}"
         if has
         else "",
     }
@@ -101,18 +101,18 @@ def show_cold(data: WhyData) -> None:
     show(part("pages/review/why/factors_foot", lines=lines), panel="close")
 
 
-def _factor_line(row: wording.Row) -> dict[str, Any]:
+def _factor_line(row: of_numbers.Row) -> dict[str, Any]:
     return {
         "factor": cold_factors.FACTORS[str(row["factor"])],
         "band": cold_factors.BANDS[str(row["band"])],
-        "cold": f"{wording.count(row['present'])} of {wording.count(row['recorded'])}",
-        "share": wording.percent(row["share"]),
-        "warm": f"{wording.count(row['in_range_present'] or 0)} of "
-        f"{wording.count(row['in_range_recorded'] or 0)}",
-        "warm_share": wording.percent(row["in_range_share"]),
-        "ratio": wording.NONE
+        "cold": f"{of_numbers.count(row['present'])} of {of_numbers.count(row['recorded'])}",
+        "share": of_numbers.percent(row["share"]),
+        "warm": f"{of_numbers.count(row['in_range_present'] or 0)} of "
+        f"{of_numbers.count(row['in_range_recorded'] or 0)}",
+        "warm_share": of_numbers.percent(row["in_range_share"]),
+        "ratio": of_numbers.NONE
         if row["ratio"] is None
         else f"{row['ratio']:.2f} ({row['ratio_lower']:.2f} to {row['ratio_upper']:.2f})",
-        "not_recorded": f"{wording.count(row['not_recorded'])} and "
-        f"{wording.count(row['in_range_not_recorded'] or 0)}",
+        "not_recorded": f"{of_numbers.count(row['not_recorded'])} and "
+        f"{of_numbers.count(row['in_range_not_recorded'] or 0)}",
     }

@@ -5,14 +5,13 @@ from typing import Final
 import pandas as pd
 
 from pipelines.definitions.read_measures import ITEM_KINDS
-from pipelines.pages.fair import words as fair_words
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import read as why
 from pipelines.pages.review.why.cold_factors import ColdData
 from pipelines.pages.review.why.read import WhyData
 from pipelines.reading.gaps import FEW
-from pipelines.words import of_measures as wording
-from pipelines.words.of_measures import count, number_of, percent
+from pipelines.words import of_numbers, of_strata
+from pipelines.words.of_numbers import count, number_of, percent
 
 _WEEKDAYS: Final = (
     "Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday",
@@ -34,7 +33,7 @@ def inside(text: str) -> str:
     return text[0].lower() + text[1:]
 
 
-def level(row: wording.Row) -> str:
+def level(row: of_numbers.Row) -> str:
     """Say one level of a split.
 
     >>> level({"split_by": "weekday_of_birth", "level": "7"})
@@ -45,14 +44,14 @@ def level(row: wording.Row) -> str:
     name = str(row["level"])
     if row["split_by"] == "weekday_of_birth" and name.isdigit():
         return _WEEKDAYS[int(name) - 1]
-    return _PLACES.get(name, fair_words.stratum(name))
+    return _PLACES.get(name, of_strata.stratum(name))
 
 
-def _verb(measure: wording.Row) -> str:
+def _verb(measure: of_numbers.Row) -> str:
     return "it happened" if measure["direction"] == "lower" else "missed"
 
 
-def sentence(measure: wording.Row, levels: pd.DataFrame) -> str:
+def sentence(measure: of_numbers.Row, levels: pd.DataFrame) -> str:
     """Say the largest difference with its interval, and that many splits are looked at."""
     compared = int(levels["difference"].notna().sum())
     several = (
@@ -80,7 +79,7 @@ def sentence(measure: wording.Row, levels: pd.DataFrame) -> str:
     )
 
 
-def missed_text(measure: wording.Row, levels: pd.DataFrame) -> str:
+def missed_text(measure: of_numbers.Row, levels: pd.DataFrame) -> str:
     """Return the alternative text of one measure's stacked shares."""
     states = why.states_of(str(measure["direction"]))
     return (
@@ -90,9 +89,9 @@ def missed_text(measure: wording.Row, levels: pd.DataFrame) -> str:
     )
 
 
-def ratio_told(row: wording.Row) -> str:
+def ratio_told(row: of_numbers.Row) -> str:
     """Say one factor's ratio beside its row."""
-    if wording.is_missing(row["ratio"]):
+    if of_numbers.is_missing(row["ratio"]):
         return f"{count(row['present'])} of {count(row['recorded'])}, no ratio"
     return f"{row['ratio']:.1f} times ({row['ratio_lower']:.1f} to {row['ratio_upper']:.1f})"
 
@@ -142,7 +141,7 @@ def factors_finding(data: ColdData) -> str:
     ]
     said[0] = said[0][0].upper() + said[0][1:]
     return (
-        f"{wording.listed(said, 2)}. {number_of(compared, 'ratio')} are looked at; about "
+        f"{of_numbers.listed(said, 2)}. {number_of(compared, 'ratio')} are looked at; about "
         f"{compared * 0.025:.1f} would stand out like this by chance alone."
     )
 
@@ -179,6 +178,6 @@ def intro(data: WhyData) -> str:
     )
     return (
         f"{which}, over the twelve months from "
-        f"{wording.month_name(data.first)} to {wording.month_name(data.last)}: one month holds too "
-        "few newborns to split. Not documented is not the same as not done."
+        f"{of_numbers.month_name(data.first)} to {of_numbers.month_name(data.last)}: one month "
+        "holds too few newborns to split. Not documented is not the same as not done."
     )

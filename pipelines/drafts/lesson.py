@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from pipelines.base.errors import DeclarationError
-from pipelines.build.told import measure_list
+from pipelines.definitions.measure_words import window_words
 from pipelines.definitions.read_measures import MEASURES_DIR, read_measure, read_measures
 from pipelines.drafts.measure import write_skeleton
-from pipelines.stages.measure.describe import window_words
+from pipelines.stages.measure.explain import measure_list
 from pipelines.stages.measure.worked_examples import mismatches
 
 _folders: list[tempfile.TemporaryDirectory[str]] = []  # kept until the kernel stops

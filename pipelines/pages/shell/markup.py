@@ -1,0 +1,66 @@
+"""A piece of a page as HTML: a template and its values in, escaped markup out.
+
+The template library escapes every value, so that a text of an export can never become markup.
+"""
+
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, FunctionLoader, StrictUndefined
+
+from pipelines.base.sql import ROOMS
+from pipelines.drawing import theme
+from pipelines.words import of_numbers, of_states
+
+
+@dataclass(frozen=True)
+class Part:
+    """A finished piece of the page; a notebook shows its markup."""
+
+    html: str
+
+    def _repr_html_(self) -> str:
+        return self.html
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+def _markup(name: str) -> str | None:
+    """Return a template by its room and its own name, as for fixed SQL; None where none is."""
+    room, _, own = name.rpartition("/")
+    path = ROOMS / room / "parts" / f"{own}.html.j2"
+    return path.read_text(encoding="utf-8") if path.is_file() else None
+
+
+@cache
+def _environment() -> Environment:
+    environment = Environment(
+        loader=FunctionLoader(_markup),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    environment.filters["count"] = of_numbers.count
+    environment.filters["column"] = of_numbers.column
+    environment.filters["severity"] = of_states.SEVERITY_WORDS.__getitem__
+    environment.filters["words"] = _words
+    return environment
+
+
+def part(name: str, **values: Any) -> Part:
+    """Render one part of the page; every value is escaped."""
+    return Part(_environment().get_template(name).render(**values))
+
+
+def style() -> Part:
+    """Return the stylesheet and the hatching, for a notebook that is read as a notebook."""
+    return Part(f"<style>{theme.notebook_stylesheet()}</style>{hatching()}")
+
+
+def hatching() -> str:
+    """Return the SVG pattern that fills whatever is unknown."""
+    return (theme.DRAWING / "hatch.svg").read_text(encoding="utf-8")

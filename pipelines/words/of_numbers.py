@@ -1,0 +1,119 @@
+"""Numbers as words: percents, points, counts, intervals, months, lists."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+import pandas as pd
+
+from pipelines.definitions.read_measures import KINDS
+
+Row = Mapping[Any, Any]
+
+
+SPACE: Final = "\N{NO-BREAK SPACE}"
+
+
+NONE: Final = "\N{EN DASH}"
+
+
+MINUS: Final = "\N{MINUS SIGN}"
+
+
+def is_missing(value: Any) -> bool:
+    """Return whether a scalar is null, NaN or NaT; lists never are."""
+    return not isinstance(value, list | tuple) and bool(pd.isna(value))
+
+
+def percent(rate: float | None) -> str:
+    """Write a share of 1 as a percentage; whole, unless that would say all or none wrongly.
+
+    >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " ")
+    ('64 %', '99.8 %')
+    >>> percent(None) == NONE
+    True
+    """
+    if is_missing(rate) or rate is None:
+        return NONE
+    whole = round(rate * 100)
+    if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
+        return f"{min(max(round(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
+    return f"{whole}{SPACE}%"
+
+
+def points(share: float) -> str:
+    """Write a difference of shares in percentage points, with its sign.
+
+    >>> points(-0.121) == MINUS + "12.1", points(0.05)
+    (True, '+5.0')
+    """
+    text = f"{100 * share:+.1f}"
+    return "0.0" if text in {"+0.0", "-0.0"} else text.replace("-", MINUS)
+
+
+def count(number: float) -> str:
+    """Write a whole number with thin groups of three.
+
+    >>> count(1200).replace("\\N{NARROW NO-BREAK SPACE}", "_")
+    '1_200'
+    """
+    return f"{int(number):,}".replace(",", "\N{NARROW NO-BREAK SPACE}")
+
+
+def number_of(amount: int, one: str, many: str | None = None) -> str:
+    """Write an amount with its noun.
+
+    >>> number_of(1, "newborn"), number_of(2, "newborn")
+    ('1 newborn', '2 newborns')
+    """
+    return f"{count(amount)} {one if amount == 1 else many or one + 's'}"
+
+
+def month_name(month: pd.Timestamp) -> str:
+    return f"{month:%B %Y}"
+
+
+def fractions(rows: pd.DataFrame) -> list[str]:
+    """Return "n of N" for each row of numerator and counted."""
+    pairs = zip(rows["numerator"], rows["counted"], strict=True)
+    return [f"{count(met)} of {count(of)}" for met, of in pairs]
+
+
+def interval(lower: float, upper: float) -> str:
+    """Write an interval of shares: "54 to 74 %"."""
+    if is_missing(lower) or is_missing(upper):
+        return NONE
+    return f"{percent(lower).removesuffix(SPACE + '%')} to {percent(upper)}"
+
+
+def intervals(rows: pd.DataFrame) -> list[str]:
+    return [interval(low, high) for low, high in zip(rows["lower"], rows["upper"], strict=True)]
+
+
+def noun(row: Row) -> str:
+    """Say what the rows of a measure are: newborns, or episodes, doses, findings of newborns."""
+    return KINDS[str(row["kind"])][1]
+
+
+def column(name: str) -> str:
+    """Say a column's name as words with its unit.
+
+    >>> column("head_circumference_cm"), column("maternal_hepatitis_b_minutes")
+    ('head circumference (cm)', 'maternal hepatitis b time')
+    """
+    endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_days": " (days)"}
+    endings["_minutes"] = " time"
+    for ending, words in endings.items():
+        if name.endswith(ending):
+            return name.removesuffix(ending).replace("_", " ") + words
+    return "time" if name == "minutes" else name.replace("_", " ")
+
+
+def listed(items: Sequence[str], most: int = 3) -> str:
+    """Join names for a sentence and say how many were left out.
+
+    >>> listed(["a", "b", "c", "d"], most=2)
+    'a; b; and 2 more'
+    """
+    shown = list(items[:most])
+    left = len(items) - len(shown)
+    return "; ".join([*shown, f"and {left} more"] if left else shown)
