@@ -168,9 +168,10 @@ def new_measure(args: argparse.Namespace) -> int:
 
 
 def dictionary(args: argparse.Namespace) -> int:
+    from pipelines.base.whole_files import write_whole
     from pipelines.drafts.dictionary import dictionary_text
 
-    args.out.write_text(dictionary_text(), encoding="utf-8")
+    write_whole(args.out, dictionary_text())
     print(f"Wrote {args.out}")
     return 0
 

@@ -5,6 +5,7 @@ import re
 from pathlib import Path
 
 from pipelines.base.errors import DeclarationError
+from pipelines.base.whole_files import write_whole
 from pipelines.definitions.read_measures import GROUPS, KINDS, MEASURES_DIR, STANDARD_EXCLUSIONS
 
 _TEMPLATE = '''\
@@ -106,6 +107,5 @@ def write_skeleton(measure_id: str, folder: Path | None = None) -> Path:
     path = (folder or MEASURES_DIR) / f"{measure_id}.sql"
     if path.exists():
         raise DeclarationError(f"{path}: there is such a measure already; choose another name.")
-    path.parent.mkdir(parents=True, exist_ok=True)
-    path.write_text(skeleton(measure_id), encoding="utf-8")
+    write_whole(path, skeleton(measure_id))
     return path

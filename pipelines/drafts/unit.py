@@ -20,6 +20,7 @@ from typing import Final
 
 from pipelines.base.errors import DeclarationError, ExportError
 from pipelines.base.measuring_units import CONVERSIONS
+from pipelines.base.whole_files import write_whole
 from pipelines.definitions.read_contract import Column, read_contract
 from pipelines.definitions.read_units import UNIT_ID
 from pipelines.stages.raw.export_files import DELIMITERS, files_of, holds
@@ -337,5 +338,5 @@ def write_draft(unit_id: str, folder: Path, out: Path) -> list[str]:
     if out.exists():
         raise DeclarationError(f"{out}: there is such a file already; choose another with --out.")
     text, filled = draft(unit_id, folder)
-    out.write_text(text, encoding="utf-8")
+    write_whole(out, text)
     return filled

@@ -3,19 +3,16 @@
 They are written into a new folder, whole or not at all. Nothing is masked: they stay inside.
 """
 
-import contextlib
 import datetime as dt
-import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import duckdb
-
 from pipelines.base.errors import LanugoError, StoreError, nearest
 from pipelines.base.hashes import file_hash
+from pipelines.base.whole_files import refuse_taken, whole_folder
 from pipelines.files import pdf as printing
 from pipelines.files.about import PAGE_LISTS, About, manifest, read_me
 from pipelines.files.charts import write_charts
@@ -25,7 +22,6 @@ from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.why.read import read_why
 
 KINDS: Final = ("page", "pdf", "charts", "tables", "data")
-_SCRATCH: Final = ".files-"
 Say = Callable[[str], None]
 
 
@@ -78,11 +74,6 @@ def parse_kinds(text: str) -> tuple[str, ...]:
     return tuple(kind for kind in KINDS if kind in named)
 
 
-def _refuse_taken(out: Path) -> None:
-    if out.exists() and (not out.is_dir() or any(out.iterdir())):
-        raise StoreError(f"{out}: holds something already; name a new folder.")
-
-
 def _browser(wanted: Wanted, page_name: str) -> tuple[str | None, list[str]]:
     """Find the browser; where only it is missing, say how a person prints the page."""
     if wanted.only is not None and "pdf" not in wanted.only:
@@ -102,7 +93,7 @@ def plan(wanted: Wanted, now: dt.datetime | None = None) -> Plan:
     Raises StoreError where the folder holds something, the store, unit or month is not there,
     or a PDF was asked for by name and no browser is found.
     """
-    _refuse_taken(wanted.out)
+    refuse_taken(wanted.out)
     data = read_review(wanted.store, wanted.unit, wanted.month)
     about = About(
         unit=wanted.unit,
@@ -138,31 +129,6 @@ def plan_lines(made: Plan) -> list[str]:
         "data": f"data/: {', '.join(views)}, flag_count as Parquet, with datapackage.json",
     }
     return [*(told[kind] for kind in made.kinds), "README.txt and manifest.json"]
-
-
-@contextlib.contextmanager
-def _new_folder(out: Path) -> Iterator[Path]:
-    """Give a folder beside ``out`` that takes its place only when the block succeeds."""
-    beside = out.with_name(f"{_SCRATCH}{out.name}")
-    if beside.exists():  # nothing is deleted that another run may still be writing
-        raise StoreError(
-            f"{beside}: another run is writing there, or one was cut off. If none is running, "
-            "delete it: it holds files of the unit."
-        )
-    try:
-        beside.mkdir(parents=True)
-        yield beside
-        if out.is_dir() and not any(out.iterdir()):
-            out.rmdir()
-        _refuse_taken(out)
-        beside.rename(out)
-    except OSError as error:
-        where = error.filename or out
-        raise StoreError(f"{out}: cannot be written ({error.strerror}: {where}).") from None
-    except duckdb.IOException as error:
-        raise StoreError(f"{out}: cannot be written ({str(error).splitlines()[0]}).") from None
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
 
 
 def _page_of(made: Plan, folder: Path, say: Say) -> Path:
@@ -239,7 +205,7 @@ def write_files(made: Plan, progress: Say | None = None) -> list[Path]:
     """
     say = progress or (lambda _: None)
     out = made.wanted.out
-    with _new_folder(out) as folder:
+    with whole_folder(out) as folder:
         paths = list(_everything(made, folder, say))
         again = read_review(made.wanted.store, made.about.unit, made.about.when)
         if dict(again.build) != dict(made.about.build):

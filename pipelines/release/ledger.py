@@ -17,7 +17,7 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines.base.errors import LanugoError
+from pipelines.base.errors import LanugoError, StoreError
 from pipelines.base.whole_files import write_whole
 
 LEDGER: Final = "ledger.jsonl"
@@ -126,6 +126,8 @@ def write_entry(
             return _add(folder, line, text)
     except OSError as error:
         raise ReleaseRefused(f"{folder}: cannot write the ledger ({error.strerror}).") from None
+    except StoreError as error:
+        raise ReleaseRefused(f"cannot write the ledger: {error}") from None
 
 
 def _add(folder: Path, line: dict[str, Any], text: str) -> dict[str, Any]:

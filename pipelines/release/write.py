@@ -2,15 +2,14 @@
 
 import datetime as dt
 import json
-import shutil
-import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from pipelines.base.errors import StoreError
 from pipelines.base.hashes import file_hash
 from pipelines.base.spreadsheets import csv_text
-from pipelines.base.whole_files import write_whole
+from pipelines.base.whole_files import whole_folder, write_whole
 from pipelines.release.ledger import ReleaseRefused, write_entry
 from pipelines.release.made import Release
 from pipelines.release.masking import hidden_words
@@ -24,26 +23,16 @@ def write_release(release: Release, folder: Path, now: dt.datetime | None = None
     about.json, README.txt. Raises ReleaseRefused where the folder holds something already, or
     the ledger has grown since it was prepared.
     """
-    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
-        raise ReleaseRefused(f"{folder}: holds something already; name a new folder.")
     moment = (now or dt.datetime.now(dt.UTC)).strftime("%Y-%m-%d %H:%M UTC")
     line = {**release.line, "released_at": moment}
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        beside = Path(tempfile.mkdtemp(prefix=".release-", dir=folder.parent))
-    except OSError as error:
-        raise ReleaseRefused(f"{folder}: cannot write here ({error.strerror}).") from None
-    try:
-        names = _write_files(release, beside, line)
-        # First the ledger: a release that is entered and then cut off is known, not forgotten.
-        if release.ledger is not None:
-            write_entry(release.ledger, line, release.published, release.ledger_state)
-        if folder.exists():
-            folder.rmdir()
-        beside.chmod(0o755)
-        beside.replace(folder)
-    finally:
-        shutil.rmtree(beside, ignore_errors=True)
+        with whole_folder(folder) as beside:
+            names = _write_files(release, beside, line)
+            # First the ledger: a release that is entered and then cut off is known, not forgotten.
+            if release.ledger is not None:
+                write_entry(release.ledger, line, release.published, release.ledger_state)
+    except StoreError as error:
+        raise ReleaseRefused(str(error)) from None
     return [folder / name for name in names]
 
 

@@ -96,7 +96,7 @@ def test_a_failure_half_way_leaves_nothing(
 
 def test_what_a_run_that_was_cut_off_left_is_named(hostile_store: Path, tmp_path: Path) -> None:
     made = plan(Wanted(hostile_store, UNIT, None, tmp_path / "out", only=("tables",)))
-    left = tmp_path / ".files-out"
+    left = tmp_path / ".out.part"
     left.mkdir()
     with pytest.raises(StoreError, match="If none is running, delete it"):
         write_files(made)

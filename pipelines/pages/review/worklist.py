@@ -3,7 +3,6 @@
 It names records, so it stays inside the unit. Every cell is safe to open in a spreadsheet.
 """
 
-import csv
 from pathlib import Path
 from typing import Any, Final
 
@@ -11,7 +10,8 @@ import pandas as pd
 
 from pipelines.base.errors import StoreError
 from pipelines.base.frames import rows_of
-from pipelines.base.spreadsheets import safe_cell
+from pipelines.base.spreadsheets import csv_text
+from pipelines.base.whole_files import write_whole
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.records import URGENCY, records_to_read
 
@@ -52,13 +52,5 @@ def write_worklist(
     if out.exists() and not force:
         raise StoreError(f"{out}: is there already and may hold notes; name another file.")
     lines = worklist(read_review(store_path, unit, month))
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        with out.open("w", newline="", encoding="utf-8") as stream:
-            writer = csv.writer(stream)
-            writer.writerow(COLUMNS)
-            rows = lines.itertuples(index=False)
-            writer.writerows([[safe_cell(cell) for cell in row] for row in rows])
-    except OSError as error:
-        raise StoreError(f"{out}: cannot be written: {error.strerror}.") from None
+    write_whole(out, csv_text(COLUMNS, list(lines.itertuples(index=False))))
     return len(lines)

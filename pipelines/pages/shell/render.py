@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines.base.errors import StoreError
+from pipelines.base.whole_files import write_whole
 from pipelines.drawing import theme
 from pipelines.drawing.packed import POLICY, script
 from pipelines.pages.shell.markup import hatching
@@ -108,17 +109,6 @@ def to_html(notebook: Any, title: str) -> str:
     return str(text)
 
 
-def _write(out: Path, text: str) -> None:
-    """Write beside the page and put it in place, so that a half-written page is never seen."""
-    try:
-        out.parent.mkdir(parents=True, exist_ok=True)
-        beside = out.with_name(out.name + ".part")
-        beside.write_text(text, encoding="utf-8")
-        beside.replace(out)
-    except OSError as error:
-        raise StoreError(f"{out}: cannot be written: {error.strerror}.") from None
-
-
 def write_page(
     path: Path,
     parameters: Mapping[str, str | None],
@@ -126,9 +116,13 @@ def write_page(
     out: Path,
     say: Callable[[str], None],
 ) -> Path:
+    """Run a notebook with its parameters and write what it shows as one file; return ``out``.
+
+    Raises StoreError where a cell stops or the page cannot be written.
+    """
     with ThreadPoolExecutor(1) as beside:  # while the kernel works, this process would wait
         beside.submit(script)  # which keeps what it gives
         notebook = run(prepare(path, parameters), path.name)
     say("writing the page")
-    _write(out, to_html(notebook, title))
+    write_whole(out, to_html(notebook, title))
     return out

@@ -16,12 +16,9 @@ import pandas as pd
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.spreadsheets import FORMULA_MARKS
 from pipelines.base.sql import fixed_sql
-from pipelines.drafts.open_flags import _FOR_READING
+from pipelines.definitions.unit_csv import ANSWERS, check_header
 
 DECISIONS = ("confirmed", "wrong")
-_NEEDED = ("record_id", "column_name", "decision", "role", "why")
-_OPTIONAL = ("table_name", "recorded_value", "source_line")
-COLUMNS = (*_NEEDED, *_OPTIONAL)
 
 
 @dataclass(frozen=True)
@@ -41,7 +38,7 @@ class Answer:
 
 
 def _check(where: str, row: dict[str, str]) -> None:
-    for name in _NEEDED:
+    for name in ANSWERS.needed:
         if not row.get(name):
             raise DeclarationError(f"{where}: '{name}' is empty; fill it in or take the line out.")
     if row["decision"] not in DECISIONS:
@@ -51,18 +48,6 @@ def _check(where: str, row: dict[str, str]) -> None:
         )
     if row.get("source_line") and not row["source_line"].isdigit():
         raise DeclarationError(f"{where}: source_line must be the number of a line.")
-
-
-def _check_header(path: Path, names: Sequence[str] | None) -> None:
-    known = (*COLUMNS, *_FOR_READING)
-    for name in names or ():
-        if name not in known:
-            raise DeclarationError(
-                f"{path.name} line 1: column '{name}' is not known.{nearest(name, known)}"
-            )
-    for name in _NEEDED:
-        if name not in (names or ()):
-            raise DeclarationError(f"{path.name} line 1: column '{name}' is missing; add it.")
 
 
 def read_answers(path: Path, unit: str) -> list[Answer]:
@@ -75,9 +60,9 @@ def read_answers(path: Path, unit: str) -> list[Answer]:
     found: list[Answer] = []
     with path.open(newline="", encoding="utf-8-sig") as stream:
         reader = csv.DictReader(stream)
-        _check_header(path, reader.fieldnames)
+        check_header(path, reader.fieldnames, ANSWERS)
         for cells in reader:
-            row = {name: _plain(cells.get(name)) for name in COLUMNS}
+            row = {name: _plain(cells.get(name)) for name in ANSWERS.read}
             if not row["decision"]:
                 continue
             where = f"{path.name} line {reader.line_num}"

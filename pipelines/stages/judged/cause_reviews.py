@@ -15,8 +15,7 @@ import pandas as pd
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.sql import fixed_sql
 from pipelines.definitions.causes import causes
-
-COLUMNS = ("record_id", "cause", "role")
+from pipelines.definitions.unit_csv import CAUSE_REVIEWS, check_header
 
 
 @dataclass(frozen=True)
@@ -28,17 +27,6 @@ class CauseReview:
     cause: str
     role: str
     file_line: int
-
-
-def _check_header(path: Path, names: Sequence[str] | None) -> None:
-    for name in names or ():
-        if name not in COLUMNS:
-            raise DeclarationError(
-                f"{path.name} line 1: column '{name}' is not known.{nearest(name, COLUMNS)}"
-            )
-    for name in COLUMNS:
-        if name not in (names or ()):
-            raise DeclarationError(f"{path.name} line 1: column '{name}' is missing; add it.")
 
 
 def _check(where: str, row: dict[str, str]) -> None:
@@ -63,9 +51,9 @@ def read_cause_reviews(path: Path, unit: str) -> list[CauseReview]:
     found: list[CauseReview] = []
     with path.open(newline="", encoding="utf-8-sig") as stream:
         reader = csv.DictReader(stream)
-        _check_header(path, reader.fieldnames)
+        check_header(path, reader.fieldnames, CAUSE_REVIEWS)
         for cells in reader:
-            row = {name: (cells.get(name) or "").strip() for name in COLUMNS}
+            row = {name: (cells.get(name) or "").strip() for name in CAUSE_REVIEWS.read}
             if not row["cause"]:
                 continue
             _check(f"{path.name} line {reader.line_num}", row)
