@@ -11,8 +11,8 @@ import duckdb
 
 from pipelines.base.sql import quote
 from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.states import SEVERITIES
 
-SEVERITIES = ("error", "query", "note")
 Number = float | bool
 
 # The columns a select may give; what it leaves out is null and filled from the check.

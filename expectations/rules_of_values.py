@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from expectations.check import SEVERITIES, Check, Number
+from expectations.check import Check, Number
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import read_headed_sql, read_pipe_table
 from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.states import SEVERITIES
 
 RULES_DIR = Path(__file__).parent / "rules"
 _NEEDED = {"title", "table", "severity", "explanation", "examples"}

@@ -1,7 +1,6 @@
 """The command line: few verbs, each of which says what it did and what comes next."""
 
 import argparse
-import datetime as dt
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
@@ -12,10 +11,12 @@ from pipelines.words.caution import CLOSING
 
 
 def _month(text: str) -> str:
+    from pipelines.reading.months import parse_month
+
     try:
-        return dt.datetime.strptime(text, "%Y-%m").strftime("%Y-%m")
-    except ValueError:
-        raise argparse.ArgumentTypeError(f"'{text}' is not a month; write 2026-03") from None
+        return f"{parse_month(text):%Y-%m}"
+    except LanugoError as error:
+        raise argparse.ArgumentTypeError(str(error)) from None
 
 
 class _Verbs:
@@ -69,8 +70,12 @@ def _count(text: str) -> int:
 
 
 def _threshold(text: str) -> int:
-    if not text.isdigit() or int(text) < 2:
-        raise argparse.ArgumentTypeError(f"'{text}' must be a whole number from 2 on")
+    from pipelines.release.masking import LOWEST_THRESHOLD
+
+    if not text.isdigit() or int(text) < LOWEST_THRESHOLD:
+        raise argparse.ArgumentTypeError(
+            f"'{text}' must be a whole number from {LOWEST_THRESHOLD} on"
+        )
     return int(text)
 
 
@@ -215,7 +220,7 @@ def _add_lists(group: _Verbs) -> None:
     )
     release.add_argument("--out", type=Path, required=True, metavar="FOLDER")
     release.add_argument("--ledger", type=Path, required=True, metavar="FOLDER")
-    release.add_argument("--threshold", type=_threshold, default=11, metavar="N")
+    release.add_argument("--threshold", type=_threshold, metavar="N")
     release.add_argument("--hide-zero", action="store_true", help="mask zeros as well")
     release.add_argument("--sensitive", action="append", default=[], metavar="MEASURE")
     release.add_argument("--period", choices=("month", "quarter", "all"))

@@ -11,12 +11,9 @@ from pipelines.base.errors import EXIT_CODES, LanugoError
 from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
-DEMO_UNITS = ("quillmere", "tansy_ridge")
 # A page costs some four seconds of the demo's minute on two cores: one change is shown.
-DEMO_PAGES = (
-    *((kind, unit) for kind in ("review", "quality") for unit in DEMO_UNITS),
-    ("change", "quillmere"),
-)
+# The units' ids are synthetic_data's: the first has a change to study.
+DEMO_KINDS = ("review", "quality")
 
 
 class Clock:
@@ -86,9 +83,14 @@ def _demo_pages(out: Path, clock: Clock) -> list[Path]:
     from concurrent.futures import ProcessPoolExecutor
     from multiprocessing import get_context
 
+    from synthetic_data.demo import DEMO_UNITS
+
+    pages_of = [*((kind, unit) for kind in DEMO_KINDS for unit in DEMO_UNITS)]
+
     with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
         waiting = [
-            (kind, unit, pool.submit(_demo_page, kind, unit, out)) for kind, unit in DEMO_PAGES
+            (kind, unit, pool.submit(_demo_page, kind, unit, out))
+            for kind, unit in [*pages_of, ("change", DEMO_UNITS[0])]
         ]
         pages = []
         for kind, unit, page in waiting:
@@ -101,7 +103,7 @@ def demo(args: argparse.Namespace) -> int:
     from pipelines.build.every_stage import build_store
     from pipelines.build.told import build_words
     from pipelines.definitions.read_units import find_unit
-    from synthetic_data import write_demo
+    from synthetic_data.demo import DEMO_UNITS, write_demo
 
     clock, out = Clock(), args.out
     clock("writing synthetic exports of two fictional units, 24 months")
@@ -232,11 +234,11 @@ def plan(args: argparse.Namespace) -> int:
 
 
 def release(args: argparse.Namespace) -> int:
-    from pipelines.release.masking import Rule
+    from pipelines.release.masking import THRESHOLD, Rule
     from pipelines.release.prepare import prepare_release
     from pipelines.release.write import write_release
 
-    rule = Rule(args.threshold, not args.hide_zero, tuple(args.sensitive))
+    rule = Rule(args.threshold or THRESHOLD, not args.hide_zero, tuple(args.sensitive))
     prepared = prepare_release(
         args.store, args.unit, rule=rule, ledger=args.ledger, period=args.period
     )

@@ -1,13 +1,7 @@
 """What the command line says of a build and of a measure."""
 
 from pipelines.build.every_stage import BuildSummary
-
-SEVERITIES = ("error", "query", "note")
-_MEANING = {
-    "error": "value unusable, masked",
-    "query": "value kept, to be looked at",
-    "note": "for information",
-}
+from pipelines.definitions.states import severity_words
 
 
 def build_words(summary: BuildSummary) -> str:
@@ -32,9 +26,8 @@ def build_words(summary: BuildSummary) -> str:
     lines += ["", f"{summary.newborns:,} newborns, {summary.measures} measure files."]
     by_severity = summary.flags.groupby("severity")["flags"].sum()
     lines += [
-        f"{int(by_severity.get(severity, 0)):>9,} flags of severity {severity} "
-        f"({_MEANING[severity]})"
-        for severity in SEVERITIES
+        f"{int(by_severity.get(severity, 0)):>9,} flags of severity {severity} ({words})"
+        for severity, words in severity_words("build").items()
     ]
     if summary.not_judged:
         lines.append(

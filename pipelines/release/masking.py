@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
-from pipelines.definitions.states import COUNTS
+from pipelines.definitions.states import COUNTS, MISSED
 from pipelines.release.audit import Audit, Narrow
 from pipelines.release.sums import COLUMN, LEVEL_OF, NEWBORNS, Bools, Ints, Sums, find_sums
 
@@ -28,13 +28,7 @@ LOWEST_THRESHOLD: Final = 2
 # What is masked first where something must be: a count of low rank before one of high rank, so
 # that the rate (numerator and not_in_numerator) is the last to go. Local decision.
 _RANK: Final = {
-    "late": 0,
-    "not_done": 0,
-    "not_met": 0,
-    "not_documented": 0,
-    "unusable": 0,
-    "exclusion": 0,
-    "exception": 0,
+    **dict.fromkeys((*MISSED, "exclusion", "exception"), 0),
     "initial_population": 1,
     "denominator": 2,
     "not_in_numerator": 4,

@@ -17,14 +17,14 @@ from scipy import sparse
 from scipy.sparse import csgraph
 
 from pipelines.definitions.read_measures import ITEM_KINDS
-from pipelines.definitions.states import COUNTS
+from pipelines.definitions.states import COUNTS, MISSED
 from pipelines.definitions.strata import ALL_NEWBORNS as ALL
 
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
 COLUMN: Final = {name: place for place, name in enumerate(COUNTS)}
-DETAIL: Final = ("late", "not_done", "not_met", "not_documented", "unusable")
+DETAIL: Final = MISSED
 RATE: Final = ("numerator", "not_in_numerator")
 POPULATION: Final = ("initial_population", "exclusion", "denominator", "exception")
 # What a row tells, by its level: the rate's counts, then the population's, then the detail.

@@ -4,18 +4,12 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.definitions.states import UNKNOWN, state_words
 from pipelines.words import of_numbers
 
 # State -> its words, in reading order: what is known to be missed, then what is not known.
-MISSED: Final = {
-    "late": "late",
-    "not_done": "recorded as not done",
-    "not_met": "not as the measure asks",
-    "not_documented": "not documented",
-    "unusable": "recorded, but not usable",
-}
-_UNKNOWN: Final = ("not_documented", "unusable")
-_APART: Final = {"exception": "Left out for an accepted reason", "exclusion": "Not counted"}
+MISSED: Final = state_words("sentence")
+_APART: Final = state_words("apart")
 MOST_REASONS: Final = 4
 
 
@@ -51,7 +45,7 @@ def missed_words(row: of_numbers.Row, reasons: pd.DataFrame) -> list[str]:
     the unknown is told. Where neither side is better, nothing is missed.
     """
     by_state = dict(list(reasons.groupby("state")))
-    states = {"higher": tuple(MISSED), "lower": _UNKNOWN}.get(str(row["direction"]), ())
+    states = {"higher": tuple(MISSED), "lower": UNKNOWN}.get(str(row["direction"]), ())
     parts = [
         f"{_amount(by_state[state])} {MISSED[state]}{_late(by_state[state])}"
         f"{_named(by_state[state])}"

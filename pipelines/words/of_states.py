@@ -2,32 +2,12 @@
 
 from typing import Final
 
+from pipelines.definitions.states import severity_words, state_words
 from pipelines.statistics import rules
 
-STATE_WORDS: Final = {
-    "met": "Happened",
-    "not_done": "Recorded as not done",
-    "not_met": "Not met",
-    "not_documented": "Not documented",
-    "late": "Late",
-    "unusable": "Recorded, but cannot be used",
-}
-
-
-SEVERITY_WORDS: Final = {
-    "error": "cannot be right",
-    "query": "unlikely",
-    "note": "worth knowing",
-}
-
-
-SEVERITY_MEANING: Final = {
-    "error": "the value is left out of every figure",
-    "query": "the value counts; please look at the record",
-    "note": "the value counts; for information",
-}
-
-
+STATE_WORDS: Final = state_words("title")
+SEVERITY_WORDS: Final = severity_words("title")
+SEVERITY_MEANING: Final = severity_words("meaning")
 RULE_WORDS: Final = {
     rules.OUTSIDE: "outside the limits of chance",
     rules.TOGETHER: "six together outside the limits of chance",

@@ -1,6 +1,7 @@
 """Data flows one way: a model reads only stages to its left, never a sibling of its own."""
 
 import ast
+import re
 from pathlib import Path
 
 import pytest
@@ -8,6 +9,7 @@ import sqlglot
 from sqlglot import exp
 
 from pipelines.definitions.read_measures import MEASURES_DIR, read_measure
+from pipelines.definitions.states import STATES
 
 ROOT = Path(__file__).parents[2]
 STAGES = ("raw", "typed", "judged", "mart", "measure")
@@ -98,3 +100,10 @@ def test_pages_and_measures_never_import_the_synthetic_data() -> None:
         if "synthetic_data" in imported(path)
     }
     assert users <= {"verbs.py"}
+
+
+def test_the_store_knows_the_declared_states() -> None:
+    text = (ROOT / "pipelines" / "stages" / "measure" / "sql" / "tables.sql").read_text()
+    listed = re.search(r"create type measure\.state_name as enum \((.*?)\)", text, re.S)
+    assert listed is not None
+    assert set(re.findall(r"'(\w+)'", listed[1])) == set(STATES)

@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 
 from pipelines.base.errors import StoreError
+from pipelines.definitions.states import URGENCY_WORDS
 from pipelines.pages.review.read import read_review
-from pipelines.pages.review.records import URGENCY, records_to_read, unit_matters
+from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.review.worklist import COLUMNS, write_worklist
 from tests.conftest import Built
 
@@ -125,7 +126,7 @@ def test_the_demo_month_lists_the_rare_first(clean: Built) -> None:
     listed = records_to_read(data)
     assert len(listed) < 0.8 * data.newborns
     assert listed["urgency"].is_monotonic_increasing
-    assert set(listed["urgency"]) <= set(URGENCY)
+    assert set(listed["urgency"]) <= set(URGENCY_WORDS)
     # Harm, counted apart from the list: one newborn is as rare as its rarest harm of the month.
     harm = data.record_measures[data.record_measures["state"] == "met"]
     harm = harm[~harm["measure_id"].isin(data.left_to_unit["measure_id"])]

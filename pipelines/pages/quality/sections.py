@@ -5,6 +5,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.definitions.states import severity_words
 from pipelines.drawing import in_cells
 from pipelines.pages.quality import charts as quality_charts
 from pipelines.pages.quality import last_digits
@@ -83,7 +84,7 @@ def changes(data: QualityData) -> Part:
 def whole_columns(data: QualityData) -> Part:
     """Return the findings about whole columns, shifts and months, and the unknown words."""
     found = [
-        {"subject": _place(row), "sure": _SURE[str(row["severity"])], **row}
+        {"subject": _place(row), "sure": severity_words("column")[str(row["severity"])], **row}
         for row in rows_of(_by_severity(quality.of_columns(data)))
     ]
     unknown = [
@@ -98,9 +99,6 @@ def whole_columns(data: QualityData) -> Part:
 
 
 # Of a whole column, other than of a value, nothing is masked by the finding itself.
-_SURE: Final = {"error": "cannot be right", "query": "look into it", "note": "worth knowing"}
-
-
 def _place(row: of_numbers.Row) -> str:
     """Say where a finding about a whole column is; of a kind, the explanation names it."""
     table = TABLE_WORDS[str(row["table_name"])]

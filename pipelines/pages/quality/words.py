@@ -7,6 +7,7 @@ from typing import Any, Final
 import pandas as pd
 from scipy.stats import binomtest
 
+from pipelines.definitions.states import OPEN_SEVERITIES
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality.last_digits import Heap
 from pipelines.pages.quality.read import QualityData
@@ -245,7 +246,7 @@ def worklist(data: QualityData) -> pd.DataFrame:
     A note only informs; a word on no list is settled in the unit file, not in the chart.
     """
     flags = quality.of_values(data)
-    is_open = flags["answer"].isna() & flags["severity"].isin(["error", "query"])
+    is_open = flags["answer"].isna() & flags["severity"].isin(OPEN_SEVERITIES)
     listed = flags[is_open & (flags["rule_id"] != "not_on_list")].copy()
     keys = zip(listed["table_name"], listed["kind"], listed["column_name"], strict=True)
     places: list[Any] = [where_to_look(*key) for key in keys]

@@ -8,6 +8,7 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.definitions.states import HARM
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import UNIT_SHARE, records_to_read, unit_matters
@@ -15,7 +16,6 @@ from pipelines.reading import standing
 from pipelines.words import of_measures, of_numbers
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
-HARM: Final = 0  # the urgency of a record in which harm is written down
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
 
 

@@ -5,29 +5,16 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from pipelines.definitions.states import SEVERITY_URGENCY, STATE_URGENCY
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading.small_numbers import SMALL
 from pipelines.words import of_numbers, of_states
 from pipelines.words.of_numbers import column, is_missing
 
-# What comes first: harm that was recorded, then what was not done, then what nobody wrote
-# down, then what came late, then values that cannot be used or are unlikely.
-_URGENCY = {"met": 0, "not_done": 1, "not_met": 1, "not_documented": 2, "late": 3, "unusable": 4}
-# Urgency -> its words.
-URGENCY = {
-    0: "harm recorded",
-    1: "not done or not met",
-    2: "not documented",
-    3: "late",
-    4: "value cannot be used",
-    5: "value unlikely",
-}
-
 # A measure that more than this share of its newborns miss says something about the unit, not
 # about one record; listing them all would hide the others. Own choice, no published source.
 UNIT_SHARE = 0.5
 COLUMNS = ["record_id", "urgency", "reasons", "lines", "look_at", "minutes_late"]
-_FLAG_URGENCY = {"error": 4, "query": 5}
 
 
 def lateness(minutes: float, due: float, window: str) -> str:
@@ -105,7 +92,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
     told = pd.DataFrame(
         {
             "record_id": measures["record_id"],
-            "urgency": measures["state"].map(_URGENCY),
+            "urgency": measures["state"].map(STATE_URGENCY),
             "label": measures["state"].map(of_states.STATE_WORDS),
             "words": [_measure_words(row) for row in measures.to_dict("records")],
             "look_at": _look_at(data, measures["measure_id"]),
@@ -116,7 +103,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
     flagged = pd.DataFrame(
         {
             "record_id": flags["record_id"],
-            "urgency": flags["severity"].map(_FLAG_URGENCY),
+            "urgency": flags["severity"].map(SEVERITY_URGENCY),
             "label": "Value " + flags["severity"].map(of_states.SEVERITY_WORDS),
             "words": [_flag_words(row) for row in flags.to_dict("records")],
             "look_at": [

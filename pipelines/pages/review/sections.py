@@ -5,11 +5,12 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.definitions.states import MISSED, URGENCY_WORDS
 from pipelines.drawing import in_cells, over_months, over_periods
 from pipelines.pages.review import discuss as meeting
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.read import ReviewData
-from pipelines.pages.review.records import URGENCY, records_to_read, unit_matters
+from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import show
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
@@ -141,7 +142,7 @@ def _facts(data: ReviewData, row: of_numbers.Row) -> list[tuple[str, str]]:
 def _month_lines(series: pd.DataFrame) -> list[list[str]]:
     latest = series.iloc[::-1]
     fractions, spans = of_numbers.fractions(latest), of_numbers.intervals(latest)
-    counts = ["late", "not_done", "not_met", "not_documented", "unusable", "exception", "exclusion"]
+    counts = [*MISSED, "exception", "exclusion"]
     return [
         [
             f"{row['month']:%b %y}",
@@ -245,7 +246,9 @@ def record_list(data: ReviewData) -> Part:
         records=records,
         intro=intro,
         counts=[
-            (words, by_urgency[place]) for place, words in URGENCY.items() if place in by_urgency
+            (words, by_urgency[place])
+            for place, words in URGENCY_WORDS.items()
+            if place in by_urgency
         ],
         matters=[
             (row["title"], of_measures.missed(row), row["because"] == "more_than_half")

@@ -12,8 +12,9 @@ from pipelines.base.errors import StoreError
 from pipelines.base.frames import rows_of
 from pipelines.base.spreadsheets import csv_text
 from pipelines.base.whole_files import write_whole
+from pipelines.definitions.states import URGENCY_WORDS
 from pipelines.pages.review.read import ReviewData, read_review
-from pipelines.pages.review.records import URGENCY, records_to_read
+from pipelines.pages.review.records import records_to_read
 
 COLUMNS: Final = ("record_id", "urgency", "reasons", "minutes_late", "check_in_record")
 
@@ -23,7 +24,7 @@ def _line(row: dict[Any, Any]) -> list[str]:
     late = row["minutes_late"]
     return [
         str(row["record_id"]),
-        URGENCY[int(row["urgency"])],
+        URGENCY_WORDS[int(row["urgency"])],
         reasons,
         "" if late is None else f"{late:g}",
         "; ".join(row["look_at"]),

@@ -4,6 +4,7 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.definitions.states import state_words
 from pipelines.pages.review.timing import read as timing
 from pipelines.pages.review.timing.read import Group, Timed, TimingData
 from pipelines.reading.small_numbers import CHANGE_LEVEL, SMALL
@@ -19,12 +20,7 @@ NAMES: Final = {
     "caesarean": "caesarean birth",
     timing.ALL: "all newborns",
 }
-_STATES: Final = {
-    "not_documented": "not documented",
-    "not_done": "recorded as not done",
-    "not_met": "not met in another way",
-    "unusable": "recorded without a time that can be used",
-}
+_STATES: Final = state_words("waiting")
 CENSORING: Final = (
     "A newborn without a usable time is counted as still waiting until it died, was transferred "
     "or went home, or to the end of the picture. So the curve is the share on record, and not "

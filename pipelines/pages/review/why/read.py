@@ -11,6 +11,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.store_file import open_store
+from pipelines.definitions.states import MISSED, UNKNOWN, state_words
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why.cold_factors import ColdData
@@ -27,20 +28,11 @@ SPLITS: Final = {
     "birth_place": "Birth place",
 }
 MOST_MISSED: Final = 2
+_STACKED: Final = state_words("stacked")
 # State -> its words, in the order in which they are stacked: what is known, then what is not.
-STATES: Final = {
-    "late": "late",
-    "not_done": "recorded as not done",
-    "not_met": "not met",
-    "not_documented": "not documented",
-    "unusable": "recorded, cannot be used",
-}
+STATES: Final = {state: _STACKED[state] for state in MISSED}
 # For a measure of harm, what is counted is that it happened; what is not known stands beside it.
-HARM: Final = {
-    "met": "happened",
-    "not_documented": "not documented",
-    "unusable": "recorded, cannot be used",
-}
+HARM: Final = {state: _STACKED[state] for state in ("met", *UNKNOWN)}
 _NEWBORN: Final = {
     "birth_hour": "integer",
     "birth_weekday": "integer",
