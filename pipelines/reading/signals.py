@@ -17,7 +17,7 @@ NOT_COMPARED: Final = "not_compared"
 SAME: Final = "same"
 NOT_MOVED: Final = (SAME, NOT_COMPARED)
 # A signal in one of these ways is told first.
-_ORDER: Final = (rules.OUTSIDE, rules.TOGETHER, rules.SHIFT, rules.TREND, *rules.RUN_CHART)
+_ORDER: Final = (*rules.WITH_LIMITS, *rules.RUN_CHART)
 _UNJUDGED: Final = {TOO_FEW_OFF_THE_LINE, LINE_DOES_NOT_DIVIDE, NO_DATA}
 # Charts from event to event run the other way: up is rarer.
 _GAP_CHARTS: Final = ("g", "t")

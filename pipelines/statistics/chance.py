@@ -1,5 +1,8 @@
 """What chance allows of a later period, given a baseline: one law for each kind of chart.
 
+The limits of every chart are here: p and p-prime in :class:`Share`, u, c and their primes in
+:class:`Rate`, g in :class:`Gap`, XmR and t in :class:`Level`.
+
 A baseline of twelve months is itself uncertain. Limits that take its rate for the truth call
 chance a change far too often, and a limit of three sigma does not fit 20 births or 97 %. Here
 limits are quantiles of the predictive law, which holds both uncertainties: beta-binomial for
@@ -17,19 +20,19 @@ from dataclasses import dataclass
 from typing import Any, Final, Protocol
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 from scipy import special, stats
 
-from pipelines.statistics import shewhart
 from pipelines.statistics.rare import from_nelson, to_nelson
-from pipelines.statistics.shewhart import Array
+from pipelines.statistics.sigma import (
+    Array,
+    dispersion,
+    moving_range_sigma,
+    range_freedom,
+    rate_sigma,
+    share_sigma,
+)
 
-# Overdispersion is taken for real where a chi-squared test of the baseline falls below this.
-# A looser level widens more charts: fewer false alarms where months truly vary more, and falls
-# found later where they do not. Measured at 100 births a month, 250 series, for 0.05, 0.1, 0.2:
-# 18, 15, 13 % of charts cry wolf at a true sigma of z of 1.3; 86, 82, 78 % of falls from 70 % to
-# 60 % are found within six months.
-OVERDISPERSED_BELOW: Final = 0.1
 GRID: Final = (np.arange(40) + 0.5) / 40  # quantiles over which an uncertain rate is averaged
 _ROUNDING: Final = 1e-9
 
@@ -71,35 +74,11 @@ class Chance(Protocol):
         ...
 
 
-def range_freedom(values: int) -> float:
-    """Return the degrees of freedom of a sigma from moving ranges: 1 / (2 CV^2), at least 1.
-
-    CV^2 = (0.8264 m - 1.082) / (m - 1)^2 for m normal values (Cryer and Ryan 1990, from
-    memory; held to simulation in the tests).
-    """
-    squared = max(0.8264 * values - 1.082, 0.5) / max(values - 1, 1) ** 2
-    return max(1.0, 1 / (2 * squared))
-
-
 def _student_level(tail: float, freedom: float | None) -> float:
     """Return the normal tail beyond the point where Student's t has ``tail``."""
     if freedom is None:
         return tail
     return float(stats.norm.sf(stats.t.isf(tail, freedom)))
-
-
-def dispersion(rates: Array, centre: float, sigma: Array) -> float:
-    """Return Laney's sigma of z where the baseline is overdispersed, else 1.
-
-    Overdispersed: the chi-squared test of one rate for all periods falls below its level and
-    sigma of z exceeds 1. A sigma of z below 1 never narrows a limit.
-    """
-    if len(rates) < 3 or not np.all(sigma > 0):
-        return 1.0
-    z = (rates - centre) / sigma
-    sigma_z = shewhart.moving_range_sigma(z)
-    p_value = stats.chi2.sf((z**2).sum(), len(z) - 1)
-    return sigma_z if p_value < OVERDISPERSED_BELOW and sigma_z > 1 else 1.0
 
 
 def _beta_binomial_cdf(size: NDArray[np.int_], alpha: Array, beta: Array) -> Array:
@@ -128,7 +107,7 @@ class Share:
     def of(cls, numerator: Array, counted: Array) -> "Share":
         """Learn from a baseline, one value a period, denominators above 0."""
         centre = float(numerator.sum() / counted.sum())
-        sigma = shewhart.share_sigma(centre, counted)
+        sigma = share_sigma(centre, counted)
         sigma_z = dispersion(numerator / counted, centre, sigma)
         freedom = range_freedom(len(counted)) if sigma_z > 1 else None
         return cls(float(numerator.sum()), float(counted.sum()), sigma_z, freedom)
@@ -171,15 +150,18 @@ class Share:
         upper = np.minimum((below <= 1 - tail).sum(axis=1), sizes)
         return lower / size, upper / size
 
-    def side_chances(self, size: Array) -> tuple[Array, Array]:
+    def rates(self, at: ArrayLike) -> Array:
+        """Return quantiles of the rate that the baseline leaves possible (Jeffreys' prior)."""
         spread = self.sigma_z**2
-        rate = stats.beta.ppf(
-            GRID, (self.numerator + 0.5) / spread, (self.counted - self.numerator + 0.5) / spread
-        )[:, None]
+        met, not_met = self.numerator + 0.5, self.counted - self.numerator + 0.5
+        return np.asarray(stats.beta.ppf(at, met / spread, not_met / spread))
+
+    def side_chances(self, size: Array) -> tuple[Array, Array]:
+        rate = self.rates(GRID)[:, None]
         at = size * self.centre
         under, upto = np.ceil(at - _ROUNDING) - 1, np.floor(at + _ROUNDING)
         if self.sigma_z > 1:
-            sd = np.sqrt(size * rate * (1 - rate) * spread)
+            sd = np.sqrt(size * rate * (1 - rate) * self.sigma_z**2)
             return (
                 stats.norm.cdf((under + 0.5 - size * rate) / sd),
                 stats.norm.sf((upto + 0.5 - size * rate) / sd),
@@ -201,7 +183,7 @@ class Rate:
     def of(cls, events: Array, exposure: Array) -> "Rate":
         """Learn from a baseline, one value a period, exposures above 0."""
         centre = float(events.sum() / exposure.sum())
-        sigma_z = dispersion(events / exposure, centre, shewhart.rate_sigma(centre, exposure))
+        sigma_z = dispersion(events / exposure, centre, rate_sigma(centre, exposure))
         freedom = range_freedom(len(exposure)) if sigma_z > 1 else None
         return cls(float(events.sum()), float(exposure.sum()), sigma_z, freedom)
 
@@ -319,7 +301,7 @@ class Level:
     def of(cls, values: Array, is_time: bool = False) -> "Level":
         """Learn from a baseline of values, on the charted scale."""
         used = to_nelson(values) if is_time else values
-        return cls(float(used.mean()), shewhart.moving_range_sigma(used), len(used), is_time)
+        return cls(float(used.mean()), moving_range_sigma(used), len(used), is_time)
 
     @property
     def centre(self) -> float:

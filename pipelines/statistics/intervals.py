@@ -6,8 +6,7 @@ there is nobody (``of`` of nought or missing) both ends are nan, which pages wri
 newborns (divided by a design effect), so they need not be whole numbers.
 """
 
-import warnings
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -39,51 +38,24 @@ def _shown(lower: ArrayLike, upper: ArrayLike, known: NDArray[np.bool_]) -> Boun
     return np.where(known, lower, np.nan), np.where(known, upper, np.nan)
 
 
-def _share(events: ArrayLike, of: ArrayLike, level: float, method: str) -> Bounds:
-    from statsmodels.stats.proportion import proportion_confint
-
-    some, every, known = _checked(events, of)
-    lower, upper = proportion_confint(some, every, alpha=1 - level, method=method)
-    return _shown(lower, upper, known)
-
-
 def wilson(events: ArrayLike, of: ArrayLike, level: float = LEVEL) -> Bounds:
     """Return the score interval of a share (Wilson, J Am Stat Assoc 1927;22:209).
 
     The usual interval of the pages. Exactly 0 where none, and 1 where all, had the event.
     """
-    return _whole_ends(_share(events, of, level, "wilson"), events, of)
+    from statsmodels.stats.proportion import proportion_confint
 
-
-def clopper_pearson(events: ArrayLike, of: ArrayLike, level: float = LEVEL) -> Bounds:
-    """Return the exact interval of a share (Clopper and Pearson, Biometrika 1934;26:404).
-
-    It never covers less often than it says, and so is wider than it need be on average.
-    """
-    return _share(events, of, level, "beta")
-
-
-def jeffreys(
-    events: ArrayLike, of: ArrayLike, level: float = LEVEL, *, raw: bool = False
-) -> Bounds:
-    """Return the equal-tailed interval of a share under Jeffreys' prior.
-
-    Where none had the event the lower end is 0, where all had it the upper end is 1, as Brown,
-    Cai and DasGupta (Stat Sci 2001;16:101) choose: otherwise the interval would leave out the
-    share observed. ``raw`` keeps the beta quantiles themselves.
-    """
-    bounds = _share(events, of, level, "jeffreys")
-    return bounds if raw else _whole_ends(bounds, events, of)
-
-
-def _whole_ends(bounds: Bounds, events: ArrayLike, of: ArrayLike) -> Bounds:
     some, every, known = _checked(events, of)
-    lower = np.where(known & (some <= 0), 0.0, bounds[0])
-    upper = np.where(known & (some >= every), 1.0, bounds[1])
-    return lower, upper
+    lower, upper = proportion_confint(some, every, alpha=1 - level, method="wilson")
+    return _shown(np.where(some <= 0, 0.0, lower), np.where(some >= every, 1.0, upper), known)
 
 
-def _per_time(events: ArrayLike, exposure: ArrayLike, level: float, method: str) -> Bounds:
+def garwood(events: ArrayLike, exposure: ArrayLike = 1.0, level: float = LEVEL) -> Bounds:
+    """Return the exact interval of a rate of events (Garwood, Biometrika 1936;28:437).
+
+    ``exposure`` is what the events are counted over, such as newborns or hours; the interval is
+    per one of it.
+    """
     from statsmodels.stats.rates import confint_poisson
 
     some, span = np.broadcast_arrays(np.asarray(events, float), np.asarray(exposure, float))
@@ -94,24 +66,10 @@ def _per_time(events: ArrayLike, exposure: ArrayLike, level: float, method: str)
         lower, upper = confint_poisson(
             np.where(known, some, 0.0),
             np.where(known, span, 1.0),
-            method=method,
+            method="exact-c",
             alpha=1 - level,
         )
     return _shown(np.where(some == 0, 0.0, lower), upper, known)
-
-
-def garwood(events: ArrayLike, exposure: ArrayLike = 1.0, level: float = LEVEL) -> Bounds:
-    """Return the exact interval of a rate of events (Garwood, Biometrika 1936;28:437).
-
-    ``exposure`` is what the events are counted over, such as newborns or hours; the interval is
-    per one of it.
-    """
-    return _per_time(events, exposure, level, "exact-c")
-
-
-def rate_score(events: ArrayLike, exposure: ArrayLike = 1.0, level: float = LEVEL) -> Bounds:
-    """Return the score interval of a rate of events; narrower than the exact one."""
-    return _per_time(events, exposure, level, "score")
 
 
 def _two(part: Pair, rest: Pair) -> tuple[list[Numbers], NDArray[np.bool_]]:
@@ -147,40 +105,3 @@ def ratio(part: Pair, rest: Pair, level: float = LEVEL) -> Bounds:
     safe = [np.where(known, one, 1.0) for one in counts]
     lower, upper = confint_proportions_2indep(*safe, method="log", compare="ratio", alpha=1 - level)
     return _shown(lower, upper, known)
-
-
-def ratio_score(part: Pair, rest: Pair, level: float = LEVEL) -> Bounds:
-    """Return the score interval of a ratio of shares (Koopman, Biometrics 1984;40:513).
-
-    Also where ``part`` has none: the lower end is then 0. Where ``rest`` has none the upper end
-    has no bound, and where neither has any there is no ratio: both are missing. The library
-    seeks each end by itself, so it is for a few pairs.
-    """
-    counts, known = _two(part, rest)
-    known = np.atleast_1d(known & (counts[2] > 0))
-    columns = np.column_stack([np.atleast_1d(one).ravel() for one in counts])
-    ends = np.full((len(columns), 2), np.nan)
-    for place in np.flatnonzero(known.ravel()):
-        ends[place] = _score_ends(columns[place], level)
-    shape = counts[0].shape
-    return ends[:, 0].reshape(shape), ends[:, 1].reshape(shape)
-
-
-def _score_ends(counts: Any, level: float) -> tuple[float, float]:
-    lower, upper = _score_ratio(counts, level)
-    if counts[0] == counts[1] and counts[2] == counts[3]:
-        # The library's search for the lower end stops at 1 where everybody had the event in
-        # both; the end is one over the upper end the other way round.
-        return 1 / _score_ratio((*counts[2:], *counts[:2]), level)[1], upper
-    return (0.0 if counts[0] == 0 else lower), upper
-
-
-def _score_ratio(counts: Any, level: float) -> tuple[float, float]:
-    from statsmodels.stats.proportion import confint_proportions_2indep
-
-    with warnings.catch_warnings(), np.errstate(invalid="ignore", divide="ignore"):
-        warnings.simplefilter("ignore", np.exceptions.ComplexWarning)
-        lower, upper = confint_proportions_2indep(
-            *counts, method="score", compare="ratio", alpha=1 - level, correction=False
-        )
-        return float(lower), float(upper)

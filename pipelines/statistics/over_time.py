@@ -6,7 +6,6 @@ lays frozen baselines over them (:mod:`phases`), takes limits from what chance a
 (:mod:`chance`) and applies the shipped rules (:mod:`rules`).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -109,7 +108,6 @@ class OverTime:
     block_of: int | None
     sigma_z: float
     reasons: tuple[Reason, ...]
-    rules: tuple[str, ...]
     since_last: int | None = None
 
     @property
@@ -136,7 +134,6 @@ def over_time(
     direction: str,
     breaks: pd.DataFrame | None = None,
     births: pd.DataFrame | None = None,
-    use: Sequence[str] = rules.DEFAULT,
     block_of: int | None = None,
     between: str = "births",
 ) -> OverTime:
@@ -151,7 +148,7 @@ def over_time(
     ``direction``: higher, lower or neither is better. ``breaks``: start_on, kind (policy or
     change). ``births``: one row a birth that counts, in order of birth: month (or NaT), is_met,
     and for ``between="days"`` born_on; with it small numbers go into blocks and rare events into
-    a g (births between) or t chart (days between). ``use``: the rules to apply.
+    a g (births between) or t chart (days between).
 
     Raises ValueError for counts that cannot be, naming the month. Whatever else is odd (too
     few, constant, empty months) is a reason in the result.
@@ -162,8 +159,8 @@ def over_time(
     plan, why = ([], []) if charted.points.empty else phases.plan(charted.points["start_on"], cuts)
     judged = _Judged(_empty_columns(len(charted.points)))
     for number, phase in enumerate(plan, start=1):
-        _judge_phase(judged, charted, phase, number, tuple(use))
-    return _assembled(charted, judged, plan, [*charted.reasons, *why], tuple(use))
+        _judge_phase(judged, charted, phase, number)
+    return _assembled(charted, judged, plan, [*charted.reasons, *why])
 
 
 def _empty_columns(periods: int) -> dict[str, np.ndarray]:
@@ -173,9 +170,7 @@ def _empty_columns(periods: int) -> dict[str, np.ndarray]:
     return {**columns, **flags, "phase": np.zeros(periods, int)}
 
 
-def _judge_phase(
-    judged: _Judged, charted: Charted, phase: phases.Phase, number: int, use: tuple[str, ...]
-) -> None:
+def _judge_phase(judged: _Judged, charted: Charted, phase: phases.Phase, number: int) -> None:
     """Draw the limits of one phase, or its median, and note what signals."""
     own = slice(phase.first, phase.stop)
     judged.columns["phase"][own] = number
@@ -195,7 +190,7 @@ def _judge_phase(
     judged.columns["is_baseline"][phase.first : phase.baseline_stop] = True
     judged.columns["has_limits"][own] = True
     _limits(judged, charted, phase, chance)
-    _signals(judged, charted, phase, number=number, chance=chance, use=use)
+    _signals(judged, charted, phase, number=number, chance=chance)
     _note(judged, phase, chance)
     row = _phase_row(phase, number, basis, chance.centre, sigma_z=chance.sigma_z, has_limits=True)
     judged.rows.append(row)
@@ -223,12 +218,11 @@ def _signals(
     *,
     number: int,
     chance: Chance,
-    use: tuple[str, ...],
 ) -> None:
     """Apply the rules as far as the phase's limits judge."""
     points = charted.points.iloc[phase.first : phase.judged_stop]
     sequence = rules.Periods(*(points[name].to_numpy(float) for name in ("rate", "total", "size")))
-    found = rules.judge(chance, sequence, use, phase.baseline)
+    found = rules.judge(chance, sequence)
     judged.found += [(number, _moved(one, phase.first)) for one in found]
 
 
@@ -344,7 +338,6 @@ def _assembled(
     judged: _Judged,
     plan: list[phases.Phase],
     reasons: list[Reason],
-    use: tuple[str, ...],
 ) -> OverTime:
     points = charted.points.drop(columns=["total", "size"])
     points = points.assign(
@@ -366,6 +359,5 @@ def _assembled(
         block_of=charted.block_of,
         sigma_z=judged.sigma_z,
         reasons=tuple(reasons),
-        rules=use,
         since_last=charted.since_last,
     )

@@ -22,7 +22,6 @@ the change cannot be judged; the limits begin at it.
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
 import pandas as pd
 
 from pipelines.statistics.reasons import (
@@ -148,9 +147,3 @@ def plan(starts: pd.Series, breaks: pd.DataFrame) -> tuple[list[Phase], list[Rea
         found, why = _within(first, stop, reason, start_on, changes)
         phases, reasons = phases + found, reasons + why
     return phases, reasons
-
-
-def phase_numbers(phases: list[Phase], periods: int) -> np.ndarray:
-    """Return the number (from 1) of the phase that each period belongs to."""
-    firsts = np.array([phase.first for phase in phases])
-    return np.searchsorted(firsts, np.arange(periods), side="right")

@@ -47,13 +47,6 @@ def newborns_each_corrected(before: float, after: float, power: float = POWER) -
     return math.ceil(plain / 4 * (1 + math.sqrt(1 + 4 / (plain * abs(after - before)))) ** 2)
 
 
-def power_of(before: float, after: float, newborns: float) -> float:
-    """Return the power with so many newborns on each side (two-sided at 5 %)."""
-    from statsmodels.stats.proportion import power_proportions_2indep
-
-    return float(power_proportions_2indep(after - before, before, newborns).power)
-
-
 @dataclass(frozen=True)
 class Start:
     """What is known before a change. Shares of 1; ``dispersion``: variance over the binomial."""

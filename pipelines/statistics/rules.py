@@ -1,21 +1,20 @@
 """The rules that call something a signal, each by its name in words.
 
-The shipped set is ``DEFAULT``. Its levels were chosen by measuring: ``false_alarms.toml`` has
-the share of chance charts of 24 months that it calls wrongly, and how soon it finds a fall.
+``WITH_LIMITS`` applies where there are limits, ``RUN_CHART`` where there are none. The levels
+were chosen by measuring: ``false_alarms.toml`` has the share of chance charts of 24 months that
+the former calls wrongly, and how soon it finds a fall.
 Rules act on places in a sequence (0, 1, ...); :mod:`pipelines.statistics.over_time` gives dates.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from scipy import stats
 
-from pipelines.statistics import runs, sensitive
+from pipelines.statistics import runs
 from pipelines.statistics.chance import Chance
-from pipelines.statistics.shewhart import Array
+from pipelines.statistics.sigma import Array
 
 OUTSIDE: Final = "outside limits"
 TOGETHER: Final = "six together outside limits"
@@ -23,12 +22,9 @@ SHIFT: Final = "shift"
 TREND: Final = "trend"
 LONGEST_RUN: Final = "long run"
 CROSSINGS: Final = "few crossings"
-EWMA: Final = "weighted mean outside limits"
-CUSUM: Final = "summed deviation outside limits"
 
-DEFAULT: Final = (OUTSIDE, TOGETHER, SHIFT, TREND)
+WITH_LIMITS: Final = (OUTSIDE, TOGETHER, SHIFT, TREND)
 RUN_CHART: Final = (LONGEST_RUN, CROSSINGS)
-SENSITIVE: Final = (EWMA, CUSUM)
 
 OUTSIDE_TAIL: Final = 0.00135  # of one period below its limit, and of one above: three sigma's
 TOGETHER_PERIODS: Final = 6  # half a year of months
@@ -167,45 +163,12 @@ def run_chart(values: Array, line: float) -> list[Found]:
     return found
 
 
-def scores(chance: Chance, periods: Periods) -> Array:
-    """Return each period as a normal score: 0 in the middle of what chance allows."""
-    low, high = chance.tails(periods.totals, periods.sizes, 1)
-    # Half the chance of the very value found counts to either side, else skew leaves a bias.
-    return np.asarray(stats.norm.ppf(np.clip((low - high + 1) / 2, 1e-12, 1 - 1e-12)))
-
-
-def sensitive_pair(z: Array, baseline: int) -> tuple[sensitive.Ewma, sensitive.Cusum]:
-    """Return EWMA and CUSUM of normal scores; ``baseline``: periods the centre was made of."""
-    mean = sensitive.ewma(z, 0, 1, target_variance=1 / (baseline + 1))
-    return mean, sensitive.cusum(z, 0)
-
-
-def sensitive_signals(z: Array, baseline: int) -> list[Found]:
-    """Where the weighted mean or the summed deviations leave their limits; one a stretch."""
-    mean, sums = sensitive_pair(z, baseline)
-    ewma_signs = np.where(mean.values < mean.lower, -1, np.where(mean.values > mean.upper, 1, 0))
-    sum_signs = np.where(sums.low > sums.limit, -1, np.where(sums.high > sums.limit, 1, 0))
-    found = []
-    for rule, signs in ((EWMA, ewma_signs), (CUSUM, sum_signs)):
-        edges = np.flatnonzero(np.diff(signs, prepend=0, append=0))
-        for a, b in pairwise(edges):
-            if signs[a]:
-                found.append(Found(rule, _named(int(signs[a])), int(a), int(a), int(b) - 1))
-    return found
-
-
-def judge(chance: Chance, periods: Periods, rules: Sequence[str], baseline: int) -> list[Found]:
-    """Apply the named rules that need limits, in the order of the periods."""
-    found: list[Found] = []
-    if OUTSIDE in rules:
-        found += outside(chance, periods)
-    if TOGETHER in rules:
-        found += together(chance, periods)
-    if SHIFT in rules:
-        found += shift(chance, periods)
-    if TREND in rules:
-        found += trend(periods.values)
-    if set(SENSITIVE) & set(rules):
-        pair = sensitive_signals(scores(chance, periods), baseline)
-        found += [one for one in pair if one.rule in rules]
+def judge(chance: Chance, periods: Periods) -> list[Found]:
+    """Apply the rules of ``WITH_LIMITS``; what they find in the order of the periods."""
+    found = [
+        *outside(chance, periods),
+        *together(chance, periods),
+        *shift(chance, periods),
+        *trend(periods.values),
+    ]
     return sorted(found, key=lambda one: (one.at, one.first))

@@ -1,8 +1,6 @@
 """Runs about a line: sides, crossings, longest run, trend, and how likely they are by chance."""
 
 from dataclasses import dataclass
-from functools import lru_cache
-from math import comb
 from typing import Final
 
 import numpy as np
@@ -11,7 +9,6 @@ from scipy.stats import binom
 
 # Anhoj and Olesen 2014: the share of chance series with fewer crossings than the limit.
 CROSSINGS_LEVEL: Final = 0.05
-EACH_TAIL: Final = 0.025  # of the number of runs, as tabled by Swed and Eisenhart 1943
 USEFUL_AT_LEAST: Final = 10  # Anhoj's limits are tabled from ten points on
 # A line with nearly all points on one side crosses seldom by construction, and a run chart of
 # it says nothing. Points on the line make this common where most months are at 100 %.
@@ -86,11 +83,6 @@ def trend_stretches(values: ArrayLike) -> list[tuple[int, int, int, int]]:
     ]
 
 
-def longest_trend(values: ArrayLike) -> int:
-    """Return the number of points of the longest steady rise or fall; equal neighbours once."""
-    return max((points for *_, points in trend_stretches(values)), default=1)
-
-
 def longest_run_limit(useful: int) -> int:
     """Return the longest run that chance allows: round(log2 n) + 3 (Anhoj and Olesen 2014)."""
     return round(float(np.log2(useful))) + 3
@@ -99,36 +91,3 @@ def longest_run_limit(useful: int) -> int:
 def crossings_limit(useful: int) -> int:
     """Return the fewest crossings that chance allows: 5 % point of n - 1 fair tosses."""
     return int(binom.ppf(CROSSINGS_LEVEL, useful - 1, 0.5))
-
-
-@lru_cache(maxsize=512)
-def runs_distribution(above: int, below: int) -> tuple[float, ...]:
-    """Return the exact chance of 0, 1, 2, ... runs among that many points either side.
-
-    Every order of the points is equally likely (Swed and Eisenhart 1943, closed form).
-    """
-    if min(above, below) == 0:
-        return (1.0,) if above + below == 0 else (0.0, 1.0)
-    total = comb(above + below, above)
-    chances = [0.0, 0.0]
-    for runs in range(2, above + below + 1):
-        half, is_odd = divmod(runs, 2)
-        a, b = above - 1, below - 1
-        ways = 2 * comb(a, half - 1) * comb(b, half - 1)
-        if is_odd:
-            ways = comb(a, half) * comb(b, half - 1) + comb(a, half - 1) * comb(b, half)
-        chances.append(ways / total)
-    return tuple(chances)
-
-
-def runs_critical(above: int, below: int, tail: float = EACH_TAIL) -> tuple[int, int]:
-    """Return (reject at this many runs or fewer, reject at this many or more).
-
-    The largest and the smallest number whose exact tail is at most ``tail``; 0 and one more
-    than there are points where no number is unusual enough.
-    """
-    chances = np.array(runs_distribution(above, below))
-    few = np.flatnonzero(np.cumsum(chances) <= tail)
-    many = np.flatnonzero(np.cumsum(chances[::-1])[::-1] <= tail)
-    most = above + below + 1
-    return int(few[-1]) if len(few) else 0, int(many[0]) if len(many) else most

@@ -41,11 +41,6 @@ class Curve:
     median: float | None
     reason: str | None
 
-    @property
-    def censored(self) -> int:
-        """How many were never seen to have the event."""
-        return self.newborns - self.events
-
 
 @dataclass(frozen=True)
 class Compared:

@@ -7,16 +7,22 @@ drawn month by month: births Poisson, newborns met binomial. Nothing here is a n
 
 import argparse
 import datetime as dt
+import sys
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
 
-from pipelines.statistics import chance, phases, rules, runs, sensitive, shewhart
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+from pipelines.statistics import phases, rules, runs, sigma
+from pipelines.statistics.chance import Share
 from pipelines.statistics.false_alarms import PATH
 from pipelines.statistics.over_time import OverTime, over_time
+from tests.statistics import classical, sensitive
 
 SEED = 20261125
 SERIES = 1000  # of the main table; of each other table four in ten
@@ -26,8 +32,8 @@ FALL = 0.10
 FOUND_WITHIN = 6
 BIRTHS = (20, 100, 350)  # a month, in a small, a middle and a large unit
 SHARES = (0.6, 0.75, 0.9, 0.97)
-EVERY_RULE = (*rules.DEFAULT, *rules.SENSITIVE)
-NO_BREAKS = pd.DataFrame({"start_on": pd.to_datetime([]), "kind": pd.Series([], dtype=str)})
+EVERY_RULE = (*rules.WITH_LIMITS, sensitive.EWMA, sensitive.CUSUM)
+SIGNAL_COLUMNS = ["rule", "direction", "period"]
 
 
 def months(number: int) -> pd.DatetimeIndex:
@@ -53,20 +59,28 @@ def draw(
 
 def charts(
     seed: Sequence[int], births: float, share: Any, series: int, **how: Any
-) -> Iterator[tuple[pd.DataFrame, OverTime]]:
-    """Chart that many drawn series with every rule, so that one run measures each set."""
+) -> Iterator[tuple[pd.DataFrame, pd.DataFrame]]:
+    """Draw that many series; with each, what every rule says, so that one run measures each set."""
     rng = np.random.default_rng(seed)
-    breaks = how.pop("breaks", NO_BREAKS)
     for _ in range(series):
         drawn = draw(rng, births, share, **how)
-        yield (
-            drawn,
-            over_time(drawn, kind="proportion", direction="higher", breaks=breaks, use=EVERY_RULE),
-        )
+        chart = over_time(drawn, kind="proportion", direction="higher")
+        yield drawn, pd.concat([chart.signals[SIGNAL_COLUMNS], of_sensitive_pair(drawn)])
 
 
-def speaks(chart: OverTime, names: Sequence[str]) -> bool:
-    return bool(chart.signals["rule"].isin(names).any())
+def of_sensitive_pair(drawn: pd.DataFrame) -> pd.DataFrame:
+    """Return the signals of EWMA and CUSUM, which no page uses, by the law that the page takes."""
+    events, counted = (drawn[name].to_numpy(float) for name in ("numerator", "counted"))
+    first = slice(phases.POINTS_AT_LEAST)
+    periods = rules.Periods(events / counted, events, counted)
+    z = sensitive.scores(Share.of(events[first], counted[first]), periods)
+    found = sensitive.sensitive_signals(z, phases.POINTS_AT_LEAST)
+    rows = [(one.rule, one.direction, one.at + 1) for one in found]
+    return pd.DataFrame(rows, columns=SIGNAL_COLUMNS)
+
+
+def speaks(signals: pd.DataFrame, names: Sequence[str]) -> bool:
+    return bool(signals["rule"].isin(names).any())
 
 
 def classical_speaks(drawn: pd.DataFrame) -> bool:
@@ -75,23 +89,23 @@ def classical_speaks(drawn: pd.DataFrame) -> bool:
     Limits from the same first twelve months, their rate taken for the truth.
     """
     events, counted = drawn["numerator"].to_numpy(float), drawn["counted"].to_numpy(float)
-    base = shewhart.p_limits(events[:FALL_AFTER], counted[:FALL_AFTER])
-    rate, width = events / counted, 3 * shewhart.share_sigma(base.centre, counted)
-    counts = runs.runs_about(rate, base.centre)
-    is_outside = bool((np.abs(rate - base.centre) > width).any())
-    return is_outside or counts.longest_run >= 8 or runs.longest_trend(rate) >= 6
+    centre = Share.of(events[:FALL_AFTER], counted[:FALL_AFTER]).centre
+    rate, width = events / counted, classical.WIDTH * sigma.share_sigma(centre, counted)
+    counts = runs.runs_about(rate, centre)
+    is_outside = bool((np.abs(rate - centre) > width).any())
+    return is_outside or counts.longest_run >= 8 or classical.longest_trend(rate) >= 6
 
 
 def in_control(births: float, share: float, seed: Sequence[int], series: int, **how: Any) -> dict:
     """Return the share of charts without any change on which each set speaks."""
     spoken = []
-    for drawn, chart in charts(seed, births, share, series, **how):
+    for drawn, signals in charts(seed, births, share, series, **how):
         spoken.append(
             {
-                "default": speaks(chart, rules.DEFAULT),
-                "with_sensitive_pair": speaks(chart, EVERY_RULE),
+                "default": speaks(signals, rules.WITH_LIMITS),
+                "with_sensitive_pair": speaks(signals, EVERY_RULE),
                 "textbook": classical_speaks(drawn),
-                **{name: speaks(chart, [name]) for name in EVERY_RULE},
+                **{name: speaks(signals, [name]) for name in EVERY_RULE},
             }
         )
     shares = pd.DataFrame(spoken).mean().round(4).to_dict()
@@ -103,11 +117,9 @@ def falls(births: float, share: float, seed: Sequence[int], series: int) -> dict
     number = FALL_AFTER + FOUND_WITHIN
     true = np.where(np.arange(number) < FALL_AFTER, share, share - FALL)
     first = {"default": [], "with_sensitive_pair": []}
-    for _, chart in charts(seed, births, true, series, number=number):
-        down = chart.signals[
-            (chart.signals["direction"] == "down") & (chart.signals["period"] > FALL_AFTER)
-        ]
-        for name, names in (("default", rules.DEFAULT), ("with_sensitive_pair", EVERY_RULE)):
+    for _, signals in charts(seed, births, true, series, number=number):
+        down = signals[(signals["direction"] == "down") & (signals["period"] > FALL_AFTER)]
+        for name, names in (("default", rules.WITH_LIMITS), ("with_sensitive_pair", EVERY_RULE)):
             first[name].append(down.loc[down["rule"].isin(names), "period"].min() - FALL_AFTER)
     return {
         "births_a_month": births,
@@ -264,7 +276,7 @@ def levels_that_ship() -> dict[str, float]:
         "together_tail": rules.TOGETHER_TAIL,
         "shift_chance": rules.SHIFT_CHANCE,
         "trend_points": rules.TREND_POINTS,
-        "overdispersed_below": chance.OVERDISPERSED_BELOW,
+        "overdispersed_below": sigma.OVERDISPERSED_BELOW,
         "ewma_weight": sensitive.EWMA_WEIGHT,
         "ewma_width": sensitive.EWMA_WIDTH,
         "cusum_slack": sensitive.CUSUM_SLACK,

@@ -1,13 +1,18 @@
 """Control limits against published examples and other libraries' numbers."""
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from pipelines.statistics import chance, sensitive, shewhart
+from pipelines.statistics import chance, sigma
+from tests.statistics import classical, sensitive
 from tests.statistics.cases import assert_agrees, case
+
+THREE_SIGMA_TAIL = stats.norm.sf(3)
 
 
 def same(values: np.ndarray) -> float:
@@ -16,20 +21,16 @@ def same(values: np.ndarray) -> float:
     return float(values[0])
 
 
-def outside_places(limits: shewhart.Limits, values: np.ndarray) -> list[int]:
-    return [int(at) + 1 for at in np.flatnonzero(limits.outside(values))]
-
-
 def test_p_chart_of_wafers() -> None:
     """NIST/SEMATECH e-Handbook 6.3.3.2, wafers; data and limits from memory."""
     one = case("p_chart_wafers_nist")
     events, counted = (np.array(one["inputs"][name], float) for name in ("events", "n"))
-    limits = shewhart.p_limits(events, counted)
+    limits = classical.p_limits(chance.Share.of(events, counted), counted)
     actual = {
         "center": limits.centre,
         "lcl": same(limits.lower),
         "ucl": same(limits.upper),
-        "outside": outside_places(limits, events / counted),
+        "outside": limits.outside(events / counted),
     }
     assert_agrees(actual, one)
 
@@ -38,23 +39,47 @@ def test_c_chart_of_wafers_and_a_value_on_the_limit_is_inside() -> None:
     """NIST/SEMATECH e-Handbook 6.3.3.1, wafer counts; data and limits from memory."""
     one = case("c_chart_wafers_nist")
     events = np.array(one["inputs"]["events"], float)
-    limits = shewhart.c_limits(events)
+    exposure = np.ones(len(events))
+    limits = classical.u_limits(chance.Rate.of(events, exposure), exposure)
     actual = {
         "center": limits.centre,
         "lcl": same(limits.lower),
         "ucl": same(limits.upper),
-        "outside": outside_places(limits, events),
+        "outside": limits.outside(events),
     }
     assert_agrees(actual, one)
+
+
+def test_where_the_baseline_is_sure_the_pages_limits_call_the_published_wafers_alike() -> None:
+    """The same two charts by the limits that pages draw, their centre taken for the truth.
+
+    A count of quantiles is whole: at most two from the published limit, and no other wafer is
+    outside but the one on the published limit of the c chart, which is inside by both.
+    """
+    shares, counts = case("p_chart_wafers_nist"), case("c_chart_wafers_nist")
+    events, counted = (np.array(shares["inputs"][name], float) for name in ("events", "n"))
+    share = chance.Share(1e6 * events.sum(), 1e6 * counted.sum())
+    number = np.array(counts["inputs"]["events"], float)
+    rate = chance.Rate(1e6 * number.sum(), 1e6 * len(number))
+    for law, values, size, one in (
+        (share, events, counted, shares),
+        (rate, number, np.ones(len(number)), counts),
+    ):
+        limits = classical.Limits(law.centre, *law.limits(size, THREE_SIGMA_TAIL))
+        assert limits.outside(values / size) == one["expected"]["outside"]
+        for drawn, end in ((limits.lower, "lcl"), (limits.upper, "ucl")):
+            assert abs(same(drawn) - one["expected"][end]) * size[0] < 2
 
 
 def test_laney_p_prime() -> None:
     """Random overdispersed data, limits by R qcc 3.0 (read, not from memory)."""
     one = case("laney_pprime_random_s")
-    limits = shewhart.p_prime_limits(one["inputs"]["events"], one["inputs"]["n"])
+    events, counted = (np.array(one["inputs"][name], float) for name in ("events", "n"))
+    learned = chance.Share.of(events, counted)
+    limits = classical.p_limits(learned, counted, learned.sigma_z)
     actual = {
         "center": limits.centre,
-        "sigma_z": limits.sigma_z,
+        "sigma_z": learned.sigma_z,
         "lcl": limits.lower,
         "ucl": limits.upper,
     }
@@ -64,39 +89,36 @@ def test_laney_p_prime() -> None:
 def test_laney_u_prime() -> None:
     """Random overdispersed counts, limits by R qcc 3.0 (read, not from memory)."""
     one = case("laney_uprime_random_s")
-    limits = shewhart.u_prime_limits(one["inputs"]["events"], one["inputs"]["exposure"])
+    events, exposure = (np.array(one["inputs"][name], float) for name in ("events", "exposure"))
+    learned = chance.Rate.of(events, exposure)
+    limits = classical.u_limits(learned, exposure, learned.sigma_z)
     actual = {
         "center": limits.centre,
-        "sigma_z": limits.sigma_z,
+        "sigma_z": learned.sigma_z,
         "lcl": limits.lower,
         "ucl": limits.upper,
     }
     assert_agrees(actual, one)
 
 
-def test_single_values_flow_rate() -> None:
-    """NIST/SEMATECH e-Handbook 6.3.2.2, flow rate; data and limits from memory."""
-    one = case("xmr_flowrate_nist")
-    chart = shewhart.xmr_limits(one["inputs"]["x"])
-    actual = {
-        "center": chart.values.centre,
-        "mr_bar": chart.range_mean,
-        "lcl": same(chart.values.lower),
-        "ucl": same(chart.values.upper),
-    }
-    assert_agrees(actual, one)
+@pytest.mark.parametrize(
+    "one", [case("xmr_flowrate_nist"), case("xmr_primer_viscosity")], ids=lambda one: one["id"]
+)
+def test_single_values(one: dict[str, Any]) -> None:
+    """Data and limits from memory.
 
-
-def test_single_values_paint_viscosity() -> None:
-    """Montgomery, aircraft primer paint viscosity; data and limits from memory."""
-    one = case("xmr_primer_viscosity")
-    chart = shewhart.xmr_limits(one["inputs"]["x"])
+    NIST/SEMATECH e-Handbook 6.3.2.2, flow rate; Montgomery, aircraft primer paint viscosity.
+    """
+    values = np.array(one["inputs"]["x"], float)
+    learned = chance.Level.of(values)
+    limits = classical.around(learned.mean, learned.sigma)
+    mean_range = sigma.moving_ranges(values).mean()
     actual = {
-        "center": chart.values.centre,
-        "mr_bar": chart.range_mean,
-        "lcl": same(chart.values.lower),
-        "ucl": same(chart.values.upper),
-        "mr_ucl": chart.range_upper,
+        "center": limits.centre,
+        "mr_bar": mean_range,
+        "lcl": limits.lower,
+        "ucl": limits.upper,
+        "mr_ucl": classical.D4_OF_TWO * mean_range,
     }
     assert_agrees(actual, one)
 
@@ -105,8 +127,8 @@ def test_means_of_unequal_subgroups_by_both_estimates_of_sigma() -> None:
     """Random temperatures, limits by R qcc 3.0, both estimators (read, not from memory)."""
     one = case("xbars_random_s")
     groups = one["inputs"]["subgroups"]
-    pooled = shewhart.xbar_s_limits(groups)
-    plain = shewhart.xbar_s_limits(groups, is_pooled=False)
+    pooled = classical.xbar_s_limits(groups)
+    plain = classical.xbar_s_limits(groups, is_pooled=False)
     blocks = {
         name: {"sigma": chart.sigma, "xbar_lcl": chart.means.lower, "xbar_ucl": chart.means.upper}
         for name, chart in (("unweighted_s_over_c4", plain), ("pooled_rms_over_c4", pooled))
@@ -116,10 +138,10 @@ def test_means_of_unequal_subgroups_by_both_estimates_of_sigma() -> None:
 
 def test_a_subgroup_of_one_has_no_sd_and_is_left_out_of_sigma() -> None:
     """c4 at 5 is 0.9400 (published tables, from memory)."""
-    chart = shewhart.xbar_s_limits([[36.5, 36.7, 36.9], [37.0], [36.4, 36.8]])
-    without = shewhart.xbar_s_limits([[36.5, 36.7, 36.9], [36.4, 36.8]])
+    chart = classical.xbar_s_limits([[36.5, 36.7, 36.9], [37.0], [36.4, 36.8]])
+    without = classical.xbar_s_limits([[36.5, 36.7, 36.9], [36.4, 36.8]])
     assert np.isnan(chart.sds[1]) and chart.sigma == pytest.approx(without.sigma)
-    assert shewhart.c4(5) == pytest.approx(0.9400, abs=5e-5)
+    assert classical.c4(5) == pytest.approx(0.9400, abs=5e-5)
 
 
 def test_ewma_of_the_handbook() -> None:
@@ -237,26 +259,26 @@ def test_limits_hold_what_they_promise_where_the_baseline_is_uncertain() -> None
     """
     rng = np.random.default_rng(7)
     met, new = rng.binomial(20, 0.8, (4000, 12)), rng.binomial(20, 0.8, 4000)
-    counted, size = np.full(12, 20.0), np.array([20.0])
+    size = np.array([20.0])
     bounds = [chance.Share(float(row.sum()), 240.0).limits(size, 0.00135) for row in met]
     out = [
         not low[0] * 20 - 1e-9 <= value <= high[0] * 20 + 1e-9
         for (low, high), value in zip(bounds, new, strict=True)
     ]
     classical = [
-        abs(value / 20 - row.sum() / 240) > 3 * shewhart.share_sigma(row.sum() / 240, 20)
+        abs(value / 20 - row.sum() / 240) > 3 * sigma.share_sigma(row.sum() / 240, 20)
         for row, value in zip(met, new, strict=True)
     ]
     assert 0 < np.mean(out) <= 0.0027 < np.mean(classical)
-    assert shewhart.p_limits(met[0], counted).sigma_z == 1
 
 
 @given(st.floats(0.1, 50), st.lists(st.floats(10, 90), min_size=4, max_size=30))
 def test_single_values_scale_with_their_unit(factor: float, values: list[float]) -> None:
     """Minutes or hours: limits follow the unit."""
-    one, other = shewhart.xmr_limits(values), shewhart.xmr_limits(np.array(values) * factor)
-    assert other.values.lower[0] == pytest.approx(one.values.lower[0] * factor, abs=1e-6)
-    assert other.values.upper[0] == pytest.approx(one.values.upper[0] * factor, abs=1e-6)
+    size, charted = np.ones(1), np.array(values)
+    one, other = chance.Level.of(charted), chance.Level.of(charted * factor)
+    for end, scaled in zip(one.limits(size, 0.01), other.limits(size, 0.01), strict=True):
+        assert scaled[0] == pytest.approx(end[0] * factor, abs=1e-6)
 
 
 def test_freedom_of_a_mean_moving_range_is_that_of_simulated_ones() -> None:
@@ -264,7 +286,7 @@ def test_freedom_of_a_mean_moving_range_is_that_of_simulated_ones() -> None:
     rng = np.random.default_rng(11)
     means = np.abs(np.diff(rng.normal(size=(60_000, 12)), axis=1)).mean(axis=1)
     simulated = means.mean() ** 2 / means.var() / 2
-    assert chance.range_freedom(12) == pytest.approx(simulated, rel=0.03)
+    assert sigma.range_freedom(12) == pytest.approx(simulated, rel=0.03)
 
 
 @pytest.mark.parametrize("periods", [1, 6])

@@ -11,10 +11,11 @@ from scipy import stats
 
 from pipelines.base.store_file import open_store
 from pipelines.reading.queries import query
-from pipelines.statistics import chance, rare
+from pipelines.statistics import chance, periods, rare
 from pipelines.statistics.over_time import over_time
 from synthetic_data.demo import DEMO_UNITS
 from tests.conftest import Built
+from tests.statistics import classical
 from tests.statistics.cases import assert_agrees, case
 
 
@@ -22,16 +23,21 @@ def test_g_chart_of_infections() -> None:
     """Dates adapted from Benneyan 1998, limits by scipy's geometric law (not from memory)."""
     one = case("g_chart_infections_benneyan")
     dates = [dt.datetime.strptime(f"1995/{day}", "%Y/%m/%d") for day in one["inputs"]["dates_1995"]]
-    between = rare.days_between(dates)
+    between = periods.by_days(pd.DataFrame({"born_on": dates, "is_met": True}), True)["rate"]
     assert list(between) == one["inputs"]["days_between"]
-    limits = rare.g_limits(between)
+    learned = chance.Gap.of(between.to_numpy())
+    # Three sigma as in Benneyan 2001: the variance of gaps counted from 0 is mean (mean + 1).
+    limits = classical.around(learned.centre, np.sqrt(learned.centre * (learned.centre + 1)), 0.0)
+    # The law of gaps with a baseline so long that it leaves one rate: the geometric.
+    sure = chance.Gap(10**6 * learned.gaps, 10**6 * learned.births_between)
+    lower, upper = sure.limits(np.ones(1), 0.00135)
     actual = {
         "center": limits.centre,
-        "p": limits.chance_of_event,
+        "p": learned.gaps / (learned.gaps + learned.births_between),
         "lcl": limits.lower,
         "ucl": limits.upper,
-        "prob_lcl": limits.quantile_lower,
-        "prob_ucl": limits.quantile_upper,
+        "prob_lcl": lower[0],
+        "prob_ucl": upper[0],
     }
     assert_agrees(actual, one)
 
@@ -46,16 +52,13 @@ def test_transformed_times_of_valve_failures() -> None:
 def test_limits_of_valve_failures() -> None:
     """Montgomery, valve failures (data from memory); limits by the package shewhart 0.1.1."""
     one = case("t_chart_valve_limits")
-    limits = rare.t_limits(one["inputs"]["hours_between"])
-    actual = {
-        "mean_y": limits.transformed_centre,
-        "ucl_y": limits.transformed_upper,
-        "lcl_y": limits.transformed_lower,
-    }
+    hours = np.array(one["inputs"]["hours_between"], float)
+    learned = chance.Level.of(hours, is_time=True)
+    limits = classical.around(learned.mean, learned.sigma)
+    actual = {"mean_y": limits.centre, "ucl_y": limits.upper, "lcl_y": limits.lower}
     assert_agrees(actual, one)
-    assert limits.lower == 0  # below 0 on the transformed scale
-    mean = np.mean(one["inputs"]["hours_between"])
-    assert limits.centre < mean  # the mean turned back is not the mean of the times
+    assert learned.limits(np.ones(1), 0.00135)[0][0] == 0  # below 0 on the transformed scale
+    assert learned.centre < hours.mean()  # the mean turned back is not the mean of the times
 
 
 @given(st.lists(st.booleans(), max_size=60))
@@ -157,8 +160,8 @@ def test_days_between_need_dates_and_give_a_t_chart() -> None:
     chart = over_time(monthly(rows), kind="rare", direction="lower", births=rows, between="days")
     assert chart.chart_kind == "t"
     assert (chart.points["lower_limit"] >= 0).all()
-    dates = rows.loc[rows["is_met"], "born_on"]
-    assert list(chart.points["rate"]) == list(rare.days_between(list(dates)))
+    dates = rows.loc[rows["is_met"], "born_on"].to_numpy().astype("datetime64[D]")
+    assert list(chart.points["rate"]) == list(np.diff(dates).astype(int))
 
 
 def test_too_few_events_leave_the_share_by_month_and_say_so() -> None:

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 
 from pipelines.statistics import rules, runs
 from pipelines.statistics.chance import Share
+from tests.statistics import classical
 from tests.statistics.cases import assert_agrees, case
 
 
@@ -48,7 +49,7 @@ def test_ties_neither_add_nor_break() -> None:
         "runs": counts.runs,
         "crossings": counts.crossings,
         "longest_run": counts.longest_run,
-        "longest_trend": runs.longest_trend(values),
+        "longest_trend": classical.longest_trend(values),
     }
     assert_agrees(actual, one)
 
@@ -56,7 +57,7 @@ def test_ties_neither_add_nor_break() -> None:
 def test_exact_critical_numbers_of_runs() -> None:
     """Exact null distribution, 2.5 % each tail, two independent codings (not from memory)."""
     one = case("runs_exact_limits_s")
-    found = [runs.runs_critical(above, below) for above, below in one["inputs"]["n1_n2"]]
+    found = [classical.runs_critical(above, below) for above, below in one["inputs"]["n1_n2"]]
     actual = {
         "reject_if_runs_at_most": [few for few, _ in found],
         "reject_if_runs_at_least": [many for _, many in found],
@@ -68,7 +69,7 @@ def test_critical_numbers_of_swed_and_eisenhart() -> None:
     """Swed and Eisenhart 1943, two-sided 5 %; from memory."""
     one = case("runs_swed_eisenhart_s")
     pairs = zip(one["inputs"]["n1"], one["inputs"]["n2"], strict=True)
-    found = [runs.runs_critical(above, below) for above, below in pairs]
+    found = [classical.runs_critical(above, below) for above, below in pairs]
     actual = {
         "reject_if_runs_at_most": [few for few, _ in found],
         "reject_if_runs_at_least": [many for _, many in found],
@@ -76,15 +77,32 @@ def test_critical_numbers_of_swed_and_eisenhart() -> None:
     assert_agrees(actual, one)
 
 
+def test_runs_of_random_orders_are_as_rare_as_swed_and_eisenhart_say() -> None:
+    """The pages' count of runs in 3,000 random orders, beyond the published critical numbers."""
+    one = case("runs_swed_eisenhart_s")
+    rng = np.random.default_rng(3)
+    for place, half in enumerate(one["inputs"]["n1"]):
+        points = np.repeat([1.0, -1.0], half)
+        counted = np.array([runs.runs_about(rng.permutation(points), 0).runs for _ in range(3000)])
+        few, many = (
+            one["expected"][f"reject_if_runs_at_{end}"][place] for end in ("most", "least")
+        )
+        for beyond in (counted <= few, counted >= many):
+            # At most 2.5 % by definition; by draw four standard errors of 3,000 orders more.
+            assert beyond.mean() < 0.025 + 0.0115
+        for nearer in (counted <= few + 1, counted >= many - 1):
+            assert nearer.mean() > 0.025 - 0.0115
+
+
 @pytest.mark.parametrize(("above", "below"), [(1, 1), (2, 3), (4, 3), (5, 1), (3, 0)])
 def test_the_distribution_of_runs_equals_counting_every_order(above: int, below: int) -> None:
-    """Independent: every order of the points written out."""
+    """Every order of the points written out, its runs counted as the pages count them."""
     orders = set(permutations([1] * above + [-1] * below))
     counted = np.zeros(above + below + 1)
     for order in orders:
-        counted[1 + np.count_nonzero(np.diff(order))] += 1
+        counted[runs.runs_about(order, 0).runs] += 1
     got = np.zeros(above + below + 1)
-    chances = runs.runs_distribution(above, below)
+    chances = classical.runs_distribution(above, below)
     got[: len(chances)] = chances
     assert got == pytest.approx(counted / len(orders))
 

@@ -34,7 +34,7 @@ def test_the_textbook_example_of_remission() -> None:
         },
         one,
     )
-    assert (found.newborns, found.events, found.censored) == (21, 9, 12)
+    assert (found.newborns, found.events) == (21, 9)
 
 
 def test_log_log_limits_are_those_of_r() -> None:
@@ -135,7 +135,7 @@ def test_whoever_is_undocumented_counts_in_the_plain_share() -> None:
 def test_nobody_everybody_and_everything_censored() -> None:
     nobody, hidden = survival.curve([], []), survival.curve([30, 60], [0, 0])
     assert (nobody.reason, nobody.median, len(nobody.steps)) == (survival.NOBODY, None, 0)
-    assert (hidden.reason, hidden.median, hidden.censored) == (survival.NO_EVENT, None, 2)
+    assert (hidden.reason, hidden.median, hidden.newborns) == (survival.NO_EVENT, None, 2)
     assert survival.reached(nobody, 60) is None
     assert survival.reached(hidden, 60) == (0, 0, 0)
     assert survival.share_by([], [], 60) is None

@@ -1,17 +1,24 @@
 """EWMA and CUSUM: the sensitive pair, for small and lasting moves.
 
-Off by default on a page: they find a small move sooner than single months do, and cry wolf
-more often (``false_alarms.toml`` has both numbers).
+No page uses them: they find a small move sooner than single months do, and cry wolf more often.
+The benchmark measures them beside the rules that ship (``false_alarms.toml`` has both numbers).
 """
 
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import pandas as pd
 from numpy.typing import ArrayLike
+from scipy import stats
 
-from pipelines.statistics.shewhart import Array
+from pipelines.statistics.chance import Chance
+from pipelines.statistics.rules import Found, Periods
+from pipelines.statistics.sigma import Array
+
+EWMA: Final = "weighted mean outside limits"
+CUSUM: Final = "summed deviation outside limits"
 
 # Weight of the newest value; 0.2 looks back about nine values (2 / weight - 1).
 EWMA_WEIGHT: Final = 0.2
@@ -85,3 +92,32 @@ def cusum(
     charted = np.asarray(values, float)
     high, low = _one_side(charted - target - slack), _one_side(target - slack - charted)
     return Cusum(high, low, limit)
+
+
+def scores(chance: Chance, periods: Periods) -> Array:
+    """Return each period as a normal score: 0 in the middle of what chance allows."""
+    low, high = chance.tails(periods.totals, periods.sizes, 1)
+    # Half the chance of the very value found counts to either side, else skew leaves a bias.
+    return np.asarray(stats.norm.ppf(np.clip((low - high + 1) / 2, 1e-12, 1 - 1e-12)))
+
+
+def sensitive_pair(z: Array, baseline: int) -> tuple[Ewma, Cusum]:
+    """Return EWMA and CUSUM of normal scores; ``baseline``: periods the centre was made of."""
+    mean = ewma(z, 0, 1, target_variance=1 / (baseline + 1))
+    return mean, cusum(z, 0)
+
+
+def sensitive_signals(z: Array, baseline: int) -> list[Found]:
+    """Where the weighted mean or the summed deviations leave their limits; one a stretch."""
+    mean, sums = sensitive_pair(z, baseline)
+    ewma_signs = np.where(mean.values < mean.lower, -1, np.where(mean.values > mean.upper, 1, 0))
+    sum_signs = np.where(sums.low > sums.limit, -1, np.where(sums.high > sums.limit, 1, 0))
+    found = []
+    for rule, signs in ((EWMA, ewma_signs), (CUSUM, sum_signs)):
+        edges = np.flatnonzero(np.diff(signs, prepend=0, append=0))
+        for a, b in pairwise(edges):
+            if signs[a]:
+                found.append(
+                    Found(rule, "up" if signs[a] > 0 else "down", int(a), int(a), int(b) - 1)
+                )
+    return found
