@@ -16,7 +16,7 @@ from pipelines.release_files import Release, write_release
 from pipelines.release_page import release_page
 from tests.disclosure.conftest import UNIT, Loads
 from tests.pages.conftest import browser
-from tests.pages.test_browser import open_page
+from tests.pages.visit import open_page
 
 K = 11
 MASK = hidden_words(K)
