@@ -12,6 +12,10 @@ from synthetic_data import read_scenario, write_demo
 from synthetic_data.demo import DEMO_UNITS
 from synthetic_data.scenario import Scenario
 
+from .once import ONCE, Once, shared_folder
+
+pytest_plugins = ("tests.speed",)
+
 # Many more faults than the demo has, so that every kind is planted several times.
 FAULTS_TIMES = 12
 
@@ -41,7 +45,14 @@ def build_synthetic(folder: Path, scenario: Scenario, seed: int, n_months: int) 
 
 
 @pytest.fixture(scope="session")
-def synthetic(tmp_path_factory: pytest.TempPathFactory) -> Built:
+def once(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Once:
+    """What is made once per run, by whichever process needs it first."""
+    made = request.config.stash[ONCE] = Once(shared_folder(tmp_path_factory))
+    return made
+
+
+@pytest.fixture(scope="session")
+def synthetic(once: Once) -> Built:
     """Twelve months of both shipped units with many planted faults."""
     shipped = read_scenario()
     faults = {
@@ -49,12 +60,12 @@ def synthetic(tmp_path_factory: pytest.TempPathFactory) -> Built:
         for name, share in shipped["faults"].items()
     }
     scenario = Scenario({**shipped.numbers, "faults": {**faults, "at_least": 3}})
-    return build_synthetic(tmp_path_factory.mktemp("synthetic"), scenario, seed=7, n_months=12)
+    return once("synthetic", lambda folder: build_synthetic(folder, scenario, 7, n_months=12))
 
 
 @pytest.fixture(scope="session")
-def clean(tmp_path_factory: pytest.TempPathFactory) -> Built:
+def clean(once: Once) -> Built:
     """Twelve months of both shipped units without a planted fault."""
     shipped = read_scenario()
     scenario = Scenario({**shipped.numbers, "faults": dict.fromkeys(shipped["faults"], 0)})
-    return build_synthetic(tmp_path_factory.mktemp("clean"), scenario, seed=11, n_months=12)
+    return once("clean", lambda folder: build_synthetic(folder, scenario, 11, n_months=12))

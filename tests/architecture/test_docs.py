@@ -9,10 +9,10 @@ from pathlib import Path
 import pytest
 
 from pipelines.base.store_file import open_store
-from pipelines.cli import _parser
 from pipelines.definitions.published import column_meaning, public_names
 from pipelines.drafts.dictionary import dictionary_text
 from tests.conftest import Built
+from tests.verbs import verbs
 
 ROOT = Path(__file__).parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
@@ -66,17 +66,22 @@ def test_notebook_is_thin_and_without_outputs(path: Path) -> None:
 
 def test_every_verb_is_in_a_guide() -> None:
     guides = (ROOT / "README.md").read_text() + (ROOT / "DEVELOPERS.md").read_text()
-    (verbs,) = (action for action in _parser()._actions if action.dest == "verb")
-    assert verbs.choices is not None
-    for verb in verbs.choices:
+    assert {"demo", "build", "new-measure", "dictionary"} <= verbs()
+    for verb in verbs():
         assert f"lanugo {verb}" in guides, verb
 
 
-def test_readme_opens_with_the_job_in_one_paragraph() -> None:
-    lines = (ROOT / "README.md").read_text(encoding="utf-8").splitlines()
-    assert lines[0] == "# lanugo"
-    assert lines[2].startswith("A newborn's first hours")
-    assert lines[3] == ""
+def test_readme_says_what_it_does_and_what_it_must_not_before_any_command() -> None:
+    """The name, one paragraph on what goes in and what comes out, the caution; then the rest."""
+    text = (ROOT / "README.md").read_text(encoding="utf-8")
+    opening, _, rest = text.partition("\n## ")
+    title, job, *others = [part for part in opening.split("\n\n") if part.strip()]
+    name = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]["name"]
+    assert title == f"# {name}"
+    assert "\n" not in job.strip(), "one paragraph"
+    assert {"newborn", "exports", "page", "synthetic"} <= set(re.findall(r"[a-z]+", job.lower()))
+    assert any("never advises care" in one for one in others)
+    assert "```" not in opening and "```" in rest
 
 
 def test_every_picture_of_the_guide_is_there_small_and_said_in_words() -> None:

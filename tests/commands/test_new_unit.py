@@ -85,6 +85,7 @@ def test_a_column_with_few_times_does_not_choose_the_form(tmp_path: Path) -> Non
     assert tomllib.loads(draft("a", folder)[0])["time"]["formats"] == ["%m/%d/%Y %H:%M"]
 
 
+@pytest.mark.build
 def test_a_completed_draft_builds(
     larkspur: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -10,6 +10,7 @@ from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_units import find_unit
 from tests.conftest import Built
+from tests.once import Once
 
 UNIT = "quillmere"
 KEY = "Study key"
@@ -37,7 +38,11 @@ def _without(source: Path, target: Path, keys: set[str]) -> None:
 
 
 @pytest.fixture(scope="session")
-def loads(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Loads:
+def loads(once: Once, clean: Built) -> Loads:
+    return once("loads", lambda folder: _loads(clean, folder))
+
+
+def _loads(clean: Built, folder: Path) -> Loads:
     with open_store(clean.store) as store:
         met = store.execute(
             "select record_id, strftime(period, '%Y-%m') from membership "
@@ -48,7 +53,6 @@ def loads(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Loads:
         ).fetchall()
     keys = [row[0] for row in met]
     added, dosed = keys[:3], keys[3:]
-    folder = tmp_path_factory.mktemp("before")
     exports = folder / "exports"
     exports.mkdir()
     for path in clean.exports[UNIT].glob("*.csv"):

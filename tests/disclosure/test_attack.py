@@ -54,6 +54,7 @@ def lucky(seed: int, births: float, strata: int, is_left_out: bool) -> pd.DataFr
     return pd.concat([first, moved], ignore_index=True)
 
 
+@pytest.mark.slow
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
 @given(
     seed=st.integers(0, 10**6),

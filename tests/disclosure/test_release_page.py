@@ -17,7 +17,7 @@ from pipelines.release.prepare import prepare_release
 from pipelines.release.write import write_release
 from tests.disclosure.conftest import UNIT, Loads
 from tests.pages.conftest import browser
-from tests.pages.test_browser import open_page
+from tests.pages.visit import open_page
 
 K = 11
 MASK = hidden_words(K)

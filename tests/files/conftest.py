@@ -12,6 +12,7 @@ import pytest
 from pipelines.files.about import About
 from pipelines.files.pdf import find_browser
 from pipelines.files.write import KINDS, Wanted, plan, write_files
+from tests.once import Once
 from tests.pages.make_store import UNIT, UNIT_TITLE, make_store
 
 FORMULA = "=cmd|' /C calc'!A0"
@@ -54,8 +55,12 @@ class Out:
 
 
 @pytest.fixture(scope="session")
-def hostile_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    path = make_store(tmp_path_factory.mktemp("hostile") / "store.duckdb")
+def hostile_store(once: Once) -> Path:
+    return once("hostile_store", _hostile_store)
+
+
+def _hostile_store(folder: Path) -> Path:
+    path = make_store(folder / "store.duckdb")
     with duckdb.connect(str(path)) as store:
         # A public column that the review reads and the fabricated store may be without.
         store.execute("alter table newborn add column if not exists birth_order integer")
@@ -94,20 +99,27 @@ def browser(has_browser: bool) -> str:
 
 
 @pytest.fixture(scope="session")
-def out(hostile_store: Path, tmp_path_factory: pytest.TempPathFactory, has_browser: bool) -> Out:
+def out(hostile_store: Path, once: Once, has_browser: bool) -> Out:
     """All kinds of file that this machine can make, without single records."""
-    folder = tmp_path_factory.mktemp("files") / "out"
     kinds = [kind for kind in KINDS if kind != "pdf" or has_browser]
-    made = plan(Wanted(hostile_store, UNIT, None, folder, only=kinds), NOW)
-    written = write_files(made)
-    assert all(path.is_file() for path in written)
-    return Out(folder, hostile_store)
+
+    def write(folder: Path) -> Out:
+        made = plan(Wanted(hostile_store, UNIT, None, folder / "out", only=kinds), NOW)
+        written = write_files(made)
+        assert all(path.is_file() for path in written)
+        return Out(folder / "out", hostile_store)
+
+    return once("out", write)
 
 
 @pytest.fixture(scope="session")
-def with_records(hostile_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Out:
+def with_records(hostile_store: Path, once: Once) -> Out:
     """Tables and data with a row for each newborn, as it must be asked for."""
-    folder = tmp_path_factory.mktemp("files_of_records") / "out"
-    wanted = Wanted(hostile_store, UNIT, None, folder, only=("tables", "data"), with_records=True)
-    write_files(plan(wanted, NOW))
-    return Out(folder, hostile_store)
+
+    def write(folder: Path) -> Out:
+        kinds = ("tables", "data")
+        wanted = Wanted(hostile_store, UNIT, None, folder / "out", only=kinds, with_records=True)
+        write_files(plan(wanted, NOW))
+        return Out(folder / "out", hostile_store)
+
+    return once("with_records", write)

@@ -149,6 +149,7 @@ def late_month(month: pd.Series) -> str:
     return sorted(month.dropna().unique())[-2]
 
 
+@pytest.mark.build
 def test_a_column_emptied_for_a_month(spoil: Callable[..., pd.DataFrame]) -> None:
     def edit(frames: dict[str, pd.DataFrame], month: pd.Series, hour: pd.Series) -> None:
         for name, rows in frames.items():
@@ -165,6 +166,7 @@ def test_a_column_emptied_for_a_month(spoil: Callable[..., pd.DataFrame]) -> Non
     assert found["suggestion"].str.contains("not as not done").all()
 
 
+@pytest.mark.build
 def test_an_item_renamed_for_a_month(spoil: Callable[..., pd.DataFrame]) -> None:
     def edit(frames: dict[str, pd.DataFrame], month: pd.Series, hour: pd.Series) -> None:
         for name, rows in frames.items():
@@ -189,12 +191,14 @@ def no_first_feeds_at_night(
             frames[name] = rows[~(here & night & (rows["Care item"] == "1st feed"))]
 
 
+@pytest.mark.build
 def test_a_night_shift_that_goes_silent(spoil: Callable[..., pd.DataFrame]) -> None:
     found = spoil(no_first_feeds_at_night)
     assert found[["rule_id", "table_name"]].to_numpy().tolist() == [["shift_went_silent", "care"]]
     assert found["explanation"].iloc[0].startswith("first feed at night, ")
 
 
+@pytest.mark.build
 def test_half_a_month_missing(spoil: Callable[..., pd.DataFrame]) -> None:
     def edit(frames: dict[str, pd.DataFrame], month: pd.Series, hour: pd.Series) -> None:
         gone = month.index[(month == late_month(month)).to_numpy()][::2]
@@ -214,6 +218,7 @@ def own_unit(tmp_path: Path, more: str) -> Unit:
     return read_unit(path)
 
 
+@pytest.mark.build
 def test_a_unit_switches_a_column_rule_off(
     spoil: Callable[..., pd.DataFrame], tmp_path: Path
 ) -> None:
@@ -221,6 +226,7 @@ def test_a_unit_switches_a_column_rule_off(
     assert spoil(no_first_feeds_at_night, unit).empty
 
 
+@pytest.mark.build
 def test_a_unit_sets_a_number(spoil: Callable[..., pd.DataFrame], tmp_path: Path) -> None:
     unit = own_unit(tmp_path, "[checks.numbers.shift_went_silent]\nat_least = 1000\n")
     assert spoil(no_first_feeds_at_night, unit).empty

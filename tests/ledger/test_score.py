@@ -16,6 +16,7 @@ def score(tmp_path_factory: pytest.TempPathFactory) -> Score:
     return run(tmp_path_factory.mktemp("score"), NEWBORNS)
 
 
+@pytest.mark.build
 @pytest.mark.slow
 def test_planted_faults_are_caught_as_often_as_asked(score: Score) -> None:
     short = []
@@ -32,6 +33,7 @@ def test_planted_faults_are_caught_as_often_as_asked(score: Score) -> None:
     assert short == []
 
 
+@pytest.mark.build
 @pytest.mark.slow
 def test_head_38_with_length_44_at_term_is_always_an_error(score: Score) -> None:
     cells = score.cells[score.cells["fault"] == "head_against_length"]
@@ -39,6 +41,7 @@ def test_head_38_with_length_44_at_term_is_always_an_error(score: Score) -> None
     assert (cells["severity"] == "error").all()
 
 
+@pytest.mark.build
 @pytest.mark.slow
 def test_clean_cells_have_next_to_no_error(score: Score) -> None:
     table = score.false_positives()
@@ -49,6 +52,7 @@ def test_clean_cells_have_next_to_no_error(score: Score) -> None:
     assert 1e4 * table["error"].sum() / table["cells"].sum() <= ERRORS_PER_10_000
 
 
+@pytest.mark.build
 @pytest.mark.slow
 def test_the_suggestion_is_the_planted_truth(score: Score) -> None:
     slips = score.suggestions().sum()

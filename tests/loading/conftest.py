@@ -37,13 +37,17 @@ FILES = {
 }
 
 
-@pytest.fixture
-def exports(tmp_path: Path) -> Path:
-    folder = tmp_path / "exports"
+def write_files(folder: Path) -> Path:
+    """Write the clean export into a new folder and return it."""
     folder.mkdir()
     for name, lines in FILES.items():
         (folder / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
     return folder
+
+
+@pytest.fixture
+def exports(tmp_path: Path) -> Path:
+    return write_files(tmp_path / "exports")
 
 
 @pytest.fixture

@@ -11,8 +11,38 @@ from pipelines.base.errors import ExportError
 from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import BuildSummary, build_store
 from pipelines.definitions.read_units import find_unit
+from tests.loading.conftest import write_files
 
 Build = Callable[[], BuildSummary]
+
+
+# A line added to the flowsheet, and why it is set aside.
+ASIDE = [
+    ("A1,Temp axillary", "2 fields where the header has 6"),
+    (",Temp axillary,03/02/2025 08:45,,36.7,", "no record id"),
+    ("Z9,Temp axillary,03/02/2025 08:45,,36.7,", "no newborn with this record id"),
+    ("A1,Temp axillary,03/02/2025 07:45,,36.7,", "repeats flowsheet.csv line 2 exactly"),
+]
+
+
+@pytest.fixture(scope="module")
+def clean_build(tmp_path_factory: pytest.TempPathFactory) -> BuildSummary:
+    """The export as it stands, for tests that spoil nothing."""
+    folder = tmp_path_factory.mktemp("clean_export")
+    return build_of(write_files(folder / "exports"), folder)
+
+
+@pytest.fixture(scope="module")
+def with_lines_aside(tmp_path_factory: pytest.TempPathFactory) -> BuildSummary:
+    """Every line of ``ASIDE`` after the flowsheet's own six."""
+    folder = tmp_path_factory.mktemp("aside")
+    path = write_files(folder / "exports") / "flowsheet.csv"
+    path.write_text(path.read_text() + "".join(f"{line}\n" for line, _ in ASIDE))
+    return build_of(path.parent, folder)
+
+
+def build_of(exports: Path, folder: Path) -> BuildSummary:
+    return build_store([(find_unit("quillmere"), exports)], folder / "store.duckdb")
 
 
 def spoil(path: Path, old: str, new: str) -> None:
@@ -31,18 +61,20 @@ def reconciled(summary: BuildSummary) -> bool:
     return bool((files["rows_in"] == files["rows_kept"] + files["rows_rejected"]).all())
 
 
-def test_clean_export_has_no_error_flag(build: Build) -> None:
-    summary = build()
+@pytest.mark.build
+def test_clean_export_has_no_error_flag(clean_build: BuildSummary) -> None:
+    summary = clean_build
     assert reconciled(summary)
     assert rows(summary, "select * from flag where severity = 'error'") == []
     assert rows(summary, "select count(*) from newborn") == [(3,)]
     assert not summary.not_judged
 
 
-def test_times_are_elapsed_minutes_across_the_clock_change(build: Build) -> None:
+@pytest.mark.build
+def test_times_are_elapsed_minutes_across_the_clock_change(clean_build: BuildSummary) -> None:
     # US clocks went from 02:00 daylight to 01:00 standard time on 2 November 2025 (IANA tz
     # database, America/Chicago): 00:50 to 03:00 on that night is 190 minutes, not 130.
-    found = rows(build(), "select leave_birth_room_minutes from newborn where record_id = 'A2'")
+    found = rows(clean_build, "select leave_birth_room_minutes from newborn where record_id = 'A2'")
     assert found == [(190.0,)]
 
 
@@ -64,6 +96,7 @@ def test_empty_file(build: Build, exports: Path) -> None:
         build()
 
 
+@pytest.mark.build
 def test_header_only_is_said(build: Build, exports: Path) -> None:
     path = exports / "flowsheet.csv"
     path.write_text(path.read_text().splitlines()[0] + "\n")
@@ -76,6 +109,7 @@ def test_header_only_is_said(build: Build, exports: Path) -> None:
     assert states == [("not_documented",)]
 
 
+@pytest.mark.build
 def test_unknown_column_is_said_and_kept_out(build: Build, exports: Path) -> None:
     spoil(exports / "care.csv", "Study key,", "Study key,Comment,")
     note = build().files.set_index("source_file").loc["care.csv", "note"]
@@ -90,6 +124,7 @@ def test_missing_needed_column_names_the_nearest(build: Build, exports: Path) ->
         build()
 
 
+@pytest.mark.build
 def test_missing_optional_column_is_flagged(build: Build, exports: Path) -> None:
     spoil(exports / "newborns.csv", "Head cm", "Head round cm")
     summary = build()
@@ -103,6 +138,7 @@ def test_missing_optional_column_is_flagged(build: Build, exports: Path) -> None
     assert reconciled(summary)
 
 
+@pytest.mark.build
 def test_duplicate_record_exact_and_conflicting(build: Build, exports: Path) -> None:
     path = exports / "newborns.csv"
     lines = path.read_text().splitlines()
@@ -119,6 +155,7 @@ def test_duplicate_record_exact_and_conflicting(build: Build, exports: Path) -> 
     assert reconciled(summary)
 
 
+@pytest.mark.build
 def test_unreadable_date_keeps_the_newborn_and_shows_no_date(build: Build, exports: Path) -> None:
     spoil(exports / "flowsheet.csv", "03/02/2025 07:45", "2025-03-02T07h45")
     summary = build()
@@ -133,6 +170,7 @@ def test_unreadable_date_keeps_the_newborn_and_shows_no_date(build: Build, expor
     ) == [("unusable",)]
 
 
+@pytest.mark.build
 def test_unreadable_birth_time_keeps_the_newborn_out_of_every_month(
     build: Build, exports: Path
 ) -> None:
@@ -164,6 +202,7 @@ def test_latin_1_names_the_line_and_the_setting(build: Build, exports: Path) -> 
         build()
 
 
+@pytest.mark.build
 def test_declared_encoding_is_read(exports: Path, tmp_path: Path) -> None:
     path = exports / "newborns.csv"
     text = (
@@ -187,33 +226,28 @@ def test_declared_encoding_is_read(exports: Path, tmp_path: Path) -> None:
         ).fetchall() == [("birth_room",), ("operating_room",)]
 
 
+@pytest.mark.build
 def test_formula_in_a_cell_is_flagged_as_text(build: Build, exports: Path) -> None:
     spoil(exports / "flowsheet.csv", ",36.7,", ",=36.7+1,")
     flags = rows(build(), "select column_name, recorded_value from flag where severity = 'error'")
     assert flags == [("value", "=36.7+1")]
 
 
-@pytest.mark.parametrize(
-    ("line", "reason"),
-    [
-        ("A1,Temp axillary", "2 fields where the header has 6"),
-        (",Temp axillary,03/02/2025 08:45,,36.7,", "no record id"),
-        ("Z9,Temp axillary,03/02/2025 08:45,,36.7,", "no newborn with this record id"),
-        ("A1,Temp axillary,03/02/2025 07:45,,36.7,", "repeats flowsheet.csv line 2 exactly"),
-    ],
-)
-def test_rejected_rows_carry_line_and_reason(
-    build: Build, exports: Path, line: str, reason: str
-) -> None:
-    path = exports / "flowsheet.csv"
-    path.write_text(path.read_text() + line + "\n")
-    summary = build()
-    found = rows(summary, "select source_file, source_line, reason from rejected")
-    assert [(file, number) for file, number, _ in found] == [("flowsheet.csv", 7)]
-    assert reason in str(found[0][2])
-    assert reconciled(summary)
+@pytest.mark.build
+@pytest.mark.parametrize("place", range(len(ASIDE)))
+def test_rejected_rows_carry_line_and_reason(with_lines_aside: BuildSummary, place: int) -> None:
+    found = rows(
+        with_lines_aside,
+        "select source_file, source_line, reason from rejected order by source_line",
+    )
+    assert [(file, number) for file, number, _ in found] == [
+        ("flowsheet.csv", 7 + at) for at in range(len(ASIDE))
+    ]
+    assert ASIDE[place][1] in str(found[place][2])
+    assert reconciled(with_lines_aside)
 
 
+@pytest.mark.build
 def test_overlapping_files_give_one_reading(build: Build, exports: Path) -> None:
     lines = (exports / "flowsheet.csv").read_text().splitlines()
     more = "A3,Temp axillary,11/06/2025 00:30,,36.9,"
@@ -225,13 +259,14 @@ def test_overlapping_files_give_one_reading(build: Build, exports: Path) -> None
     assert reconciled(summary)
 
 
+@pytest.mark.build
 def test_careful_reader_gives_the_same_rows_and_true_line_numbers(
-    build: Build, exports: Path
+    build: Build, exports: Path, clean_build: BuildSummary
 ) -> None:
     """A blank line and a line break inside quotes must not shift a line number."""
     path = exports / "flowsheet.csv"
     lines = path.read_text().splitlines()
-    plain = rows(build(), "select source_line, value from judged.observation order by 1")
+    plain = rows(clean_build, "select source_line, value from judged.observation order by 1")
     spoiled = [
         lines[0],
         lines[1],
@@ -248,6 +283,7 @@ def test_careful_reader_gives_the_same_rows_and_true_line_numbers(
     assert reconciled(summary)
 
 
+@pytest.mark.build
 def test_windows_line_ends_and_byte_order_mark(build: Build, exports: Path) -> None:
     path = exports / "newborns.csv"
     path.write_bytes(b"\xef\xbb\xbf" + path.read_text().replace("\n", "\r\n").encode())
@@ -256,6 +292,7 @@ def test_windows_line_ends_and_byte_order_mark(build: Build, exports: Path) -> N
     ]
 
 
+@pytest.mark.build
 def test_failed_build_leaves_the_old_store_and_no_scratch(
     build: Build, exports: Path, tmp_path: Path
 ) -> None:
@@ -268,6 +305,7 @@ def test_failed_build_leaves_the_old_store_and_no_scratch(
     assert sorted(path.name for path in tmp_path.iterdir()) == ["exports", "store.duckdb"]
 
 
+@pytest.mark.build
 def test_scratch_of_a_killed_build_is_cleared(build: Build, tmp_path: Path) -> None:
     """A build cut off by kill -9 leaves clock times behind; the next build removes them."""
     import multiprocessing
@@ -284,9 +322,10 @@ def test_scratch_of_a_killed_build_is_cleared(build: Build, tmp_path: Path) -> N
     assert alive.exists()
 
 
-def test_store_holds_no_clock_time(build: Build) -> None:
+@pytest.mark.build
+def test_store_holds_no_clock_time(clean_build: BuildSummary) -> None:
     """Nothing finer than the birth hour is kept; the clock of the builds is no newborn's."""
-    summary = build()
+    summary = clean_build
     columns = rows(
         summary,
         "select table_schema, table_name, column_name from information_schema.columns "

@@ -41,6 +41,7 @@ def test_examples_of_time_forms() -> None:
     assert doctest.testmod(time_forms).failed == 0
 
 
+@pytest.mark.build
 def test_a_right_file_gives_no_doubt_and_reads_every_word(exports: Path, tmp_path: Path) -> None:
     """A sharp s in a recode list is the same letter in the export (it was read as ss)."""
     summary, store = built(exports, tmp_path)
@@ -53,6 +54,7 @@ def test_a_right_file_gives_no_doubt_and_reads_every_word(exports: Path, tmp_pat
     assert places["birth_room"] > 60, "the word is written with a sharp s"
 
 
+@pytest.mark.build
 def test_months_before_days_are_named_with_the_form_to_write(exports: Path, tmp_path: Path) -> None:
     slip = {'formats = ["%d.%m.%Y %H:%M"]': 'formats = ["%m/%d/%Y %H:%M"]'}
     summary, _ = built(exports, tmp_path, **slip)
@@ -67,6 +69,7 @@ def test_months_before_days_are_named_with_the_form_to_write(exports: Path, tmp_
     assert said in build_words(summary)
 
 
+@pytest.mark.build
 def test_a_unit_of_measure_a_column_and_a_word_are_named(exports: Path, tmp_path: Path) -> None:
     slips = {'unit = "kg"': 'unit = "g"', '"Länge (cm)"': '"Laenge (cm)"', "OP =": "Saal ="}
     summary, _ = built(exports, tmp_path, **slips)

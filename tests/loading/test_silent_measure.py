@@ -69,6 +69,7 @@ def test_examples_of_the_words() -> None:
     assert doctest.testmod(of_silence).failed == 0
 
 
+@pytest.mark.build
 def test_what_the_export_says_nothing_of(store: Path) -> None:
     silent = silent_in(store)
     assert {BANDS, "first_feed", "vitamin_k", "route_and_site", "glucose_check"} <= silent
@@ -80,6 +81,7 @@ def test_an_export_that_has_everything_is_silent_on_nothing(clean: Built) -> Non
     assert silent_in(clean.store) == set()
 
 
+@pytest.mark.build
 def test_the_build_says_which_and_what_to_do(built: tuple[Path, str]) -> None:
     words = built[1]
     assert "larkspur.toml: " in words
@@ -120,6 +122,7 @@ def test_where_the_line_is(counts: dict[str, int], is_silent: bool) -> None:
     assert bool(found) == is_silent
 
 
+@pytest.mark.build
 def test_the_review_gives_no_figure_and_no_record_for_it(store: Path) -> None:
     data = read_review(store, "larkspur")
     row = data.measures.set_index("measure_id").loc[BANDS]
@@ -136,6 +139,7 @@ def test_the_review_gives_no_figure_and_no_record_for_it(store: Path) -> None:
     assert BANDS not in set(data.groups["measure_id"])
 
 
+@pytest.mark.build
 def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     data = read_review(store, "larkspur")
     silent = int(data.measures["is_silent"].sum())
@@ -154,18 +158,21 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert "never with all that is needed" in wording.finding(told["route_and_site"], data.month)
 
 
+@pytest.mark.build
 def test_how_long_it_took_draws_no_curve_of_it(store: Path) -> None:
     timed = read_timing(store, read_review(store, "larkspur"))
     assert {one.measure_id for one in timed.timed} == {"first_temperature"}
     assert set(timed.spread["measure_id"]) == {"minutes_to_first_temperature"}
 
 
+@pytest.mark.build
 def test_a_unit_without_targets_is_told_so(store: Path) -> None:
     said = sentences.attention(read_review(store, "larkspur"))
     assert said.endswith("No measure has a target yet; the unit's file sets them.")
     assert "0 of 0" not in said
 
 
+@pytest.mark.build
 def test_fair_care_and_comparisons_leave_it_out_by_name(store: Path) -> None:
     fair = read_fair(store, "larkspur")
     assert BANDS_TITLE in fair.silent
@@ -180,6 +187,7 @@ def units_compared(store: Path, unit: str, measure: str) -> set[str]:
     return set(found.points.loc[found.points["kind"] == "unit", "name"])
 
 
+@pytest.mark.build
 def test_a_unit_whose_export_is_silent_is_no_point_of_a_comparison(
     clean: Built, tmp_path: Path
 ) -> None:
@@ -200,6 +208,7 @@ def test_a_unit_whose_export_is_silent_is_no_point_of_a_comparison(
     assert "vitamin_k" not in set(read_fair(silent, here).reasons["measure_id"])
 
 
+@pytest.mark.build
 def test_a_release_leaves_it_out_by_name(store: Path) -> None:
     release = prepare_release(store, "larkspur")
     assert BANDS not in set(release.frames["results"]["measure_id"])
@@ -207,6 +216,7 @@ def test_a_release_leaves_it_out_by_name(store: Path) -> None:
     assert release.left_out in unescape(release_page(release, "2026-01-01 00:00 UTC"))
 
 
+@pytest.mark.build
 def test_a_change_is_read_on_what_can_be_judged(store: Path) -> None:
     data = read_change(store, "larkspur")
     assert data.main.row["measure_id"] == "first_temperature", "the log names the bands first"

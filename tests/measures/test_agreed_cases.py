@@ -117,6 +117,7 @@ def test_every_newborn_with_weight_and_status_stands_in_one_hepatitis_b_group() 
     assert both[0] == both[1]
 
 
+@pytest.mark.build
 def test_minutes_across_the_night_the_clock_is_put_back(tmp_path: Path) -> None:
     """Chicago, 2 November 2025 (time zone database): from 00:30 to 02:30 are three hours."""
     store = small_store(
@@ -215,6 +216,7 @@ def test_eye_ointment_into_a_muscle_is_a_wrong_route_and_no_eye_ointment() -> No
     assert only("eye_ointment", **tables) == {"one": "not_met"}
 
 
+@pytest.mark.build
 def test_charted_three_minutes_before_birth_is_unusable_and_counted(tmp_path: Path) -> None:
     store = small_store(
         tmp_path,

@@ -41,6 +41,7 @@ def test_fontanelle_size_alone_is_on_no_list() -> None:
     assert set(starter_tiers()["anterior_fontanelle"]) == {"bulging", "sunken"}
 
 
+@pytest.mark.build
 def test_tiers_reach_the_measure(tmp_path: Path) -> None:
     unit = replace(QUILLMERE, findings={"tiers": {"hips": 1, "palate": 0}})
     head = "Study key,Looked at,Time,As expected,Detail,Told,Told at"

@@ -42,6 +42,7 @@ def store_under(folder: Path, profile: list[tuple[dt.date, bool]]) -> duckdb.Duc
     return small_store(folder, unit, {"newborns.csv": newborns, "care.csv": talks})
 
 
+@pytest.mark.build
 @pytest.mark.parametrize(
     ("profile", "individual"),
     [(ALWAYS, set()), (NEVER, {"b15", "b16", "b17"}), (CHANGING, {"b16"})],
@@ -79,6 +80,7 @@ def test_profile_is_chosen_by_birth_date(
         assert leads == {READINGS[0]: not is_individual, READINGS[1]: is_individual}
 
 
+@pytest.mark.build
 def test_charts_break_where_the_profile_changes(tmp_path: Path) -> None:
     store = store_under(tmp_path, CHANGING)
     breaks = store.execute(
@@ -95,6 +97,7 @@ def test_charts_break_where_the_profile_changes(tmp_path: Path) -> None:
     ]
 
 
+@pytest.mark.build
 def test_who_reads_a_record_breaks_no_chart(tmp_path: Path) -> None:
     """A unit that leaves a measure's misses off the worklist changes no number."""
     start = dt.date(2026, 1, 1)

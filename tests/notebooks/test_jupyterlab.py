@@ -26,6 +26,7 @@ from selenium.webdriver.support.ui import Select
 from pipelines.pages.shell.render import ROOT
 from tests.conftest import Built
 from tests.pages.conftest import chromium
+from tests.pages.test_notebooks import OF_A_STORE
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 HERE = "127.0.0.1"
@@ -182,6 +183,12 @@ def errors(browser: Any) -> list[str]:
     return list(browser.execute_script(f"return {found}", WRONG))
 
 
+def cells_with_output(browser: Any) -> int:
+    cells = "[...document.querySelectorAll('.jp-CodeCell')]"
+    shown = "one.querySelector('.jp-OutputArea-child')"
+    return int(browser.execute_script(f"return {cells}.filter((one) => {shown}).length"))
+
+
 def charts(browser: Any) -> tuple[int, int]:
     """Return the number of charts in the outputs, and of those that are drawn."""
     box = "[class*=jp-RenderedVegaCommon]"
@@ -221,6 +228,8 @@ def test_a_notebook_runs_and_draws_its_charts(screen: Any, lab: Lab, name: str) 
     open_notebook(screen, lab, name)
     run_all(screen)
     assert errors(screen) == []
+    if name in OF_A_STORE:
+        assert cells_with_output(screen) > 4
     if name not in WITHOUT_CHARTS:
         wait_for(screen, "document.querySelector('.jp-OutputArea svg.marks')", 20)
         time.sleep(1)

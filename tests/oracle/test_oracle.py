@@ -75,6 +75,7 @@ def test_results_agree(plausible: Sides) -> None:
     assert plausible.spread_differences() == []
 
 
+@pytest.mark.build
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", SEEDS)
 def test_unlikely_exports_agree(all_messy: dict[int, list[Sides]], seed: int) -> None:
@@ -85,6 +86,7 @@ def test_unlikely_exports_agree(all_messy: dict[int, list[Sides]], seed: int) ->
         assert sides.spread_differences() == []
 
 
+@pytest.mark.build
 @pytest.mark.slow
 def test_every_state_that_an_example_names_is_reached(
     all_messy: dict[int, list[Sides]], all_plausible: dict[str, Sides]
@@ -105,6 +107,7 @@ def test_every_state_that_an_example_names_is_reached(
     assert sorted(set(never)) == []
 
 
+@pytest.mark.build
 def test_unknown_time_and_a_window_that_closes_at_birth(tmp_path: Path) -> None:
     """Who died, was moved or had a comfort-care plan at a time not known is excluded."""
     base = {"Birth Month": "2026-01", "Born In": "Room", "Left Room Min": "0"}

@@ -2,12 +2,16 @@
 
 from pathlib import Path
 
+import pytest
+
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_units import find_unit
 
 from .sides import read_sides
 from .tables import small_export
 from .unit_files import write_unit
+
+pytestmark = pytest.mark.build
 
 DOSE = {"Medicine": "phytonadione", "Action": "given", "Route": "IM", "Site": "R thigh"}
 DOSE |= {"Amount": "1", "Amount unit": "mg", "Presentation": "newborn"}

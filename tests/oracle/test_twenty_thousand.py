@@ -76,7 +76,8 @@ def _check_that_it_means_something(sides: Sides) -> None:
     assert {name for name, found in states.items() if "met" not in found} <= NEVER_MET
 
 
-@pytest.mark.slow
+@pytest.mark.build
+@pytest.mark.long
 @pytest.mark.parametrize("unit", list(STEPS))
 def test_equal_state_by_state(exports: Exports, unit: str) -> None:
     sides = read_sides(exports.store, exports.files[unit], exports.folders[unit])

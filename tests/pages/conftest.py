@@ -2,23 +2,29 @@
 
 import os
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
+from unittest import mock
 
+import nbformat
 import pytest
 
 from pipelines.pages.change.page import render_change
 from pipelines.pages.fair.page import render_fair_care
 from pipelines.pages.quality.page import render_quality
 from pipelines.pages.review.page import render_review
+from pipelines.pages.shell import render as shell_render
 from pipelines.release.page import release_page
 from pipelines.release.prepare import prepare_release
 from tests.conftest import Built
+from tests.once import Once
 
+from .make_change import make_change_store
 from .make_fair import make_fair_store
 from .make_store import UNIT, make_store
+from .visit import Visit, look
 
 CHROMIUM, DRIVER = Path("/usr/bin/chromium"), Path("/usr/bin/chromedriver")
 SWITCHES = (
@@ -32,48 +38,113 @@ SWITCHES = (
     "--disable-sync",
 )
 OFF = "MAP * ~NOTFOUND"  # the network is off
+OWN_UNIT = "quillmere"  # of the synthetic stores
+
+
+def written(once: Once, name: str, render: Callable[[Path], Path]) -> Path:
+    """Return a page that is written once per run; its notebook lies beside it, as it was run."""
+
+    def write(folder: Path) -> Path:
+        with mock.patch.object(shell_render, "to_html", wraps=shell_render.to_html) as to_html:
+            page = render(folder / "page.html")
+        nbformat.write(to_html.call_args.args[0], notebook_of(page))
+        return page
+
+    return once(name, write)
+
+
+def notebook_of(page: Path) -> Path:
+    return page.with_suffix(".ipynb")
 
 
 @pytest.fixture(scope="session")
-def fake_store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_store(tmp_path_factory.mktemp("store") / "fake.duckdb")
+def fake_store(once: Once) -> Path:
+    return once("fake_store", lambda folder: make_store(folder / "fake.duckdb"))
 
 
 @pytest.fixture(scope="session")
-def fake_page(fake_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("page") / "review.html"
-    return render_review(fake_store, UNIT, None, out)
+def fake_page(once: Once, fake_store: Path) -> Path:
+    return written(once, "fake_page", lambda out: render_review(fake_store, UNIT, None, out))
 
 
 @pytest.fixture(scope="session")
-def fake_quality(fake_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("quality") / "quality.html"
-    return render_quality(fake_store, UNIT, out)
+def fake_quality(once: Once, fake_store: Path) -> Path:
+    return written(once, "fake_quality", lambda out: render_quality(fake_store, UNIT, out))
 
 
 @pytest.fixture(scope="session")
-def fake_fair(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = tmp_path_factory.mktemp("fair")
-    store = make_fair_store(folder / "fair.duckdb")
-    return render_fair_care(store, UNIT, folder / "fair.html")
+def fake_fair_store(once: Once) -> Path:
+    return once("fake_fair_store", lambda folder: make_fair_store(folder / "fair.duckdb"))
 
 
 @pytest.fixture(scope="session")
-def released(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("released") / "released.html"
-    release = prepare_release(clean.store, "quillmere")
-    out.write_text(release_page(release, "2026-01-01 00:00 UTC"), encoding="utf-8")
-    return out
+def fake_fair(once: Once, fake_fair_store: Path) -> Path:
+    return written(once, "fake_fair", lambda out: render_fair_care(fake_fair_store, UNIT, out))
 
 
 @pytest.fixture(scope="session")
-def change_study(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("change") / "change.html"
-    return render_change(clean.store, "quillmere", out)
+def fake_change_store(once: Once) -> Path:
+    return once("fake_change_store", lambda folder: make_change_store(folder / "change.duckdb"))
+
+
+@pytest.fixture(scope="session")
+def fake_change(once: Once, fake_change_store: Path) -> Path:
+    return written(once, "fake_change", lambda out: render_change(fake_change_store, UNIT, out))
+
+
+@pytest.fixture(scope="session")
+def released(once: Once, clean: Built) -> Path:
+    def write(folder: Path) -> Path:
+        out = folder / "released.html"
+        release = prepare_release(clean.store, OWN_UNIT)
+        out.write_text(release_page(release, "2026-01-01 00:00 UTC"), encoding="utf-8")
+        return out
+
+    return once("released", write)
+
+
+@pytest.fixture(scope="session")
+def change_study(once: Once, clean: Built) -> Path:
+    return written(once, "change_study", lambda out: render_change(clean.store, OWN_UNIT, out))
+
+
+# The pages of a store with every measure of the project.
+
+
+@pytest.fixture(scope="session")
+def whole_review(once: Once, clean: Built) -> Path:
+    return written(
+        once, "whole_review", lambda out: render_review(clean.store, OWN_UNIT, None, out)
+    )
+
+
+@pytest.fixture(scope="session")
+def whole_quality(once: Once, clean: Built) -> Path:
+    return written(once, "whole_quality", lambda out: render_quality(clean.store, OWN_UNIT, out))
+
+
+@pytest.fixture(scope="session")
+def whole_fair(once: Once, clean: Built) -> Path:
+    return written(once, "whole_fair", lambda out: render_fair_care(clean.store, OWN_UNIT, out))
 
 
 # Every kind of page: a new kind needs a fixture that gives its file, and its name here.
 EVERY_PAGE = ("fake_page", "fake_quality", "fake_fair", "released", "change_study")
+
+
+@pytest.fixture(scope="session")
+def visited(request: pytest.FixtureRequest, once: Once) -> Callable[[str, int], Visit]:
+    """What a page showed at a width, by the name of its fixture; each is visited once a run."""
+
+    def visit(page_name: str, width: int) -> Visit:
+        def take(_: Path) -> Visit:
+            page = request.getfixturevalue(page_name)
+            with_axe = page_name in EVERY_PAGE
+            return look(request.getfixturevalue("browser"), page, width, with_axe)
+
+        return once(f"visit_{page_name}_{width}", take)
+
+    return visit
 
 
 @pytest.fixture(scope="session", params=EVERY_PAGE)

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from .conftest import chromium
-from .test_browser import open_page
+from .visit import open_page
 
 WIDTH, HEIGHT = 1280, 800
 QUALITY = 60

@@ -16,8 +16,8 @@ from pipelines.pages.review.read import ReviewData, read_review
 from tests.conftest import Built
 
 from .make_store import HOSTILE, UNIT
-from .test_browser import open_page
 from .test_keyboard import ask, drawn, focus, fragment, months_drawn, options, press, reload_at
+from .visit import open_page
 
 PANEL = "document.getElementById('m-vitamin_k').closest('.panel')"
 

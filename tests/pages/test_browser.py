@@ -1,47 +1,28 @@
 """The page in a real browser with the network off: every chart drawn, nothing cut."""
 
-import json
-import time
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from .conftest import EVERY_PAGE
+from .visit import WIDTHS, Visit, open_page
+
 pytestmark = pytest.mark.browser
-WIDTHS = (1280, 768, 390)
-SECONDS = 60
+every_page = pytest.mark.parametrize("page_name", EVERY_PAGE)
+Visited = Callable[[str, int], Visit]
 
 
-def set_width(browser: Any, width: int, height: int = 800) -> None:
-    size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": width < 500}
-    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", size)
-
-
-def open_page(browser: Any, page: Path, width: int) -> None:
-    set_width(browser, width)
-    browser.get(page.as_uri())
-    waiting = "return document.querySelectorAll('.chart:not([data-drawn])').length"
-    end = time.monotonic() + SECONDS
-    while browser.execute_script(waiting) and time.monotonic() < end:
-        time.sleep(0.1)
-
-
+@pytest.mark.parametrize("page_name", ["fake_page"])
 def test_every_chart_is_drawn_and_nothing_is_said_in_the_console(
-    browser: Any, fake_page: Path
+    visited: Visited, page_name: str
 ) -> None:
-    browser.get_log("browser")
-    open_page(browser, fake_page, 1280)
-    charts, drawn, dots = browser.execute_script(
-        """
-        const charts = [...document.querySelectorAll('.chart')];
-        const svgs = charts.map((box) => box.querySelector('svg.marks'));
-        const marks = (svg, kind) => (svg ? svg.querySelectorAll(`.mark-${kind} path`).length : 0);
-        return [charts.length, svgs.filter(Boolean).length,
-            svgs.filter((svg) => marks(svg, 'symbol') > 5 || marks(svg, 'rect') > 0).length]
-        """
-    )
-    assert charts == drawn == dots > 10
-    assert browser.get_log("browser") == []
+    visit = visited(page_name, 1280)
+    drawn = [one for one in visit.charts if one["has_svg"]]
+    dots = [one for one in drawn if one["symbols"] > 5 or one["rects"] > 0]
+    assert len(visit.charts) == len(drawn) == len(dots) > 10
+    assert visit.console == []
 
 
 def test_the_page_listens_before_its_last_chart_is_drawn(browser: Any, fake_page: Path) -> None:
@@ -56,18 +37,13 @@ def test_the_page_listens_before_its_last_chart_is_drawn(browser: Any, fake_page
     assert browser.execute_script(f"return {left}") == 0
 
 
-def test_every_picture_of_last_digits_is_drawn(browser: Any, fake_quality: Path) -> None:
-    browser.get_log("browser")
-    open_page(browser, fake_quality, 1280)
-    bars = browser.execute_script(
-        """
-        return [...document.querySelectorAll('.chart')].map(
-            (box) => box.querySelectorAll('svg.marks .mark-rect path').length)
-        """
-    )
+@pytest.mark.parametrize("page_name", ["fake_quality"])
+def test_every_picture_of_last_digits_is_drawn(visited: Visited, page_name: str) -> None:
+    visit = visited(page_name, 1280)
+    bars = [one["rects"] for one in visit.charts]
     assert len(bars) == 3
     assert all(number >= 10 for number in bars)  # ten digits, and their expected shares
-    assert browser.get_log("browser") == []
+    assert visit.console == []
 
 
 def test_a_silent_month_is_hatched_and_says_its_figure(browser: Any, fake_quality: Path) -> None:
@@ -84,50 +60,24 @@ def test_a_silent_month_is_hatched_and_says_its_figure(browser: Any, fake_qualit
     assert cells == [["0", "repeating", "solid"]] * 2
 
 
-def test_nothing_is_requested_and_nothing_said(browser: Any, every_page: Path) -> None:
-    browser.get_log("performance")
-    browser.get_log("browser")
-    open_page(browser, every_page, 1280)
-    assert browser.get_log("browser") == []
-    events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
-    # The browser's own first tab may still be loading: only what this page asks for counts.
-    sent = [
-        event
-        for event in events
-        if event["method"] == "Network.requestWillBeSent"
-        and event["params"]["documentURL"].startswith(every_page.as_uri())
-    ]
-    asked = {event["params"]["request"]["url"].split(":")[0] for event in sent}
-    assert "file" in asked
-    assert asked <= {"file", "data", "blob"}
+@every_page
+def test_nothing_is_requested_and_nothing_said(visited: Visited, page_name: str) -> None:
+    visit = visited(page_name, 1280)
+    assert visit.console == []
+    assert "file" in visit.asked
+    assert visit.asked <= {"file", "data", "blob"}
 
 
+@every_page
 @pytest.mark.parametrize("width", WIDTHS)
-def test_no_sideways_scroll_and_nothing_cut(browser: Any, every_page: Path, width: int) -> None:
-    assert_whole(browser, every_page, width)
+def test_no_sideways_scroll_and_nothing_cut(visited: Visited, page_name: str, width: int) -> None:
+    assert_whole(visited(page_name, width))
 
 
-def assert_whole(browser: Any, page: Path, width: int) -> None:
-    """Open a page at a width: it must not scroll sideways, and nothing may stand outside it."""
-    open_page(browser, page, width)
-    wide, shown = browser.execute_script(
-        "return [document.documentElement.scrollWidth, window.innerWidth]"
-    )
-    assert wide <= shown
-    outside = browser.execute_script(
-        """
-        return [...document.querySelectorAll(
-            'h1,h2,h3,p,td,th,dd,summary,label,select,input,svg.marks,svg.marks text')]
-            .filter((one) => !one.closest('.scroll,.unseen') && one.getClientRects().length)
-            .filter((one) => {
-                const box = one.getBoundingClientRect();
-                return box.right > window.innerWidth + 1 || box.left < -1;
-            })
-            .filter((one) => getComputedStyle(one.closest('thead') || one).position !== 'absolute')
-            .map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))
-        """
-    )
-    assert outside == []
+def assert_whole(visit: Visit) -> None:
+    """A page must not scroll sideways at its width, and nothing may stand outside it."""
+    assert visit.over_px <= 0
+    assert visit.outside == []
 
 
 def test_first_screen_answers_without_a_click(browser: Any, fake_page: Path) -> None:
@@ -143,27 +93,15 @@ def test_first_screen_answers_without_a_click(browser: Any, fake_page: Path) -> 
     assert seen[2] == 0
 
 
-def test_hostile_text_does_nothing(browser: Any, any_page: Path) -> None:
-    open_page(browser, any_page, 1280)
-    assert browser.title != "broken"
-    assert browser.execute_script("return document.images.length") == 0
+@pytest.mark.parametrize("page_name", ["fake_page", "fake_quality"])
+def test_hostile_text_does_nothing(visited: Visited, page_name: str) -> None:
+    visit = visited(page_name, 1280)
+    assert visit.title != "broken"
+    assert visit.images == 0
 
 
-def test_dark_mode_changes_paper_and_charts(browser: Any, fake_page: Path) -> None:
-    colours = []
-    for scheme in ("light", "dark"):
-        features = [{"name": "prefers-color-scheme", "value": scheme}]
-        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": features})
-        open_page(browser, fake_page, 1280)
-        colours.append(
-            browser.execute_script(
-                """
-                const dot = document.querySelector('.chart .mark-symbol path');
-                return [getComputedStyle(document.body).backgroundColor,
-                    getComputedStyle(dot).stroke]
-                """
-            )
-        )
-    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"features": []})
-    assert colours[0][0] != colours[1][0]
-    assert colours[0][1] != colours[1][1]
+@pytest.mark.parametrize("page_name", ["fake_page"])
+def test_dark_mode_changes_paper_and_charts(visited: Visited, page_name: str) -> None:
+    colours = visited(page_name, 1280).colours
+    for light, dark in zip(colours["light"], colours["dark"], strict=True):
+        assert light and dark and light != dark

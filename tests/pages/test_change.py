@@ -3,7 +3,7 @@
 import doctest
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -32,34 +32,29 @@ from .make_change import (
     UNIT,
     WORSE,
     edit,
-    make_change_store,
 )
 from .make_store import HOSTILE
-from .test_browser import WIDTHS, assert_whole, open_page
+from .test_browser import assert_whole
 from .test_page import LINKS, Tags
+from .visit import WIDTHS, Visit
 
 MODULES = (change_words, change_study)
+Visited = Callable[[str, int], Visit]
+
+
+@pytest.fixture
+def store(fake_change_store: Path) -> Path:
+    return fake_change_store
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_change_store(tmp_path_factory.mktemp("change") / "change.duckdb")
+def data(fake_change_store: Path) -> ChangeData:
+    return read_change(fake_change_store, UNIT)
 
 
 @pytest.fixture(scope="module")
-def data(store: Path) -> ChangeData:
-    return read_change(store, UNIT)
-
-
-@pytest.fixture(scope="module")
-def page(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    out = tmp_path_factory.mktemp("page") / "change.html"
-    return change_page.render_change(store, UNIT, out)
-
-
-@pytest.fixture(scope="module")
-def text(page: Path) -> str:
-    return page.read_text(encoding="utf-8")
+def text(fake_change: Path) -> str:
+    return fake_change.read_text(encoding="utf-8")
 
 
 @pytest.fixture
@@ -359,29 +354,23 @@ def test_notebook_is_thin() -> None:
 
 
 @pytest.mark.browser
-def test_every_chart_is_drawn_offline(browser: Any, page: Path) -> None:
-    browser.get_log("browser")
-    open_page(browser, page, 1280)
-    states, marks = browser.execute_script(
-        """
-        const charts = [...document.querySelectorAll('.chart')];
-        const kinds = 'svg.marks .mark-symbol path, svg.marks .mark-rect path';
-        return [charts.map((box) => box.dataset.drawn),
-            charts.map((box) => box.querySelectorAll(kinds).length)]
-        """
-    )
-    assert len(states) >= 4
-    assert set(states) == {"yes"}
+@pytest.mark.parametrize("page_name", ["fake_change"])
+def test_every_chart_is_drawn_offline(visited: Visited, page_name: str) -> None:
+    visit = visited(page_name, 1280)
+    marks = [one["symbols"] + one["rects"] for one in visit.charts]
+    assert len(visit.charts) >= 4
+    assert {one["drawn"] for one in visit.charts} == {"yes"}
     assert min(marks) > 0
     assert max(marks) > 24
-    assert browser.get_log("browser") == []
-    assert browser.title != "broken"
+    assert visit.console == []
+    assert visit.title != "broken"
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("page_name", ["fake_change"])
 @pytest.mark.parametrize("width", WIDTHS)
-def test_nothing_is_cut_at(browser: Any, page: Path, width: int) -> None:
-    assert_whole(browser, page, width)
+def test_nothing_is_cut_at(visited: Visited, page_name: str, width: int) -> None:
+    assert_whole(visited(page_name, width))
 
 
 def test_a_study_without_months_has_no_picture(data: ChangeData) -> None:

@@ -2,9 +2,8 @@
 
 import doctest
 import shutil
-import time
+from collections.abc import Callable
 from pathlib import Path
-from typing import Any
 
 import duckdb
 import numpy as np
@@ -16,7 +15,6 @@ from pipelines.base.store_file import open_store
 from pipelines.definitions.strata import FAMILY
 from pipelines.pages.fair import read as fair
 from pipelines.pages.fair import words as fair_words
-from pipelines.pages.fair.page import render_fair_care
 from pipelines.pages.fair.read import FairData, read_fair
 from pipelines.reading import gaps
 from pipelines.words.caution import CLOSING
@@ -24,28 +22,23 @@ from tests.conftest import Built
 
 from .make_fair import UNIT, make_fair_store
 from .make_store import HOSTILE
-from .test_browser import WIDTHS, open_page
 from .test_page import LINKS, Tags
+from .visit import WIDTHS, Visit
+
+
+@pytest.fixture
+def store(fake_fair_store: Path) -> Path:
+    return fake_fair_store
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_fair_store(tmp_path_factory.mktemp("fair") / "fair.duckdb")
+def data(fake_fair_store: Path) -> FairData:
+    return read_fair(fake_fair_store, UNIT)
 
 
 @pytest.fixture(scope="module")
-def data(store: Path) -> FairData:
-    return read_fair(store, UNIT)
-
-
-@pytest.fixture(scope="module")
-def page(store: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return render_fair_care(store, UNIT, tmp_path_factory.mktemp("page") / "fair.html")
-
-
-@pytest.fixture(scope="module")
-def text(page: Path) -> str:
-    return page.read_text(encoding="utf-8")
+def text(fake_fair: Path) -> str:
+    return fake_fair.read_text(encoding="utf-8")
 
 
 def found_in(rows: pd.DataFrame) -> set[tuple[str, str]]:
@@ -202,26 +195,15 @@ def test_a_unit_that_is_not_there_is_said(store: Path) -> None:
 
 
 @pytest.mark.browser
+@pytest.mark.parametrize("page_name", ["fake_fair"])
 @pytest.mark.parametrize("width", WIDTHS)
-def test_drawn_whole_and_quiet(browser: Any, page: Path, width: int) -> None:
-    browser.get_log("browser")
-    open_page(browser, page, width)
-    time.sleep(0.2)
-    charts, marks, wide, shown, outside = browser.execute_script(
-        """
-        const charts = [...document.querySelectorAll('.chart')];
-        const marks = charts.map((box) => box.querySelectorAll('.mark-symbol path').length);
-        const outside = [...document.querySelectorAll('h1,h2,h3,p,td,th,summary,.chart svg.marks')]
-            .filter((one) => !one.closest('.scroll') && !one.closest('thead'))
-            .filter((one) => one.getClientRects().length)
-            .filter((one) => one.getBoundingClientRect().right > window.innerWidth + 1)
-            .map((one) => one.tagName + one.textContent.slice(0, 30));
-        return [charts.length, marks.filter((n) => n > 0).length,
-            document.documentElement.scrollWidth, window.innerWidth, outside]
-        """
-    )
-    assert charts == marks > 10
-    assert wide <= shown
-    assert outside == []
-    assert browser.title != "broken"
-    assert browser.get_log("browser") == []
+def test_drawn_whole_and_quiet(
+    visited: Callable[[str, int], Visit], page_name: str, width: int
+) -> None:
+    visit = visited(page_name, width)
+    marked = [one for one in visit.charts if one["symbols"] > 0]
+    assert len(visit.charts) == len(marked) > 10
+    assert visit.over_px <= 0
+    assert visit.outside == []
+    assert visit.title != "broken"
+    assert visit.console == []

@@ -12,7 +12,7 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
-from .test_browser import open_page, set_width
+from .visit import open_page, set_width
 
 pytestmark = pytest.mark.browser
 SECONDS = 30

@@ -8,12 +8,20 @@ import nbformat
 import pytest
 
 from pipelines.pages.shell import render
-from tests.conftest import Built
+
+from .conftest import notebook_of
 
 FOLDER = Path(render.ROOT) / "notebooks"
 OF_A_STORE = sorted(
     path.name for path in FOLDER.glob("*.ipynb") if "read_" in path.read_text(encoding="utf-8")
 )
+# notebook -> the fixture of its page of a store with every measure
+PAGE_OF = {
+    "monthly_review.ipynb": "whole_review",
+    "data_quality.ipynb": "whole_quality",
+    "fair_care.ipynb": "whole_fair",
+    "change_study.ipynb": "change_study",
+}
 
 
 def texts(notebook: Any) -> list[str]:
@@ -26,6 +34,7 @@ def texts(notebook: Any) -> list[str]:
     ]
 
 
+@pytest.mark.build
 def test_adding_a_measure_shows_the_slip_and_the_place() -> None:
     notebook = nbformat.read(FOLDER / "extend_measures.ipynb", as_version=4)
     before = sorted((Path(render.ROOT) / "pipelines" / "definitions" / "measures").glob("*.sql"))
@@ -40,12 +49,16 @@ def test_adding_a_measure_shows_the_slip_and_the_place() -> None:
     )
 
 
-@pytest.mark.parametrize("name", OF_A_STORE)
-def test_every_notebook_runs_on_a_small_store(name: str, clean: Built) -> None:
-    """With the notebook's own renderer, as in JupyterLab; a page is made elsewhere."""
-    notebook = nbformat.read(FOLDER / name, as_version=4)
-    for cell in notebook.cells:
-        if "parameters" in cell.metadata.get("tags", []):
-            cell.source = f"store, unit, month = {str(clean.store)!r}, 'quillmere', None"
-    done = render.run(notebook, name)
-    assert sum(cell.cell_type == "code" and bool(cell.outputs) for cell in done.cells) > 4
+def test_every_notebook_that_reads_a_store_has_its_page() -> None:
+    """A new one needs a page here, or a run of its own."""
+    assert sorted(PAGE_OF) == OF_A_STORE
+
+
+@pytest.mark.build
+@pytest.mark.parametrize("name", PAGE_OF)
+def test_every_notebook_runs_on_a_small_store(name: str, request: pytest.FixtureRequest) -> None:
+    """As its page was made; with the notebook's own renderer it runs in JupyterLab itself."""
+    done = nbformat.read(notebook_of(request.getfixturevalue(PAGE_OF[name])), as_version=4)
+    code = [cell for cell in done.cells if cell.cell_type == "code"]
+    assert all(cell.execution_count for cell in code if cell.source)
+    assert sum(bool(cell.outputs) for cell in code) > 4

@@ -1,10 +1,8 @@
 """The page on paper: what a manager takes to a meeting, on few sheets, with nothing cut."""
 
-import base64
-import io
 import re
 import unicodedata
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -13,14 +11,11 @@ from pypdf import PdfReader
 
 from pipelines.pages.review.read import read_review
 
+from .conftest import EVERY_PAGE
 from .make_store import UNIT
-from .test_browser import open_page, set_width
+from .visit import SHEETS, Visit, open_page, printed
 
 pytestmark = pytest.mark.browser
-MM_PER_INCH, PX_PER_INCH = 25.4, 96  # CSS Values and Units 4: an inch is 96 px
-MARGIN_MM = 14  # the page's own, page.css
-# ISO 216 and ANSI/ASME Y14.1, mm
-SHEETS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
 RECORD = re.compile(r"FH0\d{4}")  # a key of the fabricated store
 
 
@@ -31,37 +26,20 @@ def paper(browser: Any) -> Iterator[Any]:
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
 
 
-def printed(browser: Any, sheet: str) -> PdfReader:
-    wide, high = (side / MM_PER_INCH for side in SHEETS[sheet])
-    size = {"paperWidth": wide, "paperHeight": high, "preferCSSPageSize": True}
-    told = browser.execute_cdp_cmd("Page.printToPDF", size)
-    return PdfReader(io.BytesIO(base64.b64decode(told["data"])))
-
-
 def text_of(pdf: PdfReader) -> str:
     """Return the words of all sheets; a font's joined letters are taken apart."""
     text = " ".join(page.extract_text() for page in pdf.pages)
     return " ".join(unicodedata.normalize("NFKC", text).split())
 
 
+@pytest.mark.parametrize("page_name", EVERY_PAGE)
 @pytest.mark.parametrize("sheet", SHEETS)
-def test_nothing_is_cut_at_the_edge_of_the_sheet(paper: Any, every_page: Path, sheet: str) -> None:
-    open_page(paper, every_page, 1280)
-    paper.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    wide = int((SHEETS[sheet][0] - 2 * MARGIN_MM) / MM_PER_INCH * PX_PER_INCH)
-    set_width(paper, wide, 900)
-    over, outside = paper.execute_script(
-        """
-        const root = document.documentElement;
-        const outside = [...document.querySelectorAll('h1,h2,h3,p,td,th,dd,li,svg.marks')]
-            .filter((one) => one.getClientRects().length && !one.closest('.unseen'))
-            .filter((one) => one.getBoundingClientRect().right > root.clientWidth + 1);
-        return [root.scrollWidth - root.clientWidth,
-            outside.map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))];
-        """
-    )
-    assert over <= 0
-    assert outside == []
+def test_nothing_is_cut_at_the_edge_of_the_sheet(
+    visited: Callable[[str, int], Visit], page_name: str, sheet: str
+) -> None:
+    paper = visited(page_name, 1280).sheets[sheet]
+    assert paper.over_px <= 0
+    assert paper.outside == []
 
 
 def test_paper_has_what_needs_attention_and_says_what_it_leaves_out(

@@ -207,6 +207,7 @@ def test_times_are_judged_where_the_unit_exports_minutes(data: QualityData) -> N
 # -- other stores --------------------------------------------------------------------------
 
 
+@pytest.mark.build
 def test_older_store_without_answers_and_completeness(tmp_path: Path) -> None:
     store = make_store(tmp_path / "older.duckdb")
     make_older(store)
@@ -221,6 +222,7 @@ def test_unit_that_is_not_there_is_named(fake_store: Path, tmp_path: Path) -> No
         render_quality(fake_store, "fern_holow", tmp_path / "q.html")
 
 
+@pytest.mark.build
 def test_store_with_nothing_to_say(tmp_path: Path) -> None:
     """No flag, no answer, no rejected row: each part says so instead of an empty table."""
     path = make_store(tmp_path / "quiet.duckdb")

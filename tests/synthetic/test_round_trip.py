@@ -12,6 +12,8 @@ from pipelines.definitions.read_contract import Column, read_contract
 from pipelines.definitions.read_units import find_unit
 from synthetic_data import Truth, generate, plant, write_exports
 
+pytestmark = pytest.mark.build
+
 UNITS = ("quillmere", "tansy_ridge")
 
 
