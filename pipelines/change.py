@@ -15,7 +15,7 @@ import pandas as pd
 from pipelines import change_study
 from pipelines.change_study import AFTER, BEFORE, LeftOut, Line, Study
 from pipelines.errors import StoreError, nearest
-from pipelines.queries import complete_view, query, unit_title
+from pipelines.queries import query, unit_title
 from pipelines.review import last_full_month
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
@@ -24,7 +24,6 @@ from pipelines.store import open_store
 
 NO_UNIT: Final = "none"  # as a comparison unit: compare with none
 _FRAMES: Final = ("changes", "breaks")
-_NEWBORN: Final = dict.fromkeys(("gestation_band", "mode_of_birth", "shift"), "varchar")
 # Who was born: name -> (how many, of how many) in sql/change/newborns.sql.
 MIX: Final[Mapping[str, tuple[str, str]]] = {
     "Born before 37 weeks": ("preterm", "gestation_known"),
@@ -275,7 +274,6 @@ def read_change(
     """
     with open_store(Path(store_path)) as store:
         title = unit_title(store, unit)
-        complete_view(store, "newborn", _NEWBORN)
         here = _read_unit(store, unit)
         info = query(store, "review/measures")
         entry = _choose(here.changes, unit, change)
@@ -336,7 +334,6 @@ def read_measure(
     """Return the unit's title, the measure, its full months and the dates of its policy."""
     with open_store(store_path) as store:
         title = unit_title(store, unit)
-        complete_view(store, "newborn", _NEWBORN)
         here = _read_unit(store, unit)
         info = query(store, "review/measures")
     row = _main_row(info, info, measure)

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.fair import BIRTH, NOT_RECORDED, STRATUM_ORDER, FairData
-from pipelines.queries import complete_view, query
+from pipelines.queries import query
 from pipelines.statistics import funnel, standardise
 from pipelines.statistics.funnel import Spread
 from pipelines.statistics.intervals import wilson
@@ -32,7 +32,6 @@ NUMBERS: Final = [
     "numerator", "counted", "direct", "direct_lower", "direct_upper", "observed", "expected",
     "against", "against_lower", "against_upper",
 ]  # fmt: skip
-_NEWBORN: Final = {"gestation_band": "varchar", "mode_of_birth": "varchar", "shift": "varchar"}
 
 
 @dataclass(frozen=True)
@@ -243,7 +242,6 @@ def read_compare(store_path: Path | str, data: FairData) -> CompareData:
     """Read the units of the store, and the groups of this one, over the page's months."""
     span = {"first": data.first.date(), "last": data.last.date()}
     with open_store(Path(store_path)) as store:
-        complete_view(store, "newborn", _NEWBORN)
         cells = query(store, "compare/cells", **span)
         units = query(store, "compare/units")
     by_measure = dict(list(cells.groupby("measure_id")))

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
-from pipelines.queries import complete_view, query
+from pipelines.queries import query
 from pipelines.review import ReviewData
 from pipelines.standing import CHANGE_LEVEL, SMALL
 from pipelines.statistics import survival
@@ -31,23 +31,6 @@ ENDS: Final = {
     1440: 240,
 }  # fmt: skip
 SHOWN_SHARE: Final = 0.98  # of the known times, that a picture reaches to
-_NEWBORN: Final = {
-    "mode_of_birth": "varchar",
-    "died_minutes": "double",
-    "transfer_minutes": "double",
-    "discharge_minutes": "double",
-}
-_SPREAD: Final = {
-    "measure_id": "varchar",
-    "unit": "varchar",
-    "period_kind": "varchar",
-    "period_start": "date",
-    "stratifier": "varchar",
-    "measured": "bigint",
-    "not_measured": "bigint",
-    "median_minutes": "double",
-    "p90_minutes": "double",
-}
 
 
 @dataclass(frozen=True)
@@ -189,8 +172,6 @@ def read_timing(
     """
     values = {"unit": data.unit, "month": data.month.date(), "measures": list(measures)}
     with open_store(Path(store_path)) as store:
-        complete_view(store, "newborn", _NEWBORN)
-        complete_view(store, "spread", _SPREAD)
         waits = query(store, "timing/waits", **values)
         opens = query(store, "timing/opens", **values).set_index("measure_id")["opens_minutes"]
         spread = query(store, "timing/spread", **values)
