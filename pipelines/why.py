@@ -69,10 +69,10 @@ def with_shares(counts: pd.DataFrame, direction: str) -> pd.DataFrame:
     of harm, missed is that it happened, among those counted.
     """
     rows = counts.copy()
-    base = rows["denominator"]
+    base, counted = rows["denominator"], rows.pop("counted")
     if direction == "lower":
         rows["missed"] = rows["met"]
-        base = rows["counted"]
+        base = counted
     else:
         rows["missed"] = rows[list(STATES)].sum(axis=1)
     rows["base"] = base

@@ -1,4 +1,4 @@
-"""What a rate counts is said in one place, the view measure.rate_state, and read everywhere else."""
+"""What a rate counts is said in one place, measure.rate_state, and read everywhere else."""
 
 import ast
 import re
