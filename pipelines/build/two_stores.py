@@ -77,7 +77,7 @@ def _take(connection: duckdb.DuckDBPyConnection, side: str, catalog: str, unit: 
         f"from {catalog}.flag {of_unit} and record_id is not null",
         "answer": f"record_id, table_name, column_name, rule_id, answer "
         f"from {catalog}.flag {of_unit} and answer is not null",
-        "measure": f"measure_id, title, version, missing from {catalog}.measure_info",
+        "measure": f"measure_id, title, version from {catalog}.measure_info",
         "policy": "measure_id, name, value::varchar as value, valid_from, valid_before "
         f"from {catalog}.policy {of_unit}",
         "content": _content(connection, catalog, unit),
@@ -134,11 +134,8 @@ def _results(connection: duckdb.DuckDBPyConnection, side: str) -> pd.DataFrame:
     """Counts, counted (the rate's base) and rate of each month and measure of one store."""
     return connection.execute(
         f"""
-        select measure_id, period_start, {", ".join(_NUMBERS)}, rate,
-            denominator - exception
-                - if(missing = 'left_out', not_documented + unusable, 0) as counted
+        select measure_id, period_start, {", ".join(_NUMBERS)}, rate, counted
         from {side}_result
-        inner join {side}_measure using (measure_id)
         """
     ).df()
 

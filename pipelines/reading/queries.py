@@ -1,6 +1,5 @@
 """Reading a built store for a page: one named query at a time, through the public views alone."""
 
-from collections.abc import Mapping
 from typing import Any
 
 import duckdb
@@ -31,27 +30,3 @@ def unit_title(store: duckdb.DuckDBPyConnection, unit: str) -> str:
         known = [str(row[0]) for row in store.execute("select unit from unit_info").fetchall()]
         raise StoreError(f"unit '{unit}' is not in this store.{nearest(unit, known)}")
     return str(found["title"].iloc[0])
-
-
-def complete_view(store: duckdb.DuckDBPyConnection, name: str, columns: Mapping[str, str]) -> None:
-    """Make the temporary view ``<name>_now``: the view ``name`` with every column of ``columns``.
-
-    ``columns``: name -> type. A store built before a column (or the whole view) came in gives
-    nulls (or no row) instead, so that its page can still be written.
-    """
-    known = {
-        str(row[0])
-        for row in store.execute(
-            "select column_name from information_schema.columns "
-            "where table_schema = 'main' and table_name = ?",
-            [name],
-        ).fetchall()
-    }
-    missing = [
-        f"cast(null as {kind}) as {column}"
-        for column, kind in columns.items()
-        if column not in known
-    ]
-    parts = ", ".join(["*", *missing] if known else missing)
-    source = f"from {name}" if known else "where false"
-    store.execute(f"create or replace temp view {name}_now as select {parts} {source}")

@@ -92,14 +92,8 @@ def hidden_words(threshold: int) -> str:
 
 
 def with_rest(counts: pd.DataFrame) -> pd.DataFrame:
-    """Add ``not_in_numerator``: the rate's base less the numerator.
-
-    Needs the counts of a result and missing_left_out (bool: unknown newborns stay out of it).
-    """
-    eligible = counts["denominator"] - counts["exception"]
-    unknown = counts["not_documented"] + counts["unusable"]
-    base = (eligible - unknown).where(counts["missing_left_out"].astype(bool), eligible)
-    return counts.assign(not_in_numerator=base - counts["numerator"])
+    """Add ``not_in_numerator``: the newborns that the rate counts, less the numerator."""
+    return counts.assign(not_in_numerator=counts["counted"] - counts["numerator"])
 
 
 def primary(rows: pd.DataFrame, rule: Rule) -> Bools:

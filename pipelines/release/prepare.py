@@ -267,8 +267,7 @@ def _release(
 
 
 def _with_rates(rows: pd.DataFrame) -> pd.DataFrame:
-    left_out = rows["missing_left_out"]
-    rated = with_rates(rows).assign(missing_left_out=left_out)
+    rated = with_rates(rows.assign(counted=rows["numerator"] + rows["not_in_numerator"]))
     rated["period_start"] = [month_start(one).date() for one in rated["first_month"]]
     ends = [month_start(one) + pd.offsets.MonthEnd(0) for one in rated["last_month"]]
     rated["period_end"] = [one.date() for one in ends]

@@ -74,7 +74,7 @@ def _summed(rows: pd.DataFrame, kind: str, edge: tuple[int, int]) -> pd.DataFram
     ordered = rows.sort_values("period_start")
     month = ordered["first_month"]
     ordered["first_month"] = month * 0 + first if kind == "all" else month // length * length
-    how: dict[str, str] = {**dict.fromkeys(_STATES, "sum"), "target": "last"}
+    how: dict[str, str] = {**dict.fromkeys([*_STATES, "counted"], "sum"), "target": "last"}
     summed = ordered.groupby([*_HEAD, "first_month"], sort=False).agg(how).reset_index()
     summed["last_month"] = (summed["first_month"] + length - 1).clip(upper=last)
     summed["first_month"] = summed["first_month"].clip(lower=first)

@@ -25,7 +25,7 @@ def table(*parts: list[int]) -> pd.DataFrame:
 
 def released(rows: pd.DataFrame, rule: Rule) -> tuple[pd.DataFrame, pd.DataFrame]:
     masked = protect(rows, rule)
-    rated = with_rates(rows).assign(missing_left_out=rows["missing_left_out"])
+    rated = with_rates(rows.assign(counted=rows["numerator"] + rows["not_in_numerator"]))
     shown = conceal(rated, masked.hidden, rule)
     return shown, cell_words(shown, rule)
 

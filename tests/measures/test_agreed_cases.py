@@ -246,7 +246,7 @@ def test_eye_policy_off_leaves_no_denominator(policy: dict[str, bool]) -> None:
 
 
 def test_nobody_left_after_exceptions_has_no_rate() -> None:
-    names = ("denominator", "exception", "numerator", "not_documented", "unusable")
+    names = ("denominator", "exception", "numerator", "not_documented", "unusable", "counted")
     counts = pd.DataFrame([dict.fromkeys(names, 0) | {"denominator": 3, "exception": 3}])
     row = with_rates(counts.assign(missing_left_out=False)).iloc[0]
     assert row[["rate", "lower", "upper", "if_none_met", "if_all_met"]].isna().all()

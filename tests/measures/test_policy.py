@@ -15,8 +15,9 @@ import pytest
 
 from pipelines.base.errors import DeclarationError
 from pipelines.definitions.policy import check_policies, periods
-from pipelines.definitions.read_measures import read_measures
+from pipelines.definitions.read_measures import Measure, read_measures
 from pipelines.definitions.read_units import EARLIEST, Policy, find_unit
+from pipelines.pages.review.why import cold_factors
 
 from .small_stores import small_store
 
@@ -121,7 +122,7 @@ def test_who_reads_a_record_breaks_no_chart(tmp_path: Path) -> None:
         ("vitamin_k", {"at_least": 60, "at_most": 360}),
         ("cord_clamp_deferred", {"preterm_seconds": 60, "term_seconds": 30}),
         ("arrival_temperature", {"upper_edge_c": 37.4}),
-        ("return_to_range", {"upper_edge_c": 37.4}),
+        ("return_to_range", {"at_most": 60}),
         ("cold_recheck", {"at_most": 15}),
         ("first_stool", {"applies": False}),
         ("vitamin_k", {"listed": False}),
@@ -152,6 +153,8 @@ def test_a_unit_may_set(measure_id: str, numbers: Mapping[str, float | bool]) ->
         ("arrival_temperature", {"upper_edge_c": "37.4"}, "must be a number"),
         ("vitamin_k", {"target": 95}, "a share from 0 to 1"),
         (READINGS[0], {"universal_profile": False}, f"under measure = '{BIRTH_DOSE}'"),
+        ("return_to_range", {"upper_edge_c": 37.4}, "under measure = 'arrival_temperature'"),
+        ("warm_excess", {"skin_counts": False}, "under measure = 'first_temperature'"),
     ],
 )
 def test_a_mistake_names_file_and_key(
@@ -161,3 +164,55 @@ def test_a_mistake_names_file_and_key(
     with pytest.raises(DeclarationError, match=message) as raised:
         check_policies([unit], read_measures())
     assert "quillmere.toml policy[1]" in str(raised.value)
+
+
+def owners_of(name: str, measures: Mapping[str, Measure]) -> tuple[list[str], list[str]]:
+    """Return the measures that say a parameter themselves, and those that follow another."""
+    said = [one for one in measures.values() if name in one.parameters]
+    return (
+        [one.id for one in said if name not in one.follows],
+        [one.id for one in said if name in one.follows],
+    )
+
+
+def shared_names() -> list[str]:
+    every = [name for one in read_measures().values() for name in one.parameters]
+    return sorted({name for name in every if every.count(name) > 1})
+
+
+@pytest.mark.parametrize("name", shared_names())
+def test_a_number_that_several_measures_read_has_one_owner(name: str) -> None:
+    """One local decision is set once; two decisions have two names."""
+    measures = read_measures()
+    owners, followers = owners_of(name, measures)
+    assert len(owners) == 1, f"'{name}': {owners} each set it; let one own it, or rename"
+    assert {measures[one].follows[name] for one in followers} == set(owners)
+
+
+@pytest.mark.parametrize(
+    ("name", "value"), [("skin_counts", False), ("lower_edge_c", 36.3), ("small_below_g", 2100)]
+)
+def test_a_number_set_once_is_followed_everywhere(name: str, value: float | bool) -> None:
+    measures = read_measures()
+    (owner,), followers = owners_of(name, measures)
+    policies = (Policy(owner, dt.date(2026, 1, 1), {name: value}),)
+    unit = replace(find_unit("quillmere"), policies=policies)
+    check_policies([unit], measures)
+    assert len(followers) > 2
+    for one in followers:
+        before, after = (numbers[name] for _, _, numbers in periods(unit, measures[one]))
+        assert (before, after) == (measures[owner].parameters[name], value), one
+
+
+def test_cold_at_arrival_begins_where_the_range_does() -> None:
+    """The bands of arrival_cold are fixed in its file: a unit's own edge does not move them."""
+    measures = read_measures()
+    bands = {band.id: band for band in measures["arrival_cold"].bands}
+    assert bands["mild"].below == measures["arrival_temperature"].parameters["lower_edge_c"]
+    assert cold_factors.BANDS["mild"].endswith(
+        f"{bands['mild'].at_least:.1f} to 36.4 \N{DEGREE SIGN}C"
+    )
+    assert bands["moderate"].below == bands["mild"].at_least
+    assert cold_factors.BANDS["colder"].endswith(
+        f"below {bands['mild'].at_least:.1f} \N{DEGREE SIGN}C"
+    )

@@ -85,7 +85,7 @@ def first_feed(newborn: Newborn, setting: Setting) -> list[Facts]:
     fed, reasons = done(rows), not_done_reasons(rows)
     days = newborn.get("gestational_age_days")
     exclusion = None
-    if days is not None and days < setting["min_gestation_weeks"] * 7:
+    if days is not None and days < setting["feed_from_weeks"] * 7:
         exclusion = "too early to feed by mouth"
     elif "not_indicated" in reasons and not fed:
         exclusion = "not to be fed by mouth"

@@ -76,13 +76,15 @@ def full_minute_counts(newborn: Newborn, setting: Setting) -> list[Facts]:
             minutes=row.get("minutes"),
             is_met=row.get("method") == "full_minute",
         )
-        for item, tied, row in numbered(_hand_counts(newborn, RATES, setting["until_minutes"]))
+        for item, tied, row in numbered(
+            _hand_counts(newborn, RATES, setting["counts_until_minutes"])
+        )
     ]
 
 
 def multiple_of_four_share(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Each count of breaths; half a breath is no multiple."""
-    counts = _hand_counts(newborn, ("respiratory_rate",), setting["until_minutes"])
+    counts = _hand_counts(newborn, ("respiratory_rate",), setting["counts_until_minutes"])
     divisor = setting["divisor"]
     return [
         Facts(
@@ -115,14 +117,13 @@ class Sign:
         self.readings = dict(sorted(found.items()))
 
 
-def _signs(newborn: Newborn, setting: Setting) -> list[Sign]:
+def _signs(newborn: Newborn, setting: Setting, until: Fraction) -> list[Sign]:
     """The three signs until the watch ends at the latest; a time not known may lie in it."""
     every = [
         body_temperatures(newborn, setting),
         newborn.of_kind("observation", "heart_rate"),
         newborn.of_kind("observation", "respiratory_rate"),
     ]
-    until = setting["until_minutes"]
     return [
         Sign([row for row in rows if row.get("minutes") is None or row.get("minutes") <= until])
         for rows in every
@@ -195,8 +196,8 @@ def half_hourly_observation(newborn: Newborn, setting: Setting) -> list[Facts]:
             for value in readings
         )
 
-    watch = _end_of_watch(newborn, setting["until_minutes"])
-    signs = _signs(newborn, setting)
+    watch = _end_of_watch(newborn, setting["watch_until_minutes"])
+    signs = _signs(newborn, setting, setting["watch_until_minutes"])
     sets = _sets(signs, setting["set_within_minutes"], watch)
     settled = _settled_at(sets, setting["settle_minutes"], is_calm)
     end = watch if settled is None else settled
@@ -215,8 +216,8 @@ def half_hourly_observation(newborn: Newborn, setting: Setting) -> list[Facts]:
 
 def longest_observation_gap(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The longest gap of a fixed watch; without any set there is none to measure."""
-    end = _end_of_watch(newborn, setting["until_minutes"])
-    signs = _signs(newborn, setting)
+    end = _end_of_watch(newborn, setting["gaps_until_minutes"])
+    signs = _signs(newborn, setting, setting["gaps_until_minutes"])
     sets = _sets(signs, setting["set_within_minutes"], end)
     return [
         Facts(

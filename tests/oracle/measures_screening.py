@@ -41,7 +41,7 @@ def first_void(newborn: Newborn, setting: Setting) -> list[Facts]:
 
 
 def _stay_exclusion(newborn: Newborn, setting: Setting) -> str | None:
-    is_short = left_before(newborn, setting["stay_minutes"])
+    is_short = left_before(newborn, setting["day_stay_minutes"])
     return "stayed less than 24 hours" if is_short else None
 
 
@@ -62,7 +62,7 @@ def _risks(newborn: Newborn, setting: Setting) -> set[str]:
     if setting["late_preterm_from_weeks"] * 7 <= days < setting["term_from_weeks"] * 7:
         risks.add("late preterm")
     if days >= setting["term_from_weeks"] * 7 and weight_g is not None:
-        risks |= {"small"} if weight_g < setting["small_below_g"] else set()
+        risks |= {"small"} if weight_g < setting["glucose_small_below_g"] else set()
         risks |= {"large"} if weight_g > setting["large_above_g"] else set()
     return risks
 
@@ -108,7 +108,7 @@ def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
     if days is None or weight_g is None or newborn.get("maternal_diabetes") is True:
         return []
     is_term = days >= setting["term_from_weeks"] * 7
-    if not is_term or not setting["small_below_g"] <= weight_g <= setting["large_above_g"]:
+    if not is_term or not setting["glucose_small_below_g"] <= weight_g <= setting["large_above_g"]:
         return []
     rows = _until(newborn.of_kind("observation", "glucose"), setting["at_most"])
     minutes = _usable_minutes(rows)

@@ -54,10 +54,9 @@ def finding_escalated(newborn: Newborn, setting: Setting) -> list[Facts]:
 
 
 def _nothing_by_limit(
-    newborn: Newborn, setting: Setting, care_kind: str, finding_kind: str
+    newborn: Newborn, setting: Setting, limit: Fraction, care_kind: str, finding_kind: str
 ) -> list[Facts]:
     """Whether somebody was told that something had not come by the limit."""
-    limit = setting["limit_minutes"]
     left = newborn.get("discharge_minutes")
     came = done(newborn.of_kind("care", care_kind))
     first = first_minute(came)
@@ -86,9 +85,13 @@ def _nothing_by_limit(
 
 def no_stool_escalated(newborn: Newborn, setting: Setting) -> list[Facts]:
     """No stool by the limit."""
-    return _nothing_by_limit(newborn, setting, "first_stool", "no_stool")
+    return _nothing_by_limit(
+        newborn, setting, setting["stool_limit_minutes"], "first_stool", "no_stool"
+    )
 
 
 def no_void_escalated(newborn: Newborn, setting: Setting) -> list[Facts]:
     """No void by the limit."""
-    return _nothing_by_limit(newborn, setting, "first_void", "no_void")
+    return _nothing_by_limit(
+        newborn, setting, setting["void_limit_minutes"], "first_void", "no_void"
+    )

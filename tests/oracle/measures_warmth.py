@@ -107,11 +107,11 @@ def arrival_cold(newborn: Newborn, setting: Setting) -> list[Facts]:
 
 def warm_excess(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Any believable reading above the upper edge in the first hours."""
-    until = setting["until_minutes"]
+    until = setting["warm_until_minutes"]
     rows = body_temperatures(newborn, setting)
     near = [row for row in rows if is_between(row.get("minutes"), Fraction(0), until)]
     usable = [row for row in near if None not in (row.get("minutes"), row.get("value"))]
-    warm = [row.get("minutes") for row in usable if row.get("value") > setting["upper_edge_c"]]
+    warm = [row.get("minutes") for row in usable if row.get("value") > setting["too_warm_above_c"]]
     return [
         Facts(
             is_documented=bool(near),

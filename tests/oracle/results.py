@@ -62,6 +62,8 @@ class Result:
     not_met: int
     not_documented: int
     unusable: int
+    counted: int
+    missing_left_out: bool
     rate: float | None
     lower: float | None
     upper: float | None
@@ -90,6 +92,8 @@ def result_of(states: Iterable[str], missing: str) -> Result:
         not_met=count["not_met"],
         not_documented=count["not_documented"],
         unusable=count["unusable"],
+        counted=rated,
+        missing_left_out=missing == "left_out",
         rate=met / rated if rated else None,
         lower=lower,
         upper=upper,

@@ -24,7 +24,7 @@ SHARES = {MEASURE: (0.70, 0.85), WORSE: (0.05, 0.16), "first_temperature": (0.86
 _PLANT = """
 update result set
     denominator = 420, exception = 0, not_documented = 20, unusable = 0,
-    initial_population = 420,
+    initial_population = 420, counted = if(missing_left_out, 400, 420),
     numerator = round(400 * (if(period_start < $start::date, $before, $after)
         + [0.012, -0.016, 0.008, -0.004][1 + month(period_start) % 4])),
 where measure_id = $measure and unit = $unit and period_kind = 'month';

@@ -14,14 +14,6 @@ from .make_store import HOSTILE, UNIT, make_store
 HOSTILE_PAYER = f"=1+1 {HOSTILE}"
 
 _FAMILIES = """
-alter table newborn add column race_ethnicity varchar;
-alter table newborn add column language varchar;
-alter table newborn add column payer varchar;
-alter table newborn add column mode_of_birth varchar;
-alter table newborn add column gestation_band varchar;
-alter table newborn add column birth_hour integer;
-alter table newborn add column birth_weekday integer;
-alter table newborn add column birth_place varchar;
 update newborn set
     language = case hash(newborn_id) % 10
         when 0 then null when 1 then 'Spanish' when 2 then 'Spanish' else 'English' end,
@@ -49,12 +41,17 @@ from newborn
 where newborn.newborn_id = membership.newborn_id and birth_hour < 4
     and measure_id = 'vitamin_k' and state = 'met' and hash(newborn.newborn_id + 23) % 3 = 0;
 """
+_COUNTED = """
+update membership set is_counted = state not in ('exclusion', 'exception')
+    and not (missing = 'left_out' and state in ('not_documented', 'unusable'))
+from measure_info where measure_info.measure_id = membership.measure_id;
+"""
 _QUARTERS = """
 delete from result where period_kind = 'quarter';
 insert into result by name
 with placed as (
     select
-        membership.measure_id, membership.unit, membership.state,
+        membership.measure_id, membership.unit, membership.state, membership.is_counted,
         date_trunc('quarter', membership.period)::date as period_start,
         'all newborns' as everyone,
         coalesce(race_ethnicity, 'not recorded') as race_ethnicity,
@@ -83,7 +80,9 @@ select
     count(*) filter (where state = 'not_met') as not_met,
     count(*) filter (where state = 'not_documented') as not_documented,
     count(*) filter (where state = 'unusable') as unusable,
-from long
+    count(*) filter (where is_counted) as counted,
+    missing = 'left_out' as missing_left_out,
+from long inner join measure_info using (measure_id)
 group by all
 """
 
@@ -92,12 +91,9 @@ def make_fair_store(path: Path, planted: bool = True) -> Path:
     """Write the store to ``path`` and return it."""
     make_store(path)
     with duckdb.connect(str(path)) as store:
-        *alters, update = [one for one in _FAMILIES.split(";") if one.strip()]
-        for alter in alters:
-            store.execute(alter)
-        store.execute(update, {"payer": HOSTILE_PAYER})
+        store.execute(_FAMILIES, {"payer": HOSTILE_PAYER})
         if planted:
-            store.execute(_PLANTED)
+            store.execute(_PLANTED + _COUNTED)
         store.execute(_QUARTERS)
     return path
 

@@ -128,7 +128,7 @@ def _events(rng: np.random.Generator, newborns: pd.DataFrame) -> pd.DataFrame:
     return pd.concat(
         [
             newborns[["unit", "record_id", "newborn_id"]].assign(
-                table_name="observation", kind=kind, minutes=45.0, value=value
+                table_name="observation", kind=kind, minutes=45.0, value=value, status=None
             )
             for kind, value in values.items()
         ]
@@ -191,13 +191,3 @@ def add_quality(
             checks_set = ['column_went_silent: at_least = 30'];
         """
     )
-
-
-def make_older(path: Any) -> None:
-    """Take away what a store built earlier does not have."""
-    with duckdb.connect(str(path)) as store:
-        for name in ("kind", "answer", "answered_by", "answer_reason"):
-            store.execute(f"alter table flag drop column {name}")
-        store.execute("drop table answer; drop table completeness")
-        store.execute("alter table unit_info drop column checks_off")
-        store.execute("alter table unit_info drop column checks_set")

@@ -116,6 +116,8 @@ def _memberships(rng: np.random.Generator, newborns: pd.DataFrame) -> pd.DataFra
                     "item": 1,
                     "period": newborn["birth_month"],
                     "state": state,
+                    "is_counted": state not in {"exclusion", "exception"}
+                    and not (measure[6] == "left_out" and state in {"not_documented", "unusable"}),
                     "minutes": None if minutes is None else round(minutes),
                     "due_minutes": measure[13],
                     "reason": reasons.get(state),
@@ -154,6 +156,8 @@ def _results(memberships: pd.DataFrame) -> pd.DataFrame:
             "not_met": counts["not_met"],
             "not_documented": counts["not_documented"],
             "unusable": counts["unusable"],
+            "counted": used,
+            "missing_left_out": left_out,
             "rate": (counts["met"] / used).where(used > 0),
             "lower": pd.Series(lower).where(used > 0),
             "upper": pd.Series(upper).where(used > 0),
@@ -288,6 +292,33 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
     store.execute("update unit_info set title = ?", [UNIT_TITLE])
 
 
+# What the pages read of a newborn and this store says nothing of.
+_BLANK = {
+    **dict.fromkeys(
+        ("race_ethnicity", "language", "payer", "mode_of_birth", "gestation_band", "birth_place",
+         "anaesthesia", "resuscitation"), "varchar"),
+    **dict.fromkeys(("birth_hour", "birth_weekday", "gestational_age_days"), "integer"),
+    **dict.fromkeys(
+        ("room_temperature_c", "maternal_temperature_c", "arrival_minutes",
+         "leave_birth_room_minutes", "died_minutes", "transfer_minutes", "discharge_minutes"),
+        "double"),
+    "unusable": "varchar[]",
+}  # fmt: skip
+
+
+def _add_blank(store: duckdb.DuckDBPyConnection) -> None:
+    for name, kind in _BLANK.items():
+        store.execute(f"alter table newborn add column {name} {kind}")
+    store.execute(
+        """
+        create table cause_review (unit varchar, record_id varchar, cause varchar);
+        create table spread (measure_id varchar, unit varchar, period_kind varchar,
+            period_start date, stratifier varchar, stratum varchar, measured bigint,
+            not_measured bigint, median_minutes double, p90_minutes double);
+        """
+    )
+
+
 def make_store(path: Path) -> Path:
     """Write the fabricated store to ``path`` and return it."""
     rng = np.random.default_rng(20260401)
@@ -310,6 +341,7 @@ def make_store(path: Path) -> Path:
         for name, column in (("newborn", "birth_month"), ("result", "period_start")):
             store.execute(f"alter table {name} alter {column} type date")
         store.execute("alter table membership alter period type date")
+        _add_blank(store)
         _write_small_tables(store, newborns)
         add_quality(store, rng, newborns, results)
     return path

@@ -222,12 +222,12 @@ BAD = {
     "never": (_ALL.format("numerator = 0, rate = 0, lower = 0"), "it is 0 % in every month"),
     "always": (_ALL.format("numerator = 400, rate = 1, upper = 1"), "it is 100 % in every month"),
     "no newborns": (
-        _ALL.format("numerator = 0, denominator = 0, not_documented = 0, rate = null, "
+        _ALL.format("numerator = 0, denominator = 0, not_documented = 0, counted = 0, rate = null, "
                     "lower = null, upper = null"),
         "no newborns count for it",
     ),
     "one month of 0": (
-        _ALL.format("numerator = 0, denominator = 0, not_documented = 0, rate = null")
+        _ALL.format("numerator = 0, denominator = 0, not_documented = 0, counted = 0, rate = null")
         + " and period_start = date '2024-09-01'",
         "A first look: with 23 months",
     ),

@@ -183,10 +183,13 @@ def test_a_store_without_strata_is_said(store: Path, tmp_path: Path) -> None:
         read_fair(bare, UNIT)
 
 
-def test_a_store_with_newborns_of_another_form_is_said(fake_store: Path) -> None:
-    """The fabricated newborns carry no race, language or payer."""
+def test_a_store_with_newborns_of_another_form_is_said(store: Path, tmp_path: Path) -> None:
+    other = tmp_path / "other.duckdb"
+    shutil.copy(store, other)
+    with duckdb.connect(str(other)) as connection:
+        connection.execute("alter table newborn drop column payer")
     with pytest.raises(StoreError, match=r"does not have a column.*Build it again"):
-        read_fair(fake_store, UNIT)
+        read_fair(other, UNIT)
 
 
 def test_a_unit_that_is_not_there_is_said(store: Path) -> None:

@@ -17,7 +17,7 @@ from pipelines.pages.quality import words as quality_words
 from pipelines.pages.quality.page import render_quality
 from pipelines.pages.quality.read import QualityData, read_quality
 
-from .make_quality import HOSTILE_WORD, MOVED, make_older
+from .make_quality import HOSTILE_WORD, MOVED
 from .make_store import UNIT, make_store
 
 
@@ -207,14 +207,14 @@ def test_times_are_judged_where_the_unit_exports_minutes(data: QualityData) -> N
 # -- other stores --------------------------------------------------------------------------
 
 
-@pytest.mark.build
-def test_older_store_without_answers_and_completeness(tmp_path: Path) -> None:
+def test_a_store_of_an_earlier_version_is_refused(tmp_path: Path) -> None:
+    """No page fills in what an older store does not have: it is to be built again."""
     store = make_store(tmp_path / "older.duckdb")
-    make_older(store)
-    text = render_quality(store, UNIT, tmp_path / "q.html").read_text(encoding="utf-8")
-    assert "No flag is answered yet." in text
-    assert "holds no count of completeness" in text
-    assert "No check is switched off." in text
+    with duckdb.connect(str(store)) as connection:
+        connection.execute("update build_info set value = '3' where key = 'store_version'")
+    with pytest.raises(StoreError, match="build it again"):
+        render_quality(store, UNIT, tmp_path / "q.html")
+    assert not (tmp_path / "q.html").exists()
 
 
 def test_unit_that_is_not_there_is_named(fake_store: Path, tmp_path: Path) -> None:
@@ -229,11 +229,15 @@ def test_store_with_nothing_to_say(tmp_path: Path) -> None:
     with duckdb.connect(str(path)) as store:
         for name in ("flag", "answer", "rejected", "event", "completeness"):
             store.execute(f"delete from {name}")
+        store.execute("update unit_info set checks_off = [], checks_set = []")
     text = render_quality(path, UNIT, tmp_path / "q.html").read_text(encoding="utf-8")
     for words in (
         "No value has a flag.",
         "No value waits to be checked.",
         "No row was rejected.",
+        "No flag is answered yet.",
+        "holds no count of completeness",
+        "No check is switched off.",
         "Every code of the export is on a recode list.",
         "There are too few readings",
     ):

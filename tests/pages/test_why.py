@@ -42,6 +42,7 @@ def counts(*rows: tuple[str, str, int, int, int]) -> pd.DataFrame:
         rows, columns=["split_by", "level", "denominator", "late", "not_documented"]
     )
     frame[["not_done", "not_met", "unusable"]] = 0
+    frame["counted"] = frame["denominator"] - frame["not_documented"]
     return frame.assign(met=frame["denominator"] - frame["late"] - frame["not_documented"])
 
 
@@ -63,7 +64,7 @@ def test_a_level_is_compared_with_the_rest_of_its_split() -> None:
     assert rows.loc[["c", "d"], "difference"].isna().all()  # 25 are too few to compare
 
 
-def test_harm_is_counted_among_the_known() -> None:
+def test_harm_is_counted_among_those_that_its_rate_counts() -> None:
     rows = why.with_shares(counts(("shift", "a", 60, 0, 20), ("shift", "b", 60, 0, 0)), "lower")
     assert list(rows["missed"]) == [40, 60]
     assert list(rows["base"]) == [40, 60]

@@ -9,6 +9,7 @@ numerator = "The first body temperature of the arrival window lies in the band."
 anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
 window_status = "local"
 parameters = { arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
+follows = { arrival_window_minutes = "arrival_temperature", arrived_before_minutes = "arrival_temperature", skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
 exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "left_out"

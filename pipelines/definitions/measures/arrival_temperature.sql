@@ -9,6 +9,7 @@ numerator = "The first body temperature of the arrival window lies in range, bot
 anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
 window_status = "local"
 parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
+follows = { skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
 exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "not_met"

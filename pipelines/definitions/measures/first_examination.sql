@@ -9,7 +9,7 @@ numerator = "A provider's full examination recorded as done inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
-parameters = { stay_minutes = 1440 }
+parameters = { day_stay_minutes = 1440 }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None."
 missing = "not_met"
@@ -123,7 +123,7 @@ with examinations as (
 select
     newborn.newborn_id as newborn_id,
     if(
-        newborn.discharge_minutes < setting.stay_minutes
+        newborn.discharge_minutes < setting.day_stay_minutes
         and not coalesce(newborn.disposition in ('died', 'transfer'), false),
         'stayed less than 24 hours',
         null

@@ -9,7 +9,7 @@ numerator = "A first feed of any kind recorded as begun inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 60 }
 window_status = "published"
-parameters = { min_gestation_weeks = 34 }
+parameters = { feed_from_weeks = 34 }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Mother and newborn apart for medical need; mother not well enough; newborn not stable."
 missing = "not_met"
@@ -148,7 +148,7 @@ with feeds as (
 select
     newborn.newborn_id as newborn_id,
     case
-        when newborn.gestational_age_days < setting.min_gestation_weeks * 7
+        when newborn.gestational_age_days < setting.feed_from_weeks * 7
             then 'too early to feed by mouth'
         when feeds.is_by_order and not feeds.is_open then 'not to be fed by mouth'
     end as exclusion,

@@ -7,7 +7,7 @@ direction = "higher"
 population = "Heart rates and respirations of newborns born alive, taken in the first 24 hours and not read from a device."
 numerator = "Recorded as counted for one full minute."
 anchor = "the count"
-parameters = { until_minutes = 1440 }
+parameters = { counts_until_minutes = 1440 }
 exclude = ["stillborn"]
 exceptions = "None."
 missing = "not_met"
@@ -95,4 +95,4 @@ inner join setting on setting.newborn_id = event.newborn_id
 where
     event.kind in ('heart_rate', 'respiratory_rate')
     and event.method is distinct from 'device'
-    and (event.minutes is null or event.minutes <= setting.until_minutes)
+    and (event.minutes is null or event.minutes <= setting.counts_until_minutes)

@@ -9,7 +9,8 @@ numerator = "The first glucose inside the window, and at least 3 in the first 12
 anchor = "birth"
 window = { at_least = 0, at_most = 90 }
 window_status = "local"
-parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
+parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
+follows = { term_from_weeks = "cord_clamp_deferred" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
 missing = "not_met"
@@ -157,7 +158,7 @@ with risks as (
         and setting.term_from_weeks * 7 - 1
         or (
             newborn.gestational_age_days >= setting.term_from_weeks * 7
-            and newborn.weight_g < setting.small_below_g
+            and newborn.weight_g < setting.glucose_small_below_g
         ) as is_longer,
         newborn.maternal_diabetes
         or (

@@ -9,7 +9,8 @@ numerator = "Any believable glucose in the first 24 hours."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
-parameters = { term_from_weeks = 37, small_below_g = 2500, large_above_g = 4000 }
+parameters = { term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000 }
+follows = { term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
 exceptions = "None. A newborn with symptoms is rightly checked; the record does not show symptoms."
 missing = "left_out"
@@ -142,5 +143,5 @@ inner join setting on setting.newborn_id = newborn.newborn_id
 left join readings on readings.newborn_id = newborn.newborn_id
 where
     newborn.gestational_age_days >= setting.term_from_weeks * 7
-    and newborn.weight_g between setting.small_below_g and setting.large_above_g
+    and newborn.weight_g between setting.glucose_small_below_g and setting.large_above_g
     and newborn.maternal_diabetes is not true

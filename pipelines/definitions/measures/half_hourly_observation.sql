@@ -8,7 +8,8 @@ population = "Newborns born alive in the unit who stayed at least 2 hours."
 numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home."
 anchor = "birth; a set counts at the minute of its last sign"
 window_status = "local"
-parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
+parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
+follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
 exceptions = "None. A newborn moved to another level of care before the end is excluded: another schedule holds there."
 missing = "not_met"
@@ -84,7 +85,7 @@ first36   | not_met
 
 [[examples]]
 because = "one set out of range starts the two hours anew; 60 breaths and 37.5 °C are in range, 161 beats are not"
-policy = { until_minutes = 150, settle_minutes = 60, gap_minutes = 60, grace_minutes = 0 }
+policy = { watch_until_minutes = 150, settle_minutes = 60, gap_minutes = 60, grace_minutes = 0 }
 given.admission = """
 record_id
 fast
@@ -119,7 +120,7 @@ edges     | met
 
 [[examples]]
 because = "three signs 10 minutes apart are a set, 11 minutes apart are none; a missing sign makes no set; a masked one is unusable"
-policy = { until_minutes = 60, gap_minutes = 60, grace_minutes = 0, stay_minutes = 0 }
+policy = { watch_until_minutes = 60, gap_minutes = 60, grace_minutes = 0, stay_minutes = 0 }
 given.admission = """
 record_id
 apart10
@@ -221,7 +222,7 @@ with rows_of_signs as (
             or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
             or (event.site = 'skin' and setting.skin_counts)
         )
-        and (event.minutes is null or event.minutes <= setting.until_minutes)
+        and (event.minutes is null or event.minutes <= setting.watch_until_minutes)
 ),
 
 by_minute as (
@@ -315,11 +316,11 @@ watched as (
         newborn.newborn_id as newborn_id,
         newborn.discharge_minutes as discharge_minutes,
         least(
-            coalesce(settled.settled_minutes, setting.until_minutes),
+            coalesce(settled.settled_minutes, setting.watch_until_minutes),
             if(
                 coalesce(newborn.disposition in ('died', 'transfer'), false),
-                setting.until_minutes,
-                coalesce(newborn.discharge_minutes, setting.until_minutes)
+                setting.watch_until_minutes,
+                coalesce(newborn.discharge_minutes, setting.watch_until_minutes)
             )
         ) as ends_minutes,
     from mart.newborn as newborn

@@ -9,7 +9,8 @@ numerator = "A saturation of the right hand, one of a foot, and a result, the sa
 anchor = "birth"
 window = { at_least = 1440, at_most = 10080 }
 window_status = "published"
-parameters = { require_result = true, stay_minutes = 1440 }
+parameters = { require_result = true, day_stay_minutes = 1440 }
+follows = { day_stay_minutes = "first_examination" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Declined by the family."
 missing = "not_met"
@@ -280,7 +281,7 @@ select
     newborn.newborn_id as newborn_id,
     case
         when
-            newborn.discharge_minutes < setting.stay_minutes
+            newborn.discharge_minutes < setting.day_stay_minutes
             and not coalesce(newborn.disposition in ('died', 'transfer'), false)
             then 'stayed less than 24 hours'
         when offers.is_not_indicated then 'not indicated'

@@ -10,7 +10,7 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose" }
+follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = true }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Declined by the family; held because the newborn was not stable."

@@ -10,6 +10,7 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000, globulin_at_most = 10080 }
+follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Declined by the family, where that explains what was not given in time."
 missing = "not_met"

@@ -7,7 +7,8 @@ direction = "lower"
 population = "Newborns born alive in the unit who stayed at least 2 hours and have at least one complete set."
 numerator = "The longest time, from birth, between complete sets of temperature, heart rate and respirations (the three within 10 minutes of each other) in the first 4 hours, or until the newborn went home; the time after the last set counts too."
 anchor = "birth; a set counts at the minute of its last sign"
-parameters = { set_within_minutes = 10, until_minutes = 240, stay_minutes = 120, skin_counts = true }
+parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes = 120, skin_counts = true }
+follows = { set_within_minutes = "half_hourly_observation", stay_minutes = "half_hourly_observation", skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
 exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
 missing = "left_out"
@@ -156,7 +157,7 @@ with rows_of_signs as (
             or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
             or (event.site = 'skin' and setting.skin_counts)
         )
-        and (event.minutes is null or event.minutes <= setting.until_minutes)
+        and (event.minutes is null or event.minutes <= setting.gaps_until_minutes)
 ),
 
 known as (
@@ -201,9 +202,9 @@ watched as (
         newborn.discharge_minutes as discharge_minutes,
         if(
             coalesce(newborn.disposition in ('died', 'transfer'), false),
-            setting.until_minutes,
+            setting.gaps_until_minutes,
             least(
-                coalesce(newborn.discharge_minutes, setting.until_minutes), setting.until_minutes
+                coalesce(newborn.discharge_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
             )
         ) as ends_minutes,
     from mart.newborn as newborn

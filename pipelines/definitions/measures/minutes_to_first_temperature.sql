@@ -8,6 +8,7 @@ population = "Newborns born alive in the unit."
 numerator = "A body temperature with a believable value and time; how many minutes after birth the first one was taken."
 anchor = "birth"
 parameters = { watched_minutes = 1440, skin_counts = true }
+follows = { skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None. A newborn who died, was moved, or whose cooling or comfort care began before any reading is excluded: its waiting was cut off. Without any reading this is looked at until watched_minutes."
 missing = "left_out"

@@ -7,7 +7,8 @@ direction = "neither"
 population = "Respirations of newborns born alive, taken in the first 24 hours and not read from a device."
 numerator = "The charted number is a multiple of the divisor, 4."
 anchor = "the count"
-parameters = { until_minutes = 1440, divisor = 4 }
+parameters = { counts_until_minutes = 1440, divisor = 4 }
+follows = { counts_until_minutes = "full_minute_counts" }
 exclude = ["stillborn"]
 exceptions = "None."
 missing = "left_out"
@@ -110,4 +111,4 @@ inner join setting on setting.newborn_id = event.newborn_id
 where
     event.kind = 'respiratory_rate'
     and event.method is distinct from 'device'
-    and (event.minutes is null or event.minutes <= setting.until_minutes)
+    and (event.minutes is null or event.minutes <= setting.counts_until_minutes)

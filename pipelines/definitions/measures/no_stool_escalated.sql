@@ -9,7 +9,7 @@ numerator = "A provider was told, no later than 2 hours after the limit."
 anchor = "the limit, 48 hours after birth"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
-parameters = { limit_minutes = 2880 }
+parameters = { stool_limit_minutes = 2880 }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None. A newborn with a stoma, surgery or a catheter is not told apart by this record."
 missing = "not_met"
@@ -17,7 +17,7 @@ sources = [
     "Limit of 48 hours and 2 hours to tell: local decision, no published value",
     "Pediatrics in Review, 1994: almost all term newborns had a stool by 48 hours",
 ]
-disagreement = "Units set the limit at 24 or 48 hours: set limit_minutes. Telling before the limit counts."
+disagreement = "Units set the limit at 24 or 48 hours: set stool_limit_minutes. Telling before the limit counts."
 documentation_trap = "A stool nobody charted puts a healthy newborn here, and nobody was told because nothing was wrong: read each record before the rate. Whom the nurse told stands in the record as the finding no_stool. Where an export has no stool at all, switch the measure off for the unit (applies = false)."
 caution = "This screens records. It asks whether somebody was told, not what the stool means; most of these newborns are well."
 balancing = ["first_stool"]
@@ -151,14 +151,14 @@ select
     coalesce(told.is_told, false) or coalesce(firsts.has_unplaced, false) as is_documented,
     told.told_minutes is not null as is_usable,
     case
-        when told.told_minutes < setting.limit_minutes then 0
-        else told.told_minutes - setting.limit_minutes
+        when told.told_minutes < setting.stool_limit_minutes then 0
+        else told.told_minutes - setting.stool_limit_minutes
     end as minutes,
-    setting.limit_minutes + setting.at_most as closes_minutes,
+    setting.stool_limit_minutes + setting.at_most as closes_minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
 left join firsts on firsts.newborn_id = newborn.newborn_id
 left join told on told.newborn_id = newborn.newborn_id
 where
-    coalesce(firsts.first_minutes > setting.limit_minutes, true)
-    and coalesce(newborn.discharge_minutes > setting.limit_minutes, true)
+    coalesce(firsts.first_minutes > setting.stool_limit_minutes, true)
+    and coalesce(newborn.discharge_minutes > setting.stool_limit_minutes, true)

@@ -9,6 +9,7 @@ numerator = "The first contact lasted at least 60 minutes; breaks of up to 2 min
 anchor = "the start of the first contact"
 window_status = "published"
 parameters = { hold_minutes = 60, pause_minutes = 2, min_gestation_weeks = 35 }
+follows = { min_gestation_weeks = "skin_contact_start" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Broken off for medical need: recorded as not continued because mother or newborn was not well, or they were apart for medical need."
 missing = "not_met"

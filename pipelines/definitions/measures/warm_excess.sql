@@ -8,7 +8,8 @@ population = "Newborns born alive in the unit."
 numerator = "Any believable body temperature above the upper edge within the first 4 hours."
 anchor = "birth"
 window_status = "local"
-parameters = { upper_edge_c = 37.5, until_minutes = 240, skin_counts = true }
+parameters = { too_warm_above_c = 37.5, warm_until_minutes = 240, skin_counts = true }
+follows = { skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
 exceptions = "None. A mother's fever is not an exception: look at those newborns as a group of their own."
 missing = "left_out"
@@ -16,7 +17,7 @@ sources = [
     "WHO upper edge 37.5 °C, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",
     "First 4 hours: local decision, no published value",
 ]
-disagreement = "Some report above 38.0 °C instead; set upper_edge_c."
+disagreement = "Some report above 38.0 °C instead; set too_warm_above_c."
 documentation_trap = "A hot reading is often taken again and the first one overwritten; keep every row. Newborns watched more closely have more chances to show a high reading."
 caution = "This screens records. A warm newborn may be overheated or ill; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "arrival_temperature"]
@@ -119,7 +120,7 @@ cooled      | exclusion
 
 [[examples]]
 because = "a unit may report fever instead"
-policy = { upper_edge_c = 38.0 }
+policy = { too_warm_above_c = 38.0 }
 given.admission = """
 record_id
 warm
@@ -141,7 +142,7 @@ with readings as (
         event.newborn_id as newborn_id,
         bool_or(event.is_usable) as is_usable,
         min(event.minutes) filter (
-            where event.is_usable and event.value > setting.upper_edge_c
+            where event.is_usable and event.value > setting.too_warm_above_c
         ) as warm_minutes,
     from mart.event as event
     inner join setting on setting.newborn_id = event.newborn_id
@@ -152,7 +153,7 @@ with readings as (
             or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
             or (event.site = 'skin' and setting.skin_counts)
         )
-        and (event.minutes is null or event.minutes <= setting.until_minutes)
+        and (event.minutes is null or event.minutes <= setting.warm_until_minutes)
     group by event.newborn_id
 )
 
@@ -162,7 +163,7 @@ select
     coalesce(readings.is_usable, false) as is_usable,
     readings.warm_minutes is not null as is_met,
     readings.warm_minutes as minutes,
-    setting.until_minutes as closes_minutes,
+    setting.warm_until_minutes as closes_minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
 left join readings on readings.newborn_id = newborn.newborn_id

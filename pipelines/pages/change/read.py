@@ -17,14 +17,13 @@ from pipelines.base.store_file import open_store
 from pipelines.pages.change import study as change_study
 from pipelines.pages.change.study import AFTER, BEFORE, LeftOut, Line, Study
 from pipelines.reading.months import last_full_month
-from pipelines.reading.queries import complete_view, query, unit_title
+from pipelines.reading.queries import query, unit_title
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
 from pipelines.statistics.intervals import difference
 
 NO_UNIT: Final = "none"  # as a comparison unit: compare with none
 _FRAMES: Final = ("changes", "breaks")
-_NEWBORN: Final = dict.fromkeys(("gestation_band", "mode_of_birth", "shift"), "varchar")
 # Who was born: name -> (how many, of how many) in sql/newborns.sql.
 MIX: Final[Mapping[str, tuple[str, str]]] = {
     "Born before 37 weeks": ("preterm", "gestation_known"),
@@ -275,7 +274,6 @@ def read_change(
     """
     with open_store(Path(store_path)) as store:
         title = unit_title(store, unit)
-        complete_view(store, "newborn", _NEWBORN)
         here = _read_unit(store, unit)
         info = query(store, "reading/measures")
         entry = _choose(here.changes, unit, change)
@@ -336,7 +334,6 @@ def read_measure(
     """Return the unit's title, the measure, its full months and the dates of its policy."""
     with open_store(store_path) as store:
         title = unit_title(store, unit)
-        complete_view(store, "newborn", _NEWBORN)
         here = _read_unit(store, unit)
         info = query(store, "reading/measures")
     row = _main_row(info, info, measure)

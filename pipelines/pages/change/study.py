@@ -132,10 +132,10 @@ def counts(months: pd.DataFrame, missing: str, how: str = AS_MEASURED) -> Series
     ``missing`` is the measure's own rule. Only ``AS_MEASURED`` gives the rate of the pages.
     """
     unknown = months["not_documented"] + months["unusable"]
-    full = months["denominator"] - months["exception"]
+    full = months["counted"] + (unknown if missing == UNKNOWN_LEFT_OUT else 0)
     events, total = months["numerator"], months["counted"]
-    if how == UNKNOWN_LEFT_OUT and missing == "not_met":
-        total = total - unknown
+    if how == UNKNOWN_LEFT_OUT:
+        total = full - unknown
     elif how == UNKNOWN_NOT_MET:
         total = full
     elif how == UNKNOWN_MET:

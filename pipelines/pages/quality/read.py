@@ -15,37 +15,13 @@ import pandas as pd
 from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
 from pipelines.reading.months import last_full_month
-from pipelines.reading.queries import complete_view, query, unit_title
+from pipelines.reading.queries import query, unit_title
 
 SPAN_MONTHS: Final = 12
 TREND_MONTHS: Final = 24
 LAST_MONTHS: Final = "last 12 months"
 ALL_MONTHS: Final = "all months"
 MOVED_BY: Final = 0.01  # a rate that flags move by more than a point is shown
-
-# Names that came into the store later; an older store gives nulls or no row.
-_LATER: Final[Mapping[str, Mapping[str, str]]] = {
-    "flag": {
-        "kind": "varchar",
-        "answer": "varchar",
-        "answered_by": "varchar",
-        "answer_reason": "varchar",
-    },
-    "answer": {
-        **dict.fromkeys(
-            ("unit", "record_id", "table_name", "column_name", "recorded_value"), "varchar"
-        ),
-        **dict.fromkeys(("decision", "role", "why"), "varchar"),
-        "file_line": "bigint",
-        "flags": "bigint",
-    },
-    "completeness": {
-        **dict.fromkeys(("unit", "table_name", "kind", "column_name", "shift"), "varchar"),
-        "month": "date",
-        **dict.fromkeys(("newborns", "total", "recorded", "usable"), "bigint"),
-    },
-    "unit_info": {"checks_off": "varchar[]", "checks_set": "varchar[]"},
-}
 
 
 @dataclass(frozen=True)
@@ -100,8 +76,6 @@ def read_quality(store_path: Path, unit: str) -> QualityData:
     """
     with open_store(Path(store_path)) as store:
         title = unit_title(store, unit)
-        for name, columns in _LATER.items():
-            complete_view(store, name, columns)
         months = _months(store, unit)
         loads = query(store, "reading/loads", unit=unit)
         month = last_full_month(months, loads["loaded_at"].max() if len(loads) else None)

@@ -31,12 +31,7 @@ select
     coalesce(monthly.not_met, 0) as not_met,
     coalesce(monthly.not_documented, 0) as not_documented,
     coalesce(monthly.unusable, 0) as unusable,
-    -- the newborns the rate is made of (FHIR: denominator less exceptions)
-    coalesce(
-        monthly.denominator - monthly.exception
-        - if(measure_info.missing = 'left_out', monthly.not_documented + monthly.unusable, 0),
-        0
-    ) as counted,
+    coalesce(monthly.counted, 0) as counted,
     silent_measure.measure_id is not null as is_silent,
     -- nobody was met where the export is silent, but nobody was missed either
     if(is_silent, null, monthly.rate) as rate,

@@ -3,7 +3,7 @@ select
     result.measure_id,
     measure_info.parent_id,
     measure_info.kind,
-    measure_info.missing = 'left_out' as missing_left_out,
+    result.missing_left_out,
     result.period_kind,
     result.period_start,
     result.stratifier,
@@ -18,6 +18,7 @@ select
     result.not_met,
     result.not_documented,
     result.unusable,
+    result.counted,
     result.target,
 from result
 inner join measure_info on measure_info.measure_id = result.measure_id

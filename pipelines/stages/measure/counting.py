@@ -151,19 +151,18 @@ def write_results(connection: duckdb.DuckDBPyConnection) -> None:
 def with_rates(counts: pd.DataFrame) -> pd.DataFrame:
     """Add rate, lower, upper, if_none_met and if_all_met to a frame of counts.
 
-    rate: numerator / (denominator - exception), less not_documented and unusable where
-    ``missing_left_out``; null where nobody is left. lower, upper: Wilson score interval at
-    95 % (Wilson 1927). if_none_met and if_all_met: the rate if none, and if
-    all, of the undocumented and unusable newborns had met the measure.
+    rate: numerator / counted; null where nobody is counted. lower, upper: Wilson score interval
+    at 95 % (Wilson 1927). if_none_met and if_all_met: the rate if none, and if
+    all, of the undocumented and unusable newborns had met the measure, whether
+    ``missing_left_out`` of the rate or not.
     """
     counts = counts.copy()
     unknown = counts["not_documented"] + counts["unusable"]
-    eligible = counts["denominator"] - counts["exception"]
-    among = (eligible - unknown).where(counts["missing_left_out"], eligible)
-    safe = among.where(among > 0)
+    safe = counts["counted"].where(counts["counted"] > 0)
     counts["rate"] = counts["numerator"] / safe
     counts["lower"], counts["upper"] = wilson(counts["numerator"], safe)
-    everyone = eligible.where(eligible > 0)
+    everyone = counts["counted"] + unknown.where(counts["missing_left_out"], 0)
+    everyone = everyone.where(everyone > 0)
     counts["if_none_met"] = counts["numerator"] / everyone
     counts["if_all_met"] = (counts["numerator"] + unknown) / everyone
-    return counts.drop(columns="missing_left_out")
+    return counts

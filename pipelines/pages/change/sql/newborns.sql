@@ -8,7 +8,7 @@ select
     count(*) filter (where mode_of_birth like 'caesarean%') as caesarean,
     count(shift) filter (where shift in ('day', 'night')) as shift_known,
     count(*) filter (where shift = 'night') as night,
-from newborn_now
+from newborn
 where unit = $unit and live_birth and birth_month <= $until
 group by birth_month
 order by birth_month

@@ -17,7 +17,7 @@ import pandas as pd
 from pipelines.base.store_file import open_store
 from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
 from pipelines.pages.fair.read import FairData
-from pipelines.reading.queries import complete_view, query
+from pipelines.reading.queries import query
 from pipelines.statistics import funnel, standardise
 from pipelines.statistics.funnel import Spread
 from pipelines.statistics.intervals import wilson
@@ -33,7 +33,6 @@ NUMBERS: Final = [
     "numerator", "counted", "direct", "direct_lower", "direct_upper", "observed", "expected",
     "against", "against_lower", "against_upper",
 ]  # fmt: skip
-_NEWBORN: Final = {"gestation_band": "varchar", "mode_of_birth": "varchar", "shift": "varchar"}
 
 
 @dataclass(frozen=True)
@@ -244,7 +243,6 @@ def read_compare(store_path: Path | str, data: FairData) -> CompareData:
     """Read the units of the store, and the groups of this one, over the page's months."""
     span = {"first": data.first.date(), "last": data.last.date()}
     with open_store(Path(store_path)) as store:
-        complete_view(store, "newborn", _NEWBORN)
         cells = query(store, "pages/fair/compare/cells", **span)
         units = query(store, "pages/fair/compare/units")
     by_measure = dict(list(cells.groupby("measure_id")))

@@ -13,11 +13,7 @@ with counted as (
         membership.unit = $unit
         and membership.period between $first and $last
         and list_contains($kinds, measure_info.kind)
-        and membership.state not in ('exclusion', 'exception')
-        and not (
-            measure_info.missing = 'left_out'
-            and membership.state in ('not_documented', 'unusable')
-        )
+        and membership.is_counted
     group by membership.measure_id, membership.newborn_id
 ),
 

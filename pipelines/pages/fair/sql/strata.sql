@@ -15,13 +15,8 @@ select
     sum(result.numerator) as numerator,
     sum(result.not_documented) as not_documented,
     sum(result.unusable) as unusable,
-    -- the newborns the rate is made of (FHIR: denominator less exceptions)
-    sum(
-        result.denominator - result.exception
-        - if(measure_info.missing = 'left_out', result.not_documented + result.unusable, 0)
-    ) as counted,
+    sum(result.counted) as counted,
 from result
-inner join measure_info on measure_info.measure_id = result.measure_id
 anti join silent_measure as silent
     on silent.unit = result.unit and silent.measure_id = result.measure_id
 cross join span

@@ -9,6 +9,6 @@ select
     why,
     file_line,
     flags,
-from answer_now
+from answer
 where unit = $unit
 order by file_line

@@ -8,6 +8,6 @@ select
     total,
     recorded,
     usable,
-from completeness_now
+from completeness
 where unit = $unit and shift = 'all'
 order by table_name, kind, column_name, month

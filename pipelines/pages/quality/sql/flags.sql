@@ -1,28 +1,28 @@
 -- one row per flag, with the month of birth of its newborn; a whole file or column has no month
 select
-    flag_now.record_id,
-    flag_now.table_name,
-    flag_now.kind,
-    flag_now.column_name,
-    flag_now.recorded_value,
-    flag_now.rule_id,
-    flag_now.severity,
-    flag_now.explanation,
-    flag_now.suggestion,
-    flag_now.source_file,
-    flag_now.source_line,
-    flag_now.answer,
-    flag_now.answered_by,
-    flag_now.answer_reason,
+    flag.record_id,
+    flag.table_name,
+    flag.kind,
+    flag.column_name,
+    flag.recorded_value,
+    flag.rule_id,
+    flag.severity,
+    flag.explanation,
+    flag.suggestion,
+    flag.source_file,
+    flag.source_line,
+    flag.answer,
+    flag.answered_by,
+    flag.answer_reason,
     newborn.birth_month as month,
-from flag_now
+from flag
 left join newborn
-    on flag_now.unit = newborn.unit and flag_now.record_id = newborn.record_id
-where flag_now.unit = $unit
+    on flag.unit = newborn.unit and flag.record_id = newborn.record_id
+where flag.unit = $unit
 order by
     newborn.birth_month desc nulls first,
-    flag_now.record_id,
-    flag_now.table_name,
-    flag_now.column_name,
-    flag_now.source_line,
-    flag_now.rule_id
+    flag.record_id,
+    flag.table_name,
+    flag.column_name,
+    flag.source_line,
+    flag.rule_id

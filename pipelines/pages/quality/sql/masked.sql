@@ -2,14 +2,14 @@
 -- error flag of that rule
 select
     membership.measure_id,
-    flag_now.rule_id,
+    flag.rule_id,
     count(distinct membership.newborn_id) as newborns,
 from membership
-inner join flag_now
-    on membership.unit = flag_now.unit and membership.record_id = flag_now.record_id
+inner join flag
+    on membership.unit = flag.unit and membership.record_id = flag.record_id
 where
     membership.unit = $unit
     and membership.state = 'unusable'
-    and flag_now.severity = 'error'
-group by membership.measure_id, flag_now.rule_id
-order by membership.measure_id, newborns desc, flag_now.rule_id
+    and flag.severity = 'error'
+group by membership.measure_id, flag.rule_id
+order by membership.measure_id, newborns desc, flag.rule_id

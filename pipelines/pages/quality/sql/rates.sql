@@ -7,16 +7,11 @@ with month_count as (
         result.not_documented,
         result.unusable,
         result.numerator,
-        -- the newborns the rate is made of (FHIR: denominator less exceptions)
-        result.denominator - result.exception
-        - if(info.missing = 'left_out', result.not_documented + result.unusable, 0) as counted,
+        result.counted,
         recorded.numerator as recorded_numerator,
-        recorded.denominator - recorded.exception
-        - if(info.missing = 'left_out', recorded.not_documented + recorded.unusable, 0)
-            as recorded_counted,
+        recorded.counted as recorded_counted,
         recorded.unusable as recorded_unusable,
     from result
-    inner join measure_info as info using (measure_id)
     left join as_recorded as recorded
         on result.measure_id = recorded.measure_id
         and result.unit = recorded.unit

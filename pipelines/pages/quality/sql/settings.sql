@@ -2,5 +2,5 @@
 select
     checks_off,
     checks_set,
-from unit_info_now
+from unit_info
 where unit = $unit

@@ -7,13 +7,8 @@ select
     membership.state = 'met' as is_met,
 from membership
 inner join newborn on newborn.newborn_id = membership.newborn_id
-inner join measure_info on measure_info.measure_id = membership.measure_id
 where membership.unit = $unit
     and list_contains($measures, membership.measure_id)
     and (newborn.birth_month is null or newborn.birth_month <= $month)
-    and membership.state not in ('exclusion', 'exception')
-    and not (
-        measure_info.missing = 'left_out'
-        and membership.state in ('not_documented', 'unusable')
-    )
+    and membership.is_counted
 order by membership.measure_id, newborn.birth_order, newborn.newborn_id, membership.item

@@ -6,10 +6,7 @@ select
     if(result.unit = $unit, result.stratum, unit_info.title) as group_name,
     result.period_start as quarter,
     result.numerator,
-    result.denominator - result.exception
-    - if(
-        measure_info.missing = 'left_out', result.not_documented + result.unusable, 0
-    ) as counted,
+    result.counted,
     result.rate,
     result.lower,
     result.upper,

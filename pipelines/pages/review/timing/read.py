@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipelines.base.store_file import open_store
 from pipelines.pages.review.read import ReviewData
-from pipelines.reading.queries import complete_view, query
+from pipelines.reading.queries import query
 from pipelines.reading.small_numbers import CHANGE_LEVEL, SMALL
 from pipelines.statistics import survival
 from pipelines.statistics.survival import Compared, Curve
@@ -31,23 +31,6 @@ ENDS: Final = {
     1440: 240,
 }  # fmt: skip
 SHOWN_SHARE: Final = 0.98  # of the known times, that a picture reaches to
-_NEWBORN: Final = {
-    "mode_of_birth": "varchar",
-    "died_minutes": "double",
-    "transfer_minutes": "double",
-    "discharge_minutes": "double",
-}
-_SPREAD: Final = {
-    "measure_id": "varchar",
-    "unit": "varchar",
-    "period_kind": "varchar",
-    "period_start": "date",
-    "stratifier": "varchar",
-    "measured": "bigint",
-    "not_measured": "bigint",
-    "median_minutes": "double",
-    "p90_minutes": "double",
-}
 
 
 @dataclass(frozen=True)
@@ -189,8 +172,6 @@ def read_timing(
     """
     values = {"unit": data.unit, "month": data.month.date(), "measures": list(measures)}
     with open_store(Path(store_path)) as store:
-        complete_view(store, "newborn", _NEWBORN)
-        complete_view(store, "spread", _SPREAD)
         waits = query(store, "pages/review/timing/waits", **values)
         opens = query(store, "pages/review/timing/opens", **values).set_index("measure_id")[
             "opens_minutes"

@@ -16,7 +16,7 @@ from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why.cold_factors import ColdData
 from pipelines.reading.gaps import FEW
-from pipelines.reading.queries import complete_view, query
+from pipelines.reading.queries import query
 from pipelines.statistics.intervals import difference
 
 # Split -> its words, in reading order.
@@ -33,32 +33,6 @@ _STACKED: Final = state_words("stacked")
 STATES: Final = {state: _STACKED[state] for state in MISSED}
 # For a measure of harm, what is counted is that it happened; what is not known stands beside it.
 HARM: Final = {state: _STACKED[state] for state in ("met", *UNKNOWN)}
-_NEWBORN: Final = {
-    "birth_hour": "integer",
-    "birth_weekday": "integer",
-    "birth_place": "varchar",
-    "mode_of_birth": "varchar",
-    "gestation_band": "varchar",
-    "anaesthesia": "varchar",
-    "resuscitation": "varchar",
-    "gestational_age_days": "integer",
-    "weight_g": "double",
-    "room_temperature_c": "double",
-    "maternal_temperature_c": "double",
-    "arrival_minutes": "double",
-    "leave_birth_room_minutes": "double",
-    "shift": "varchar",
-    "unusable": "varchar[]",
-}
-_EVENT: Final = {
-    "unit": "varchar",
-    "newborn_id": "integer",
-    "table_name": "varchar",
-    "kind": "varchar",
-    "minutes": "double",
-    "status": "varchar",
-}
-_REVIEW: Final = {"unit": "varchar", "record_id": "varchar", "cause": "varchar"}
 
 
 @dataclass(frozen=True)
@@ -81,16 +55,16 @@ def states_of(direction: str) -> dict[str, str]:
 def with_shares(counts: pd.DataFrame, direction: str) -> pd.DataFrame:
     """Add to each level how many were missed and how far that stands from all other levels.
 
-    ``counts``: split_by, level, denominator and a count for each state, of one measure. Adds
-    missed, share (of denominator), rest_share, difference, lower, upper (95 %, Newcombe 1998;
-    missing where the level or the rest has fewer than 30). For a measure of harm, missed is
-    that it happened, among those known.
+    ``counts``: split_by, level, denominator, counted (by the rate) and a count for each state,
+    of one measure. Adds missed, share (of denominator), rest_share, difference, lower, upper
+    (95 %, Newcombe 1998; missing where the level or the rest has fewer than 30). For a measure
+    of harm, missed is that it happened, among those counted.
     """
     rows = counts.copy()
-    base = rows["denominator"]
+    base, counted = rows["denominator"], rows.pop("counted")
     if direction == "lower":
         rows["missed"] = rows["met"]
-        base = base - rows["not_documented"] - rows["unusable"]
+        base = counted
     else:
         rows["missed"] = rows[list(STATES)].sum(axis=1)
     rows["base"] = base
@@ -119,9 +93,6 @@ def largest(levels: pd.DataFrame) -> pd.Series | None:
 
 def _read(store_path: Path, values: dict[str, Any]) -> dict[str, pd.DataFrame]:
     with open_store(store_path) as store:
-        complete_view(store, "newborn", _NEWBORN)
-        complete_view(store, "event", _EVENT)
-        complete_view(store, "cause_review", _REVIEW)
         return {
             "states": query(store, "pages/review/why/states", **values),
             "cold": query(store, "pages/review/why/cold", **values, **cold_factors.LIMITS),
@@ -141,7 +112,7 @@ def most_missed(data: ReviewData) -> pd.DataFrame:
     rows = data.measures
     # What nobody met, or nobody wrote down, is a matter of the export or of policy: no split helps.
     chosen = (rows["direction"] == "higher") & (rows["kind"] != "minutes") & (rows["numerator"] > 0)
-    missed = (rows["denominator"] - rows["exception"] - rows["numerator"]).where(chosen, 0)
+    missed = rows[list(STATES)].sum(axis=1).where(chosen, 0)
     return rows.assign(missed=missed)[missed > 0].nlargest(MOST_MISSED, "missed")
 
 

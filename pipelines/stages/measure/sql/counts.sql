@@ -33,7 +33,14 @@ with spans as (
     from stratum_group
 ),
 
-counted as (
+rule as (
+    select distinct
+        measure_id,
+        missing_left_out,
+    from measure.rate_state
+),
+
+state_count as (
     select
         measure_id,
         stratifier,
@@ -50,41 +57,44 @@ counted as (
         sum(n) filter (where state = 'not_met') as not_met,
         sum(n) filter (where state = 'not_documented') as not_documented,
         sum(n) filter (where state = 'unusable') as unusable,
+        sum(n) filter (where rate_state.is_counted) as counted,
     from cell
+    inner join measure.rate_state as rate_state using (measure_id, state)
     group by measure_id, stratifier, stratum, unit, period
 )
 
 select
-    measure_info.measure_id,
+    rule.measure_id,
     spans.unit,
     spans.period_kind,
     spans.period_start,
     spans.stratifier,
     spans.stratum,
-    coalesce(sum(counted.initial_population), 0)::bigint as initial_population,
-    coalesce(sum(counted.exclusion), 0)::bigint as exclusion,
-    coalesce(sum(counted.denominator), 0)::bigint as denominator,
-    coalesce(sum(counted.exception), 0)::bigint as exception,
-    coalesce(sum(counted.numerator), 0)::bigint as numerator,
-    coalesce(sum(counted.late), 0)::bigint as late,
-    coalesce(sum(counted.not_done), 0)::bigint as not_done,
-    coalesce(sum(counted.not_met), 0)::bigint as not_met,
-    coalesce(sum(counted.not_documented), 0)::bigint as not_documented,
-    coalesce(sum(counted.unusable), 0)::bigint as unusable,
+    coalesce(sum(state_count.initial_population), 0)::bigint as initial_population,
+    coalesce(sum(state_count.exclusion), 0)::bigint as exclusion,
+    coalesce(sum(state_count.denominator), 0)::bigint as denominator,
+    coalesce(sum(state_count.exception), 0)::bigint as exception,
+    coalesce(sum(state_count.numerator), 0)::bigint as numerator,
+    coalesce(sum(state_count.late), 0)::bigint as late,
+    coalesce(sum(state_count.not_done), 0)::bigint as not_done,
+    coalesce(sum(state_count.not_met), 0)::bigint as not_met,
+    coalesce(sum(state_count.not_documented), 0)::bigint as not_documented,
+    coalesce(sum(state_count.unusable), 0)::bigint as unusable,
+    coalesce(sum(state_count.counted), 0)::bigint as counted,
+    rule.missing_left_out,
     arg_max_null(target.target, spans.period) as target,
-    bool_or(measure_info.missing = 'left_out') as missing_left_out,
-from measure.measure_info as measure_info
+from rule
 cross join spans
-left join counted
+left join state_count
     on
-        measure_info.measure_id = counted.measure_id
-        and spans.stratifier = counted.stratifier
-        and spans.stratum = counted.stratum
-        and spans.unit = counted.unit
-        and spans.period is not distinct from counted.period
+        rule.measure_id = state_count.measure_id
+        and spans.stratifier = state_count.stratifier
+        and spans.stratum = state_count.stratum
+        and spans.unit = state_count.unit
+        and spans.period is not distinct from state_count.period
 left join measure.target as target
     on
-        measure_info.measure_id = target.measure_id
+        rule.measure_id = target.measure_id
         and spans.unit = target.unit
         -- The target of a quarter is that of its last month, for a stratum as for all newborns.
         and if(spans.axis = 0, spans.period, cast(spans.period + interval 2 month as date))
@@ -92,7 +102,8 @@ left join measure.target as target
         and if(spans.axis = 0, spans.period, cast(spans.period + interval 2 month as date))
             < target.valid_before
 group by
-    measure_info.measure_id,
+    rule.measure_id,
+    rule.missing_left_out,
     spans.unit,
     spans.period_kind,
     spans.period_start,

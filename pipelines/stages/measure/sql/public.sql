@@ -53,11 +53,14 @@ select
     membership.item,
     newborn.birth_month as period,
     cast(membership.state as varchar) as state,
+    rate_state.is_counted,
     membership.minutes,
     membership.due_minutes,
     membership.reason,
 from measure.membership as membership
-inner join mart.newborn as newborn on newborn.newborn_id = membership.newborn_id;
+inner join mart.newborn as newborn on newborn.newborn_id = membership.newborn_id
+left join measure.rate_state as rate_state
+    on rate_state.measure_id = membership.measure_id and rate_state.state = membership.state;
 
 create view result as select * from measure.result;
 

@@ -37,6 +37,8 @@ create or replace table measure.result (
     not_met bigint,
     not_documented bigint,
     unusable bigint,
+    counted bigint,
+    missing_left_out boolean,
     rate double,
     lower double,
     upper double,
@@ -86,6 +88,18 @@ create or replace table measure.measure_info (
     version varchar,
     position integer
 );
+
+-- Of each measure, which states its rate is made of (FHIR: the denominator less exceptions), less
+-- what is unknown where the measure leaves it out. Said here and nowhere else.
+create or replace view measure.rate_state as
+select
+    measure_info.measure_id,
+    known.state,
+    measure_info.missing = 'left_out' as missing_left_out,
+    known.state not in ('exclusion', 'exception')
+    and not (missing_left_out and known.state in ('not_documented', 'unusable')) as is_counted,
+from measure.measure_info as measure_info
+cross join (select unnest(enum_range(cast(null as measure.state_name))) as state) as known;
 
 create or replace table measure.unit_info (
     unit varchar,

@@ -12,14 +12,10 @@ from membership
 inner join measure_info on measure_info.measure_id = membership.measure_id
 anti join silent_measure as silent
     on silent.unit = membership.unit and silent.measure_id = membership.measure_id
-inner join newborn_now as newborn on newborn.newborn_id = membership.newborn_id
+inner join newborn on newborn.newborn_id = membership.newborn_id
 where
     membership.period between $first and $last
     and measure_info.kind in ('proportion', 'bands')
-    and membership.state not in ('exclusion', 'exception')
-    and not (
-        measure_info.missing = 'left_out'
-        and membership.state in ('not_documented', 'unusable')
-    )
+    and membership.is_counted
 group by all
 order by all

@@ -11,7 +11,7 @@ select
     spread.not_measured,
     spread.median_minutes,
     spread.p90_minutes,
-from spread_now as spread
+from spread
 inner join measure_info on measure_info.measure_id = spread.measure_id
 anti join silent_measure as silent
     on silent.unit = spread.unit and silent.measure_id = spread.measure_id

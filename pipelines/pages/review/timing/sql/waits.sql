@@ -21,7 +21,7 @@ select
 from membership
 anti join silent_measure as silent
     on silent.unit = membership.unit and silent.measure_id = membership.measure_id
-inner join newborn_now as newborn on newborn.newborn_id = membership.newborn_id
+inner join newborn on newborn.newborn_id = membership.newborn_id
 where
     membership.unit = $unit
     and membership.period > $month::date - interval 12 month

@@ -2,5 +2,5 @@
 select
     record_id,
     cause,
-from cause_review_now
+from cause_review
 where unit = $unit

@@ -26,7 +26,7 @@ care as (
         bool_or(kind = 'head_cover' and status = 'not_done') as is_head_bare,
         min(minutes) filter (where kind = 'skin_contact' and status = 'done') as contact_minutes,
         bool_or(kind = 'skin_contact' and status = 'not_done') as is_not_held,
-    from event_now
+    from event
     where unit = $unit and table_name = 'care'
     group by newborn_id
 )
@@ -64,7 +64,7 @@ select
     newborn.shift = 'night' as night,
     month(newborn.birth_month) in (12, 1, 2) as winter,
 from judged_arrival
-inner join newborn_now as newborn on newborn.newborn_id = judged_arrival.newborn_id
+inner join newborn on newborn.newborn_id = judged_arrival.newborn_id
 left join care on care.newborn_id = newborn.newborn_id
 where judged_arrival.is_colder or judged_arrival.is_mild or judged_arrival.is_in_range
 order by newborn.record_id

@@ -3,6 +3,7 @@ with placed as (
     select
         membership.measure_id,
         membership.state,
+        membership.is_counted,
         coalesce(
             format('{:02d}:00 to {:02d}:59', newborn.birth_hour // 4 * 4, newborn.birth_hour // 4 * 4 + 3),
             'not recorded'
@@ -12,7 +13,7 @@ with placed as (
         coalesce(newborn.gestation_band, 'not recorded') as gestation_band,
         coalesce(newborn.birth_place, 'not recorded') as birth_place,
     from membership
-    inner join newborn_now as newborn on newborn.newborn_id = membership.newborn_id
+    inner join newborn on newborn.newborn_id = membership.newborn_id
     where
         membership.unit = $unit
         and membership.state not in ('exclusion', 'exception')
@@ -32,6 +33,7 @@ select
     split_by,
     level,
     count(*) as denominator,
+    count(*) filter (where is_counted) as counted,
     count(*) filter (where state = 'met') as met,
     count(*) filter (where state = 'late') as late,
     count(*) filter (where state = 'not_done') as not_done,
