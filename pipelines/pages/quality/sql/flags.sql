@@ -10,6 +10,7 @@ select
     flag.explanation,
     flag.suggestion,
     flag.source_file,
+    flag.source_file,
     flag.source_line,
     flag.answer,
     flag.answered_by,
@@ -24,5 +25,6 @@ order by
     flag.record_id,
     flag.table_name,
     flag.column_name,
+    flag.source_file,
     flag.source_line,
     flag.rule_id
