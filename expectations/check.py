@@ -4,7 +4,7 @@ Contract-derived checks (``from_contract``) and rule files (``rule``) both becom
 so that each runs, gives way and counts in the same way.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import duckdb
@@ -63,26 +63,65 @@ def find(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
     """
     if check.parameters is not None:
         connection.execute(_settings_table(check.parameters, check.numbers))
-    inserted = connection.execute(_insert(check)).fetchone()
+    inserted = connection.execute(
+        f"insert into found select * exclude (check_id) from ({_findings([check])})"
+    ).fetchone()
     return int(inserted[0]) if inserted else 0
 
 
-def rows_judged(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
-    """Return how many values (of the column, of the kind) or rows the check looked at."""
-    wheres = [f"kind = {quote(check.kind)}"] if check.kind else []
-    wheres += [f"unit not in ({_listed(check.off_units)})"] if check.off_units else []
-    counted = "*"
-    if check.column is not None and check.column in _stored(check.table):
-        counted = check.column
-    where = f" where {' and '.join(wheres)}" if wheres else ""
-    counts = connection.execute(
-        f"select count({counted}) from typed.{check.table}{where}"
-    ).fetchone()
-    return int(counts[0]) if counts else 0
+def find_together(connection: duckdb.DuckDBPyConnection, checks: Sequence[Check]) -> dict[str, int]:
+    """Insert the findings of one lot of checks (``lot_of``) into ``found``; count them by check id.
+
+    All or nothing: where one select is wrong, none of the lot has left a finding.
+    Raises whatever DuckDB raises where a select is wrong.
+    """
+    connection.execute(f"create or replace temp table lot as {_findings(checks)}")
+    connection.execute("insert into found select * exclude (check_id) from lot")
+    counts = connection.execute("select check_id, count(*) from lot group by check_id").fetchall()
+    return {**{check.id: 0 for check in checks}, **dict(counts)}
 
 
-def _stored(table: str) -> set[str]:
-    return {column.name for column in read_contract()[table].stored_columns}
+def lot_of(check: Check) -> tuple[object, ...]:
+    """Return what checks must share to be found together: none gives way to another of them.
+
+    Of those that give way to causes, one rule looks at each cell but once: at a column, or at
+    a column of one kind. A rule with settings stands alone.
+    """
+    alone = check.id if check.parameters is not None or check.gives_way_to else None
+    giving_way = (check.rule_id, check.kind is None) if check.gives_way_to_causes else None
+    return (check.table, alone, giving_way, check.is_whole_column, check.off_units)
+
+
+@dataclass
+class RowCounts:
+    """How many rows and values each typed table has, by unit and kind; each table is read once."""
+
+    connection: duckdb.DuckDBPyConnection
+    _read: dict[str, list[tuple[str, str | None, dict[str, int]]]] = field(default_factory=dict)
+
+    def judged(self, check: Check) -> int:
+        """Return how many values (of the column, of the kind) or rows the check looked at."""
+        if check.table not in self._read:
+            self._read[check.table] = self._count(check.table)
+        name = check.column if check.column in _stored(check.table) else None
+        return sum(
+            counts[name or "*"]
+            for unit, kind, counts in self._read[check.table]
+            if check.kind in (None, kind) and unit not in check.off_units
+        )
+
+    def _count(self, table: str) -> list[tuple[str, str | None, dict[str, int]]]:
+        names = ["*", *_stored(table)]
+        kind = "kind" if read_contract()[table].is_event else "null"
+        counts = ", ".join(f"count({name})" for name in names)
+        rows = self.connection.execute(
+            f"select unit, {kind}, {counts} from typed.{table} group by all"
+        ).fetchall()
+        return [(row[0], row[1], dict(zip(names, row[2:], strict=True))) for row in rows]
+
+
+def _stored(table: str) -> list[str]:
+    return [column.name for column in read_contract()[table].stored_columns]
 
 
 def _listed(texts: tuple[str, ...]) -> str:
@@ -109,39 +148,50 @@ def _literal(value: Number) -> str:
     return str(value).lower() if isinstance(value, bool) else f"{float(value)!r}::double"
 
 
-def _insert(check: Check) -> str:
-    names = _listed(tuple(read_contract()[check.table].columns))
-    say = "rule_id " + check.rule_id
+def _findings(checks: Sequence[Check]) -> str:
+    """Return the select of what one lot of checks finds: ``check_id``, then as in ``found``."""
+    first = checks[0]
+    names = _listed(tuple(read_contract()[first.table].columns))
+    hits = " union all by name ".join(
+        f"(select {quote(check.id)} as check_id, {quote(check.rule_id)} as check_rule, "
+        f"{quote(check.severity)} as check_severity, "
+        f"{quote(check.explanation)} as check_explanation, * from ({check.select}\n))"
+        for check in checks
+    )
     return f"""
-    insert into found
     with hit as (
-        from ({_BLANK}) union all by name ({check.select}
-        )
+        from ({_BLANK}) union all by name {hits}
     ),
 
     complete as (
         select
+            check_id,
+            check_rule,
             row_id,
             unit,
             source_file,
             case
                 when column_name in ({names}) then column_name
-                else error({quote(say + ": column_name is not a column of " + check.table)})
+                else error(
+                    concat('rule_id ', check_rule, ': column_name is not a column of {first.table}')
+                )
             end as column_name,
             case
-                when coalesce(severity, {quote(check.severity)}) in ({_listed(SEVERITIES)})
-                then coalesce(severity, {quote(check.severity)})
-                else error({quote(say + ": severity is not error, query or note")})
+                when coalesce(severity, check_severity) in ({_listed(SEVERITIES)})
+                then coalesce(severity, check_severity)
+                else error(concat('rule_id ', check_rule, ': severity is not error, query or note'))
             end as severity,
-            coalesce(explanation, {quote(check.explanation)}) as explanation,
+            coalesce(explanation, check_explanation) as explanation,
             suggestion,
         from hit
     )
 
-    select {quote(check.rule_id)}, {quote(check.table)}, complete.*
+    select
+        check_id, check_rule as rule_id, {quote(first.table)} as table_name,
+        complete.* exclude (check_id, check_rule),
     from complete
-    where {" and ".join(_conditions(check))}
-    {_once_per_cell(check)}
+    where {" and ".join(_conditions(first))}
+    {_once_per_cell(first)}
     """
 
 

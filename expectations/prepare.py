@@ -21,6 +21,7 @@ from typing import Any
 import duckdb
 import pandas as pd
 
+from pipelines.base.insert_rows import insert_rows
 from pipelines.base.measuring_units import CONVERSIONS
 from pipelines.base.sql import fixed_sql
 from pipelines.definitions.read_contract import Limits, read_contract
@@ -86,8 +87,9 @@ def _contract_limits(connection: duckdb.DuckDBPyConnection) -> None:
         "kind varchar, error_below double, error_above double, query_below double, "
         "query_above double)"
     )
-    connection.executemany(
-        "insert into contract_limit values (?, ?, ?, ?, ?, ?, ?)",
+    insert_rows(
+        connection,
+        "contract_limit",
         [
             [*place, limits.error_below, limits.error_above, limits.query_below, limits.query_above]
             for place, limits in _limits()
@@ -129,14 +131,14 @@ def _size_curves(connection: duckdb.DuckDBPyConnection, settings: Settings) -> N
 
 def _zones(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     connection.execute("create or replace temp table unit_zone (unit varchar, zone varchar)")
-    for unit, own in settings.items():
-        if own.get("zone") is not None:
-            connection.execute("insert into unit_zone values (?, ?)", [unit, own["zone"]])
+    zones = [(unit, own["zone"]) for unit, own in settings.items() if own.get("zone") is not None]
+    insert_rows(connection, "unit_zone", zones)
 
 
 def _mass_factors(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute("create or replace temp table mass_factor (grams double)")
-    connection.executemany(
-        "insert into mass_factor values (?)",
+    insert_rows(
+        connection,
+        "mass_factor",
         [[rule.to_canonical(1.0)] for rule in CONVERSIONS["g"].values()],
     )

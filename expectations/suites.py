@@ -1,8 +1,8 @@
 """The great-expectations suites: the only module that imports great_expectations.
 
 Each check is an expectation of our own that runs SQL on the project's DuckDB connection and
-hands back two counts: great_expectations never sees a newborn's row. Suite, checkpoint and
-verdict are its own. The batch it insists on is a frame of one empty row.
+hands back two counts: great_expectations never sees a newborn's row. Suite, expectation and
+result are its own. The batch it insists on is a frame of one empty row.
 
 Importing this module takes seconds; import it where checks run, nowhere else.
 """
@@ -10,9 +10,9 @@ Importing this module takes seconds; import it where checks run, nowhere else.
 import logging
 import os
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from contextvars import ContextVar
-from dataclasses import dataclass
+from functools import cache
 from typing import Any, ClassVar
 
 import duckdb
@@ -29,7 +29,7 @@ from great_expectations.data_context.types.base import (
 )
 from great_expectations.expectations.expectation import BatchExpectation
 
-from expectations.check import Check, find, rows_judged
+from expectations.check import Check, RowCounts, find, find_together, lot_of
 from expectations.verdict import Outcome, outcome
 
 _GX_SEVERITY = {"error": "critical", "query": "warning", "note": "info"}
@@ -42,10 +42,31 @@ class CouldNotBeJudgedError(Exception):
     """A check raised; the message says why without repeating a value."""
 
 
-@dataclass(frozen=True)
 class _Run:
-    connection: duckdb.DuckDBPyConnection
-    checks: dict[str, Check]
+    """The checks of one run, in lots that are found in one statement each."""
+
+    def __init__(self, connection: duckdb.DuckDBPyConnection, checks: Sequence[Check]) -> None:
+        self.connection = connection
+        self.checks = {check.id: check for check in checks}
+        self.rows = RowCounts(connection)
+        self._found: dict[str, int] = {}
+        self._lots: dict[tuple[object, ...], list[Check]] = {}
+        for check in checks:
+            self._lots.setdefault(lot_of(check), []).append(check)
+
+    def found(self, check: Check) -> int:
+        """Return how many cells a check found, now that its turn has come.
+
+        Raises whatever DuckDB raises where its own select is wrong: a lot in which one select
+        is wrong is run again, check by check.
+        """
+        lot = self._lots.pop(lot_of(check), [])
+        if len(lot) > 1:
+            with suppress(duckdb.Error):
+                self._found |= find_together(self.connection, lot)
+        if check.id not in self._found:
+            self._found[check.id] = find(self.connection, check)
+        return self._found[check.id]
 
 
 # Expectations are copied and rebuilt from plain values inside great_expectations, so they
@@ -68,8 +89,8 @@ class ExpectNothingFound(BatchExpectation):  # type: ignore[misc]  # gx is untyp
         run = _RUN.get()
         check = run.checks[self.check_id]
         try:
-            judged = rows_judged(run.connection, check)
-            found = find(run.connection, check)
+            judged = run.rows.judged(check)
+            found = run.found(check)
         except Exception as error:
             raise CouldNotBeJudgedError(reason_in_words(error)) from None
         return {
@@ -105,7 +126,7 @@ def run_checks(
     by_id = {check.id: check for check in checks}
     if len(by_id) < len(checks):
         raise ValueError("two checks have one id")
-    token = _RUN.set(_Run(connection, by_id))
+    token = _RUN.set(_Run(connection, checks))
     try:
         results = _validate_suites(list(by_id.values()))
     finally:
@@ -116,35 +137,23 @@ def run_checks(
 
 def _validate_suites(checks: Sequence[Check]) -> dict[str, Any]:
     """Return each expectation's validation result by check id."""
+    results: dict[str, Any] = {}
     with _quiet():
-        context = _context()
-        batch = (
-            context.data_sources.add_pandas("run")
-            .add_dataframe_asset("connection")
-            .add_batch_definition_whole_dataframe("whole")
-        )
-        definitions = []
         for table in dict.fromkeys(check.table for check in checks):
-            of_table = [check for check in checks if check.table == table]
-            suite = context.suites.add(_suite(table, of_table))
-            definition = gx.ValidationDefinition(name=table, data=batch, suite=suite)
-            definitions.append(context.validation_definitions.add(definition))
-        if not definitions:
-            return {}
-        checkpoint = context.checkpoints.add(
-            gx.Checkpoint(name="judge", validation_definitions=definitions, result_format="BASIC")
-        )
-        done = checkpoint.run(batch_parameters={"dataframe": pd.DataFrame({"row": [None]})})
-    return {
-        result.expectation_config.kwargs["check_id"]: result
-        for validation in done.run_results.values()
-        for result in validation.results
-    }
+            suite = _suite(table, [check for check in checks if check.table == table])
+            # The batch judges the suite itself: a checkpoint would write down and read again
+            # every expectation several times, and nothing of it is kept.
+            done = _batch().validate(suite, result_format="BASIC")
+            results |= {
+                result.expectation_config.kwargs["check_id"]: result for result in done.results
+            }
+    return results
 
 
-def _context() -> Any:
-    """Return an ephemeral context that makes no folder, no file and no progress bar."""
-    return gx.get_context(
+@cache
+def _batch() -> Any:
+    """Return the frame of one empty row, in a context that makes no folder, file or bar."""
+    context = gx.get_context(
         mode="ephemeral",
         project_config=DataContextConfig(
             store_backend_defaults=InMemoryStoreBackendDefaults(init_temp_docs_sites=False),
@@ -152,6 +161,12 @@ def _context() -> Any:
             analytics_enabled=False,
         ),
     )
+    definition = (
+        context.data_sources.add_pandas("run")
+        .add_dataframe_asset("connection")
+        .add_batch_definition_whole_dataframe("whole")
+    )
+    return definition.get_batch(batch_parameters={"dataframe": pd.DataFrame({"row": [None]})})
 
 
 def _suite(table: str, checks: Sequence[Check]) -> Any:

@@ -7,6 +7,7 @@ import duckdb
 import pandas as pd
 
 from expectations.check import Check
+from pipelines.base.insert_rows import insert_rows
 
 
 @dataclass(frozen=True)
@@ -100,10 +101,4 @@ def store_verdict(connection: duckdb.DuckDBPyConnection, outcomes: Sequence[Outc
         )
         """
     )
-    if outcomes:
-        rows = [list(asdict(each).values()) for each in outcomes]
-        marks = ", ".join(f"({', '.join('?' for _ in row)})" for row in rows)
-        # One statement: a hundred single inserts take longer than a hundred checks.
-        connection.execute(
-            f"insert into judged.verdict values {marks}", [cell for row in rows for cell in row]
-        )
+    insert_rows(connection, "judged.verdict", [tuple(asdict(each).values()) for each in outcomes])

@@ -6,6 +6,7 @@ A file is ``/*`` TOML ``*/`` followed by exactly one select.
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -32,7 +33,7 @@ def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
         raise DeclarationError(f"{where}: must begin with a header between /* and */.")
     head, sql = text[2:].split("*/", 1)
     try:
-        header = tomllib.loads(head)
+        header = _parsed(head)
     except tomllib.TOMLDecodeError as error:
         raise DeclarationError(f"{where}: the header is not valid TOML: {error}.") from None
     for key in header:
@@ -45,6 +46,12 @@ def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
     if not sql:
         raise DeclarationError(f"{where}: there is no select after the header.")
     return HeadedSql(path, header, sql)
+
+
+@cache
+def _parsed(head: str) -> Mapping[str, Any]:
+    # By its text: a file that was edited since is another header.
+    return tomllib.loads(head)
 
 
 def read_pipe_table(text: str) -> list[dict[str, str | None]]:

@@ -15,7 +15,7 @@ from pipelines.base.store_file import STORE_VERSION, new_store
 from pipelines.build.since_last import note_restated
 from pipelines.build.unit_doubts import not_in_export, unit_doubts
 from pipelines.definitions.finding_tiers import fill_tiers
-from pipelines.definitions.policy import check_policies
+from pipelines.definitions.policy import check_policies, in_force
 from pipelines.definitions.read_contract import CONTRACT_DIR
 from pipelines.definitions.read_measures import MEASURES_DIR, Measure, read_measures
 from pipelines.definitions.read_units import Unit
@@ -23,7 +23,8 @@ from pipelines.stages.judged.answers import read_answers
 from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
 from pipelines.stages.judged.completeness import fill_completeness, policy_starts
 from pipelines.stages.judged.masks import unit_settings
-from pipelines.stages.measure.as_recorded import compare_as_recorded
+from pipelines.stages.measure.as_recorded import beside_as_recorded, write_as_recorded
+from pipelines.stages.measure.counting import write_results
 from pipelines.stages.measure.describe import describe_store
 from pipelines.stages.measure.engine import create_measure_tables, run_measures
 from pipelines.stages.raw.export_files import RawFile, matching_files, open_raw, read_export
@@ -89,11 +90,13 @@ def build_store(
         _judge(connection, units, measures)
         _run_stage(connection, "mart", MART, progress)
         create_measure_tables(connection)
-        build_info = _build_info()
-        describe_store(connection, units, measures, build_info)
-        run_measures(connection, units, measures, progress)
-        progress("again: the measures of newborns with a flagged value, as recorded")
-        compare_as_recorded(connection, units, measures)
+        build_info, policies = _build_info(), in_force(units, measures.values())
+        describe_store(connection, units, measures, policies, build_info)
+        progress("again: newborns with a flagged value, as recorded")
+        with beside_as_recorded(connection):
+            run_measures(connection, policies, measures, progress)
+        write_results(connection)
+        write_as_recorded(connection)
         connection.execute(fixed_sql("stages/measure/public"))
         progress("comparing with the store before")
         note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))

@@ -10,6 +10,7 @@ from typing import Any
 import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.read_units import Unit
 
 FINDINGS_FILE = Path(__file__).parent / "findings.toml"
@@ -70,4 +71,4 @@ def fill_tiers(connection: duckdb.DuckDBPyConnection, units: Sequence[Unit]) -> 
         "tier integer, is_starter boolean, approved_by varchar, approved_on date)"
     )
     rows = [row for unit in units for row in unit_tiers(unit)]
-    connection.executemany("insert into typed.finding_tier values (?, ?, ?, ?, ?, ?, ?)", rows)
+    insert_rows(connection, "typed.finding_tier", rows)

@@ -1,13 +1,18 @@
 """The numbers in force: a measure's defaults, overridden by the unit from a birth date on."""
 
 import datetime as dt
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.definitions.read_measures import Measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
 
 _LATEST = dt.date(9999, 12, 31)
+Numbers = dict[str, float | bool | str | None]
+# (from, before, numbers) in order of date; together they cover every birth date.
+Periods = list[tuple[dt.date, dt.date, Numbers]]
+# Measure id -> unit id -> periods.
+InForce = Mapping[str, Mapping[str, Periods]]
 
 
 def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> None:
@@ -82,9 +87,12 @@ def _policies(unit: Unit, measure: Measure) -> list[Policy]:
     return found
 
 
-def periods(
-    unit: Unit, measure: Measure
-) -> list[tuple[dt.date, dt.date, dict[str, float | bool | str | None]]]:
+def in_force(units: Sequence[Unit], measures: Iterable[Measure]) -> InForce:
+    """Return what every unit's policies make of every measure: worked out once for a build."""
+    return {measure.id: {unit.id: periods(unit, measure) for unit in units} for measure in measures}
+
+
+def periods(unit: Unit, measure: Measure) -> Periods:
     """Return (from, before, numbers) in order of date; together they cover every birth date.
 
     A later policy keeps what it does not mention from the one before it. A parameter that

@@ -107,3 +107,15 @@ def test_the_store_knows_the_declared_states() -> None:
     listed = re.search(r"create type measure\.state_name as enum \((.*?)\)", text, re.S)
     assert listed is not None
     assert set(re.findall(r"'(\w+)'", listed[1])) == set(STATES)
+
+
+def test_no_product_module_inserts_row_by_row() -> None:
+    """``executemany`` plans the statement again for each row; ``insert_rows`` plans it once."""
+    users = {
+        path.name
+        for folder in ("pipelines", "synthetic_data", "expectations")
+        for path in (ROOT / folder).rglob("*.py")
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Attribute) and node.attr == "executemany"
+    }
+    assert users == set()

@@ -7,6 +7,7 @@ import subprocess
 import sys
 import textwrap
 from pathlib import Path
+from typing import Any
 
 import pytest
 from judged_store import make_store
@@ -20,6 +21,7 @@ ROOT = Path(expectations.__file__).parent.parent
 JUDGE_ALONE = """
 import socket, sys
 from pathlib import Path
+from typing import Any
 
 reached, written = [], []
 
@@ -101,26 +103,24 @@ def test_only_one_module_imports_great_expectations() -> None:
 
 
 def test_results_of_great_expectations_hold_counts_only(monkeypatch: pytest.MonkeyPatch) -> None:
-    import great_expectations as gx
+    from great_expectations.datasource.fluent.interfaces import Batch
 
-    kept = []
-    run = gx.Checkpoint.run
+    kept: list[Any] = []
+    validate = Batch.validate
 
-    def keep(self: object, *args: object, **kwargs: object) -> object:
-        kept.append(run(self, *args, **kwargs))
+    def keep(self: Any, *args: Any, **kwargs: Any) -> Any:
+        kept.append(validate(self, *args, **kwargs))
         return kept[-1]
 
-    monkeypatch.setattr(gx.Checkpoint, "run", keep)
+    monkeypatch.setattr(Batch, "validate", keep)
     store = make_store({"admission": "record_id | weight_g\nsecret-key | 9123.5\n"})
     judge(store)
-    results = [
-        result for validation in kept[0].run_results.values() for result in validation.results
-    ]
+    results = [result for suite in kept for result in suite.results]
     assert any(not result.success for result in results)
     assert {tuple(sorted(result.result)) for result in results} == {
         ("element_count", "unexpected_count")
     }
-    text = json.dumps(kept[0].describe_dict())
+    text = json.dumps([[suite.to_json_dict(), suite.describe_dict()] for suite in kept])
     assert "secret-key" not in text
     assert "9123" not in text
     severities = {str(result.expectation_config.severity.value) for result in results}

@@ -1,27 +1,62 @@
 """What the flags do to the numbers: every rate once more, with flagged values as recorded.
 
-Only newborns with a masked value can change state, so only they are measured again, in a
-database of their own in memory; everybody else's counts are taken over.
+Only newborns with a masked value can change state. While the measures run, each of them stands
+in ``mart`` a second time, under its newborn_id below nought and with its values as recorded, so
+that every measure is planned and run once for both; everybody else counts for both sides.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Final
 
 import duckdb
 
-from pipelines.base.sql import MART, fixed_sql, quote
+from pipelines.base.sql import MART, fixed_sql
 from pipelines.definitions.read_contract import read_contract
-from pipelines.definitions.read_measures import Measure
-from pipelines.definitions.read_units import Unit
-from pipelines.stages.measure.counting import add_cells, place_newborns, write_results
-from pipelines.stages.measure.describe import describe_store
-from pipelines.stages.measure.engine import create_measure_tables, run_measure
+from pipelines.stages.measure.counting import write_results
 
-_HERE = "as_recorded"
+_HERE: Final = "as_recorded"
+# Beyond every row_id (``typed``): the copy of an event keeps its order and has an id of its own.
+_COPIES: Final = 1 << 62
+# Events up to which mart is copied: a measure is planned faster over a table than over a view of
+# two, and that is most of its time where there are few rows.
+_COPIED_AT_MOST: Final = 500_000
 
 
-def _store_name(connection: duckdb.DuckDBPyConnection) -> str:
+@contextmanager
+def beside_as_recorded(connection: duckdb.DuckDBPyConnection) -> Iterator[None]:
+    """While the block runs, ``mart`` has every newborn with a masked value a second time.
+
+    Nothing is made where nobody has one. ``measure`` is the store's all the while.
+    """
+    if not _note_masked(connection):
+        yield
+        return
     row = connection.execute("select current_database()").fetchone()
-    return f'"{row[0]}"' if row else "store"
+    store = f'"{row[0]}"' if row else "store"
+    connection.execute(f"attach ':memory:' as {_HERE}; use {_HERE}")
+    try:
+        _recorded_views(connection, store)
+        for name in MART:
+            connection.execute(fixed_sql(f"stages/mart/{name}"))
+        _put_together(connection, store)
+        connection.execute(f"set search_path = '{_HERE}.mart,{store}.measure'")
+        yield
+    finally:
+        connection.execute(f"use {store}")
+        connection.execute(f"detach {_HERE}")
+
+
+def _note_masked(connection: duckdb.DuckDBPyConnection) -> bool:
+    """Make the temporary table ``masked_newborn``; return whether there is any."""
+    parts = " union all ".join(
+        f"select newborn_id from judged.{table} where len(unusable) > 0"
+        for table in read_contract()
+    )
+    connection.execute(
+        f"create or replace temp table masked_newborn as select distinct newborn_id from ({parts})"
+    )
+    return bool(connection.execute("select 1 from masked_newborn limit 1").fetchone())
 
 
 def _recorded_views(connection: duckdb.DuckDBPyConnection, store: str) -> None:
@@ -34,13 +69,7 @@ def _recorded_views(connection: duckdb.DuckDBPyConnection, store: str) -> None:
         create schema typed; create schema judged; create schema mart;
         create view typed.kind_unit as select * from {store}.typed.kind_unit;
         create view typed.finding_tier as select * from {store}.typed.finding_tier;
-        create table masked as
-        select distinct newborn_id from ({
-            " union all ".join(
-                f"select newborn_id from {store}.judged.{table} where len(unusable) > 0"
-                for table in read_contract()
-            )
-        })
+        create table main.masked as select * from masked_newborn
         """
     )
     for table in read_contract():
@@ -55,84 +84,31 @@ def _recorded_views(connection: duckdb.DuckDBPyConnection, store: str) -> None:
         )
 
 
-def compare_as_recorded(
-    connection: duckdb.DuckDBPyConnection,
-    units: Sequence[Unit],
-    measures: Mapping[str, Measure],
-) -> None:
-    """Fill ``measure.as_recorded``: counts and rate with flagged values used as recorded.
+def _put_together(connection: duckdb.DuckDBPyConnection, store: str) -> None:
+    """Put the newborns and events of the store and the recorded ones of here into one ``mart``."""
+    counted = connection.execute(f"select count(*) from {store}.mart.event").fetchone()
+    kind = "table" if counted and counted[0] <= _COPIED_AT_MOST else "view"
+    other = {"newborn": "", "event": f", event_id + {_COPIES} as event_id"}
+    for name in MART:
+        connection.execute(
+            f"""
+            alter table mart.{name} rename to recorded_{name};
+            create {kind} mart.{name} as
+            select * from {store}.mart.{name}
+            union all by name
+            select * replace (-newborn_id as newborn_id{other[name]})
+            from {_HERE}.mart.recorded_{name}
+            """
+        )
+
+
+def write_as_recorded(connection: duckdb.DuckDBPyConnection) -> None:
+    """Make ``measure.as_recorded``: counts and rate with flagged values used as recorded.
 
     Its rows have the columns of ``measure.result``; a row is there for every row of it.
     """
-    store = _store_name(connection)
-    connection.execute("create or replace temp table masked_cell as select * from cell")
-    connection.execute(f"attach ':memory:' as {_HERE}; use {_HERE}")
-    try:
-        _recorded_views(connection, store)
-        for name in MART:
-            connection.execute(fixed_sql(f"stages/mart/{name}"))
-        create_measure_tables(connection)
-        describe_store(connection, units, measures, {})
-        _recount(connection, units, measures, store)
-        write_results(connection)
-        connection.execute(f"use {store}")
-        connection.execute(
-            f"create table measure.as_recorded as select * from {_HERE}.measure.result"
-        )
-    finally:
-        connection.execute(f"use {store}")
-        connection.execute(f"detach {_HERE}")
-
-
-def _recount(
-    connection: duckdb.DuckDBPyConnection,
-    units: Sequence[Unit],
-    measures: Mapping[str, Measure],
-    store: str,
-) -> None:
-    """Leave in ``cell`` the counts of everybody: the masked newborns' old states are taken away
-    and their states as recorded added.
-
-    A mask can sit on a stratifier or the month of birth, so the places differ before and after.
-    """
-    own = f"(select newborn_id from {_HERE}.main.masked)"
-    connection.execute(
-        f"""
-        create table recorded_newborn as select * from mart.newborn;
-        drop table mart.newborn;
-        create view mart.newborn as
-        select * from {store}.mart.newborn where newborn_id in {own}
-        """
-    )
-    place_newborns(connection)
-    for measure in measures.values():
-        for measure_id in measure.result_ids:
-            states = (
-                f"select newborn_id, state from {store}.measure.membership "
-                f"where measure_id = {quote(measure_id)} and newborn_id in {own}"
-            )
-            add_cells(connection, measure_id, states, sign=-1)
-    connection.execute("insert into masked_cell select * from cell")
-    connection.execute(
-        f"""
-        drop view mart.newborn;
-        create view mart.newborn as
-        select * from recorded_newborn
-        union all by name
-        select * from {store}.mart.newborn where newborn_id not in {own}
-        """
-    )
-    place_newborns(connection)
-    connection.execute(
-        """
-        drop view mart.newborn;
-        create view mart.newborn as select * from recorded_newborn;
-        insert into cell select * from masked_cell
-        """
-    )
-
-    def count(_: Measure, measure_id: str) -> None:
-        add_cells(connection, measure_id, "select newborn_id, state from stated")
-
-    for measure in measures.values():
-        run_measure(connection, units, measure, count)
+    masked = connection.execute("select 1 from masked_newborn limit 1").fetchone()
+    alike = "" if masked is None else "limit 0"
+    connection.execute(f"create table measure.as_recorded as select * from measure.result {alike}")
+    if masked is not None:
+        write_results(connection, "measure.as_recorded", "recorded")

@@ -14,11 +14,18 @@ from pipelines.statistics.intervals import wilson
 _AXES = (ALL_NEWBORNS, *STRATIFIERS)
 
 
-def place_newborns(connection: duckdb.DuckDBPyConnection) -> None:
-    """Create the temporary tables ``stratum_group`` and ``newborn_group`` from mart.newborn.
+# As which side a newborn's row counts. Most newborns have no masked value and count for both;
+# the others are there twice (``as_recorded``).
+_SIDES = {"judged": ("both", "judged"), "recorded": ("both", "recorded")}
 
-    stratum_group: axis, group_id, stratifier, stratum, unit, period (month of birth for all
-    newborns, quarter for a stratum). newborn_group: newborn_id and, for each axis, group_<axis>.
+
+def place_newborns(connection: duckdb.DuckDBPyConnection) -> None:
+    """Create the temporary tables ``placed_group``, ``newborn_group`` and ``cell_by_group``.
+
+    placed_group: axis, group_id, stratifier, stratum, unit, period (month of birth for all
+    newborns, quarter for a stratum), sides (what its newborns count as). newborn_group:
+    newborn_id, side and, for each axis, group_<axis>. cell_by_group is empty yet. From
+    mart.newborn; a newborn is there twice where its newborn_id is there below nought too.
     """
     strata = ", ".join(
         f"coalesce(cast({name} as varchar), {quote(NOT_RECORDED)}) as stratum_{axis}"
@@ -29,20 +36,26 @@ def place_newborns(connection: duckdb.DuckDBPyConnection) -> None:
         create or replace temp table placed_newborn as
         select newborn_id, unit, birth_month as month,
             cast(date_trunc('quarter', birth_month) as date) as quarter,
-            {quote(ALL_NEWBORNS)} as stratum_0, {strata}
+            {quote(ALL_NEWBORNS)} as stratum_0, {strata},
+            case
+                when newborn_id < 0 then 'recorded'
+                when -newborn_id in (select newborn_id from mart.newborn) then 'judged'
+                else 'both'
+            end as side,
         from mart.newborn
         """
     )
     groups = " union all ".join(
-        f"select {axis} as axis, row_number() over () as group_id, "
-        f"{quote(name)} as stratifier, * from "
-        f"(select distinct stratum_{axis} as stratum, unit, {_period(axis)} as period "
-        "from placed_newborn)"
+        f"select {axis} as axis, {quote(name)} as stratifier, stratum_{axis} as stratum, unit, "
+        f"{_period(axis)} as period, list(distinct side) as sides from placed_newborn group by all"
         for axis, name in enumerate(_AXES)
     )
-    connection.execute(f"create or replace temp table stratum_group as {groups}")
+    connection.execute(
+        "create or replace temp table placed_group as "
+        f"select row_number() over () as group_id, * from ({groups})"
+    )
     joins = " ".join(
-        f"inner join stratum_group as g{axis} on g{axis}.axis = {axis} "
+        f"inner join placed_group as g{axis} on g{axis}.axis = {axis} "
         f"and g{axis}.unit = placed.unit and g{axis}.stratum = placed.stratum_{axis} "
         f"and g{axis}.period is not distinct from placed.{_period(axis)}"
         for axis in range(len(_AXES))
@@ -52,12 +65,11 @@ def place_newborns(connection: duckdb.DuckDBPyConnection) -> None:
     )
     connection.execute(
         "create or replace temp table newborn_group as "
-        f"select newborn_id, {names} from placed_newborn as placed {joins}"
+        f"select newborn_id, side, {names} from placed_newborn as placed {joins}"
     )
-    connection.execute("drop table placed_newborn")
     connection.execute(
-        "create or replace temp table cell (measure_id varchar, stratifier varchar, "
-        "stratum varchar, unit varchar, period date, state varchar, n bigint)"
+        "drop table placed_newborn; create or replace temp table cell_by_group "
+        "(measure_id varchar, group_id uinteger, side varchar, state varchar, n bigint)"
     )
 
 
@@ -65,46 +77,30 @@ def _period(axis: int) -> str:
     return "month" if axis == 0 else "quarter"
 
 
-def add_cells(
-    connection: duckdb.DuckDBPyConnection, measure_id: str, states: str, sign: int = 1
-) -> None:
-    """Add the counts of one measure's states to the temporary table ``cell``.
-
-    ``states`` is a query of newborn_id, state; ``sign`` -1 takes them away again.
-    """
+def add_cells(connection: duckdb.DuckDBPyConnection) -> None:
+    """Add the counts of the rows in ``stated`` to ``cell_by_group``."""
     names = ", ".join(f"group_{axis}" for axis in range(len(_AXES)))
-    connection.execute(
-        f"create or replace temp table placed_state as select states.state, {names} "
-        f"from ({states}) as states inner join newborn_group using (newborn_id)"
-    )
-    counts = " union all ".join(
-        f"select {axis} as axis, group_{axis} as group_id, state, count(*) as n "
-        f"from placed_state group by group_{axis}, state"
-        for axis in range(len(_AXES))
-    )
+    sets = ", ".join(f"(measure_id, group_{axis}, side, state)" for axis in range(len(_AXES)))
     connection.execute(
         f"""
-        insert into cell
-        select {quote(measure_id)}, stratifier, stratum, unit, period, cast(state as varchar),
-            {sign} * n
-        from ({counts}) as counts
-        inner join stratum_group using (axis, group_id)
+        insert into cell_by_group
+        select measure_id, coalesce({names}), side, state, count(*)
+        from stated inner join newborn_group using (newborn_id)
+        group by grouping sets ({sets})
         """
     )
 
 
-def add_spread(connection: duckdb.DuckDBPyConnection, measure_id: str, states: str) -> None:
-    """Fill ``measure.spread`` for one measure: median and 90th centile of the minutes.
+def add_spread(connection: duckdb.DuckDBPyConnection, measure_id: str) -> None:
+    """Fill ``measure.spread`` for a measure in ``stated``: median and 90th centile of minutes.
 
-    ``states`` is a query of newborn_id, state, minutes. Centiles interpolate linearly between
-    neighbours, as numpy's default does.
+    Centiles interpolate linearly between neighbours, as numpy's default does.
     """
     spans = " union all ".join(
         f"""
         select {quote(kind)} as period_kind, {start} as period_start, stratifier, stratum,
             place.unit, state, minutes
-        from stated inner join stratum_group as place
-            on place.axis = {axis} and place.group_id = stated.group_{axis}
+        from grouped inner join placed_group as place on place.group_id = grouped.group_{axis}
         {"" if kind == "all" else "where period is not null"}
         """
         for axis in range(len(_AXES))
@@ -113,11 +109,13 @@ def add_spread(connection: duckdb.DuckDBPyConnection, measure_id: str, states: s
     connection.execute(
         f"""
         insert into measure.spread
-        with stated as (
-            select * from ({states}) as states inner join newborn_group using (newborn_id)
+        with grouped as (
+            select * from stated inner join newborn_group using (newborn_id)
+            where newborn_id > 0 and measure_id = {quote(measure_id)}
         ),
         first_month as (
-            select unit, min(period) as starts from stratum_group where axis = 0 group by unit
+            select unit, min(period) as starts from placed_group
+            where axis = 0 and sides <> ['recorded'] group by unit
         ),
         spans as ({spans})
         select {quote(measure_id)}, unit, period_kind, coalesce(period_start, starts),
@@ -140,11 +138,25 @@ def _spans(axis: int) -> list[tuple[str, str]]:
     return [*months, quarter, ("all", "cast(null as date)")]
 
 
-def write_results(connection: duckdb.DuckDBPyConnection) -> None:
-    """Fill ``measure.result`` from the temporary table ``cell``."""
+def write_results(
+    connection: duckdb.DuckDBPyConnection, table: str = "measure.result", side: str = "judged"
+) -> None:
+    """Fill ``table`` from the counts of one side: "judged", or "recorded" (flagged values used).
+
+    ``measure.measure_info`` and ``measure.target`` must be filled (``catalogue.describe_store``).
+    """
+    sides = ", ".join(quote(name) for name in _SIDES[side])
+    connection.execute(
+        f"""
+        create or replace temp view stratum_group as
+        from placed_group where list_has_any(sides, [{sides}]);
+        create or replace temp view cell as
+        from cell_by_group inner join placed_group using (group_id) where side in ({sides})
+        """
+    )
     result = with_rates(connection.execute(fixed_sql("stages/measure/counts")).df())
     connection.register("result_frame", result)
-    connection.execute("insert into measure.result by name select * from result_frame")
+    connection.execute(f"insert into {table} by name select * from result_frame")
     connection.unregister("result_frame")
 
 

@@ -5,8 +5,9 @@ from collections.abc import Mapping, Sequence
 import duckdb
 
 from pipelines.base.hashes import file_hash
+from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
-from pipelines.definitions.policy import periods
+from pipelines.definitions.policy import InForce
 from pipelines.definitions.read_measures import Band, Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
 
@@ -50,14 +51,14 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
 
 
 def _policy_rows(
-    units: Sequence[Unit], measures: Mapping[str, Measure]
+    units: Sequence[Unit], measures: Mapping[str, Measure], policies: InForce
 ) -> tuple[list[list[object]], list[list[object]]]:
     targets: list[list[object]] = []
     breaks: list[list[object]] = []
     for unit in units:
         for measure in measures.values():
             before: Mapping[str, object] = {}
-            for start, end, numbers in periods(unit, measure):
+            for start, end, numbers in policies[measure.id][unit.id]:
                 targets += [
                     [measure_id, unit.id, start, end, numbers.get("target")]
                     for measure_id in measure.result_ids
@@ -77,13 +78,15 @@ def _policy_rows(
     return targets, breaks
 
 
-def _in_force(units: Sequence[Unit], measures: Mapping[str, Measure]) -> list[list[object]]:
+def _in_force(
+    units: Sequence[Unit], measures: Mapping[str, Measure], policies: InForce
+) -> list[list[object]]:
     """Every number of every measure by unit and birth date, and which reading leads a page."""
     rows: list[list[object]] = []
     for unit in units:
         for measure in measures.values():
             leads = dict(measure.get("headline_when", {}))
-            for start, end, numbers in periods(unit, measure):
+            for start, end, numbers in policies[measure.id][unit.id]:
                 said = dict(numbers)
                 if leads:
                     said["headline"] = all(numbers[key] == value for key, value in leads.items())
@@ -120,27 +123,22 @@ def _numbers_set(unit: Unit) -> list[str]:
     ]
 
 
-def _insert(connection: duckdb.DuckDBPyConnection, table: str, rows: list[list[object]]) -> None:
-    if rows:
-        marks = ", ".join("?" for _ in rows[0])
-        connection.executemany(f"insert into measure.{table} values ({marks})", rows)
-
-
 def describe_store(
     connection: duckdb.DuckDBPyConnection,
     units: Sequence[Unit],
     measures: Mapping[str, Measure],
+    policies: InForce,
     build_info: Mapping[str, str],
 ) -> None:
     """Fill measure_info, unit_info, change_log, policy, policy_break, target and build_info."""
-    targets, breaks = _policy_rows(units, measures)
-    _insert(connection, "measure_info", _info_rows(measures))
-    _insert(connection, "target", targets)
-    _insert(connection, "policy_break", breaks)
-    _insert(connection, "policy", _in_force(units, measures))
-    _insert(
+    targets, breaks = _policy_rows(units, measures, policies)
+    insert_rows(connection, "measure.measure_info", _info_rows(measures))
+    insert_rows(connection, "measure.target", targets)
+    insert_rows(connection, "measure.policy_break", breaks)
+    insert_rows(connection, "measure.policy", _in_force(units, measures, policies))
+    insert_rows(
         connection,
-        "unit_info",
+        "measure.unit_info",
         [
             [
                 unit.id,
@@ -154,9 +152,9 @@ def describe_store(
             for unit in units
         ],
     )
-    _insert(
+    insert_rows(
         connection,
-        "change_log",
+        "measure.change_log",
         [
             [
                 unit.id,
@@ -170,4 +168,6 @@ def describe_store(
             for change in unit.changes
         ],
     )
-    _insert(connection, "build_info", [[key, value] for key, value in build_info.items()])
+    insert_rows(
+        connection, "measure.build_info", [[key, value] for key, value in build_info.items()]
+    )

@@ -10,10 +10,10 @@ import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.sql import fixed_sql, quote
+from pipelines.definitions.policy import InForce
 from pipelines.definitions.read_measures import ITEM_KINDS, STANDARD_EXCLUSIONS, Band, Measure
-from pipelines.definitions.read_units import Unit
-from pipelines.stages.measure.counting import add_cells, add_spread, place_newborns, write_results
-from pipelines.stages.measure.settings import create_setting
+from pipelines.stages.measure.counting import add_cells, add_spread, place_newborns
+from pipelines.stages.measure.settings import setting as setting_of
 
 FACTS = {
     "newborn_id": None,
@@ -30,6 +30,10 @@ FACTS = {
     "value": "cast(null as double)",
 }
 _NEVER = 1e12
+# Few newborns: many measures are counted in one statement. Many: one measure, or two, at a time.
+_ROWS_AT_ONCE = 200_000
+# What the selects of this process gave: the columns of mart are the contract's, and stay.
+_GIVEN: dict[tuple[str, ...], list[str]] = {}
 _NOT_APPLICABLE = "not applicable by policy"
 
 
@@ -38,16 +42,14 @@ def create_measure_tables(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(fixed_sql("stages/measure/tables"))
 
 
-def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure) -> str:
+def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str) -> str:
     """Return the measure's select with every fact present, or say which column is not one.
+
+    It reads ``setting``, whose select is given, and which who runs it must put before it.
 
     Raises DeclarationError naming the file and the column, or DuckDB's own words on the SQL.
     """
-    try:
-        given = [row[0] for row in connection.execute(f"describe {measure.sql}").fetchall()]
-    except duckdb.Error as error:
-        first = str(error).strip().splitlines()[0]
-        raise DeclarationError(f"{measure.where}: the select does not run: {first}") from None
+    given = _given(connection, measure, setting)
     for name in given:
         if name not in FACTS:
             raise DeclarationError(
@@ -64,6 +66,18 @@ def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure) -> str:
     return f"select {filled}, {'true' if 'is_met' in given else 'false'} as says_met " + (
         f"from ({measure.sql}) as facts"
     )
+
+
+def _given(connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str) -> list[str]:
+    key = (measure.sql, *measure.numbers)
+    if key not in _GIVEN:
+        try:
+            described = connection.execute(f"describe with {setting} select * from ({measure.sql})")
+        except duckdb.Error as error:
+            first = str(error).strip().splitlines()[0]
+            raise DeclarationError(f"{measure.where}: the select does not run: {first}") from None
+        _GIVEN[key] = [row[0] for row in described.fetchall()]
+    return _GIVEN[key]
 
 
 def _check_facts(measure: Measure, given: Sequence[str]) -> None:
@@ -111,10 +125,13 @@ def _met(measure: Measure, band: Band | None) -> str:
     return f"coalesce({low} and {high}, false)"
 
 
-def _states(measure: Measure, band: Band | None) -> str:
-    """Return the query that derives one state per newborn and item. The only place it is done."""
+def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
+    """Return the query that derives one state per newborn and item. The only place it is done.
+
+    It reads ``facts`` and ``setting``, and goes on with what stands after ``with``.
+    """
     return f"""
-    with known as (
+    known as (
         select
             facts.*,
             setting.at_least,
@@ -145,6 +162,7 @@ def _states(measure: Measure, band: Band | None) -> str:
         inner join mart.newborn as newborn using (newborn_id)
     )
     select
+        {quote(measure_id)} as measure_id,
         newborn_id,
         item,
         cast(case
@@ -168,62 +186,98 @@ def _states(measure: Measure, band: Band | None) -> str:
     """
 
 
-def run_measure(
-    connection: duckdb.DuckDBPyConnection,
-    units: Sequence[Unit],
-    measure: Measure,
-    count: Callable[[Measure, str], None] = lambda _measure, _id: None,
-) -> None:
+def run_measure(connection: duckdb.DuckDBPyConnection, policies: InForce, measure: Measure) -> None:
     """Insert the membership of one measure (of each band) into ``measure.membership``.
 
-    ``count`` is called for each measure id while its rows alone stand in the temporary table
-    ``stated``. Raises DeclarationError where the select does not fit, or gives a newborn twice.
+    Raises DeclarationError where the select does not fit, or gives a newborn twice.
     """
-    create_setting(connection, units, measure)
-    # Only the facts of several bands are read more than once.
-    relation = "table" if measure.bands else "view"
-    connection.execute(f"create or replace temp {relation} facts as {_facts(connection, measure)}")
+    _state_nothing(connection)
+    _state(connection, policies, measure)
+    _keep(connection, [measure])
+
+
+def _state_nothing(connection: duckdb.DuckDBPyConnection) -> None:
+    connection.execute(
+        "create or replace temp table stated (measure_id varchar, newborn_id integer, "
+        "item integer, state measure.state_name, minutes double, due_minutes double, "
+        "reason varchar)"
+    )
+
+
+def _state(connection: duckdb.DuckDBPyConnection, policies: InForce, measure: Measure) -> int:
+    """Add the rows of one measure (of each band) to the temporary table ``stated``; count them."""
+    # In one statement with what reads them, setting and facts are planned once, not three times.
+    setting = f"setting as not materialized ({setting_of(policies[measure.id], measure)})"
+    facts = _facts(connection, measure, setting)
+    if measure.bands:  # only the facts of several bands are read more than once
+        connection.execute(f"create or replace temp table fact as with {setting} {facts}")
+        facts = "from fact"
     bands: Sequence[Band | None] = measure.bands or (None,)
+    rows = 0
     for measure_id, band in zip(measure.result_ids, bands, strict=True):
-        connection.execute(f"create or replace temp table stated as {_states(measure, band)}")
-        _check_grain(connection, measure)
-        connection.execute(
-            f"insert into measure.membership select newborn_id, {quote(measure_id)}, "
-            "item, state, minutes, due_minutes, reason from stated"
-        )
-        count(measure, measure_id)
-    connection.execute(f"drop {relation} facts; drop table stated")
+        added = connection.execute(
+            f"insert into stated with {setting}, facts as not materialized ({facts}), "
+            f"{_states(measure, measure_id, band)}"
+        ).fetchone()
+        rows += int(added[0]) if added else 0
+    return rows
 
 
-def _check_grain(connection: duckdb.DuckDBPyConnection, measure: Measure) -> None:
+def _keep(connection: duckdb.DuckDBPyConnection, measures: Sequence[Measure]) -> None:
+    """Put ``stated`` into ``measure.membership``, but for the newborns' second rows.
+
+    Those have a newborn_id below nought: see ``as_recorded``.
+    """
+    _check_grain(connection, measures)
+    connection.execute(
+        "insert into measure.membership select newborn_id, measure_id, item, state, minutes, "
+        "due_minutes, reason from stated where newborn_id > 0"
+    )
+
+
+def _check_grain(connection: duckdb.DuckDBPyConnection, measures: Sequence[Measure]) -> None:
     key = "newborn_id::bigint * 4294967296 + item"
-    row = connection.execute(f"select count(*) - count(distinct {key}) from stated").fetchone()
-    if row and row[0]:
-        raise DeclarationError(
-            f"{measure.where}: {row[0]} rows repeat a newborn and item; "
-            "group by newborn_id, or number the rows of one newborn in 'item'."
-        )
+    row = connection.execute(
+        f"select measure_id, count(*) - count(distinct {key}) as repeated from stated "
+        "group by measure_id having repeated > 0 order by measure_id"
+    ).fetchone()
+    if row is None:
+        return
+    where = next(measure.where for measure in measures if row[0] in measure.result_ids)
+    raise DeclarationError(
+        f"{where}: {row[1]} rows repeat a newborn and item; "
+        "group by newborn_id, or number the rows of one newborn in 'item'."
+    )
 
 
 def run_measures(
     connection: duckdb.DuckDBPyConnection,
-    units: Sequence[Unit],
+    policies: InForce,
     measures: Mapping[str, Measure],
     progress: Callable[[str], None] = lambda _: None,
 ) -> None:
-    """Fill ``measure.membership``, ``measure.result`` and ``measure.spread`` for every measure.
+    """Fill ``measure.membership`` and ``measure.spread`` for every measure.
 
-    The measure tables must be there and described (``catalogue.describe_store``). The counts
-    stay behind in the temporary table ``cell``.
+    The measure tables must be there. The counts stay behind in temporary tables, from which
+    ``counting.write_results`` makes ``measure.result``.
     """
     place_newborns(connection)
-
-    def count(measure: Measure, measure_id: str) -> None:
-        add_cells(connection, measure_id, "select newborn_id, state from stated")
-        if measure.kind == "minutes":
-            add_spread(connection, measure_id, "select newborn_id, state, minutes from stated")
-
+    _state_nothing(connection)
+    rows, waiting = 0, list[Measure]()
     for measure in measures.values():
         progress(measure.text("title"))
-        run_measure(connection, units, measure, count)
-    write_results(connection)
+        rows += _state(connection, policies, measure)
+        waiting.append(measure)
+        if rows >= _ROWS_AT_ONCE:
+            _keep_and_count(connection, waiting)
+            rows, waiting = 0, []
+    _keep_and_count(connection, waiting)
+
+
+def _keep_and_count(connection: duckdb.DuckDBPyConnection, measures: Sequence[Measure]) -> None:
+    _keep(connection, measures)
+    add_cells(connection)
+    for measure in measures:
+        if measure.kind == "minutes":
+            add_spread(connection, measure.id)
+    _state_nothing(connection)

@@ -1,13 +1,10 @@
-"""The view ``setting`` that a measure's select reads: the numbers in force for each newborn."""
+"""The select ``setting`` that a measure's SQL reads: the numbers in force for each newborn."""
 
-from collections.abc import Sequence
-
-import duckdb
+from collections.abc import Mapping
 
 from pipelines.base.sql import quote
-from pipelines.definitions.policy import periods
+from pipelines.definitions.policy import Periods
 from pipelines.definitions.read_measures import Measure
-from pipelines.definitions.read_units import Unit
 
 
 def _literal(value: float | bool | str | None) -> str:
@@ -20,24 +17,20 @@ def _literal(value: float | bool | str | None) -> str:
     return f"cast({value!r} as double)"
 
 
-def create_setting(
-    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], measure: Measure
-) -> None:
-    """Create the view ``setting`` that the measure's select reads.
+def setting(policies: Mapping[str, Periods], measure: Measure) -> str:
+    """Return the select that a measure's SQL reads as ``setting``; ``policies`` by unit id.
 
     One row per newborn: newborn_id, the measure's parameters, at_least, at_most, target;
     chosen by unit and birth date (by birth month where no date is kept).
     """
     rows = [
-        f"({quote(unit.id)}, date '{start:%Y-%m-%d}', date '{end:%Y-%m-%d}', "
+        f"({quote(unit)}, date '{start:%Y-%m-%d}', date '{end:%Y-%m-%d}', "
         f"{', '.join(_literal(value) for value in numbers.values())})"
-        for unit in units
-        for start, end, numbers in periods(unit, measure)
+        for unit, of_unit in policies.items()
+        for start, end, numbers in of_unit
     ]
     names = ", ".join(measure.numbers)
-    connection.execute(
-        f"""
-        create or replace temp view setting as
+    return f"""
         select newborn.newborn_id, {names}
         from mart.newborn as newborn
         inner join (values {", ".join(rows)}) as policy (unit, valid_from, valid_before, {names})
@@ -47,5 +40,4 @@ def create_setting(
                 >= policy.valid_from
             and coalesce(newborn.birth_date, newborn.birth_month, date '0001-01-01')
                 < policy.valid_before
-        """
-    )
+    """

@@ -9,6 +9,7 @@ from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import read_pipe_table
 from pipelines.base.sql import MART, fixed_sql
 from pipelines.definitions.finding_tiers import fill_tiers
+from pipelines.definitions.policy import in_force
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_measures import Measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
@@ -110,7 +111,7 @@ def run_example(measure: Measure, example: Mapping[str, Any]) -> list[dict[str, 
         for name in MART:
             connection.execute(fixed_sql(f"stages/mart/{name}"))
         create_measure_tables(connection)
-        run_measure(connection, [unit], measure)
+        run_measure(connection, in_force([unit], [measure]), measure)
         frame = connection.execute(
             "select record_id, measure_id, item, state::varchar as state, minutes, reason "
             "from measure.membership inner join mart.newborn using (newborn_id) order by all"

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 
 import duckdb
 
+from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import fixed_sql, quote
 from pipelines.definitions.read_contract import Column, Table, read_contract
 from pipelines.definitions.read_units import Take, Unit
@@ -46,8 +47,9 @@ def create_typed_tables(connection: duckdb.DuckDBPyConnection) -> None:
         columns += ["unreadable varchar[]", "unmapped varchar[]"]
         connection.execute(f"create table typed.{table.name} ({', '.join(columns)})")
     connection.execute(fixed_sql("stages/typed/ledger"))
-    connection.executemany(
-        "insert into typed.kind_unit values (?, ?)",
+    insert_rows(
+        connection,
+        "typed.kind_unit",
         [
             (kind.name, kind.unit)
             for table in read_contract().values()
@@ -225,7 +227,7 @@ def _note_sources(connection: duckdb.DuckDBPyConnection, raw: RawFile, take: Tak
         for name, source in take.sources.items()
         if source.columns
     ]
-    connection.executemany("insert into typed.column_source values (?, ?, ?, ?, ?, ?)", rows)
+    insert_rows(connection, "typed.column_source", rows)
 
 
 def _present(raw: RawFile, source: object) -> bool:
