@@ -251,7 +251,9 @@ def release(args: argparse.Namespace) -> int:
 
 def files(args: argparse.Namespace) -> int:
     from pipelines.files.about import INTERNAL, WITH_RECORDS
-    from pipelines.files.write import Wanted, parse_kinds, plan, plan_lines, write_files
+    from pipelines.files.formats import parse_kinds
+    from pipelines.files.plan import Wanted
+    from pipelines.files.write import plan, plan_lines, write_files
 
     made = plan(
         Wanted(

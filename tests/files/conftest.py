@@ -10,8 +10,10 @@ import pandas as pd
 import pytest
 
 from pipelines.files.about import About
+from pipelines.files.formats import names
 from pipelines.files.pdf import find_browser
-from pipelines.files.write import KINDS, Wanted, plan, write_files
+from pipelines.files.plan import Wanted
+from pipelines.files.write import plan, write_files
 from tests.pages.make_store import UNIT, UNIT_TITLE, make_store
 
 FORMULA = "=cmd|' /C calc'!A0"
@@ -97,7 +99,7 @@ def browser(has_browser: bool) -> str:
 def out(hostile_store: Path, tmp_path_factory: pytest.TempPathFactory, has_browser: bool) -> Out:
     """All kinds of file that this machine can make, without single records."""
     folder = tmp_path_factory.mktemp("files") / "out"
-    kinds = [kind for kind in KINDS if kind != "pdf" or has_browser]
+    kinds = [kind for kind in names() if kind != "pdf" or has_browser]
     made = plan(Wanted(hostile_store, UNIT, None, folder, only=kinds), NOW)
     written = write_files(made)
     assert all(path.is_file() for path in written)
