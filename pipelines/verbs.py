@@ -5,6 +5,7 @@ import sys
 import time
 import webbrowser
 from collections.abc import Sequence
+from multiprocessing.context import BaseContext
 from pathlib import Path
 
 from pipelines.base.errors import EXIT_CODES, LanugoError
@@ -12,7 +13,7 @@ from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
 DEMO_UNITS = ("quillmere", "tansy_ridge")
-# A page costs some four seconds of the demo's minute on two cores: one change is shown.
+# A page costs the demo some seconds: one change is shown.
 DEMO_PAGES = (
     *((kind, unit) for kind in ("review", "quality") for unit in DEMO_UNITS),
     ("change", "quillmere"),
@@ -81,12 +82,28 @@ def _demo_page(kind: str, unit: str, out: Path) -> Path:
     return render_quality(store, unit, page)
 
 
-def _demo_pages(out: Path, clock: Clock) -> list[Path]:
-    """Render every demo page, two at a time: each runs a notebook in a process of its own."""
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
+def _workers() -> BaseContext:
+    """Return how workers start: on Linux as copies of one process that has imported already.
 
-    with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
+    That process begins now, beside whatever comes first. It is a new one (never a copy of this
+    one, whose threads and stores a copy would inherit broken), and it opens no store.
+    """
+    from multiprocessing import forkserver, get_context
+
+    if sys.platform != "linux":
+        return get_context("spawn")
+    context = get_context("forkserver")
+    pages = [f"pipelines.pages.{kind}.page" for kind, _ in DEMO_PAGES]
+    context.set_forkserver_preload([*dict.fromkeys(pages), "pipelines.pages.shell.worker"])
+    forkserver.ensure_running()
+    return context
+
+
+def _demo_pages(out: Path, clock: Clock, workers: BaseContext) -> list[Path]:
+    """Render every demo page, two at a time, in processes of their own."""
+    from concurrent.futures import ProcessPoolExecutor
+
+    with ProcessPoolExecutor(max_workers=2, mp_context=workers) as pool:
         waiting = [
             (kind, unit, pool.submit(_demo_page, kind, unit, out)) for kind, unit in DEMO_PAGES
         ]
@@ -103,13 +120,13 @@ def demo(args: argparse.Namespace) -> int:
     from pipelines.definitions.read_units import find_unit
     from synthetic_data import write_demo
 
-    clock, out = Clock(), args.out
+    clock, out, workers = Clock(), args.out, _workers()
     clock("writing synthetic exports of two fictional units, 24 months")
     write_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
     summary = build_store(sources, out / "lanugo.duckdb", clock)
     clock("running the notebooks and writing five pages")
-    pages = _demo_pages(out, clock)
+    pages = _demo_pages(out, clock, workers)
     print(build_words(summary))
     print("\nAll newborns here are synthetic. " + CLOSING)
     print(f"\nExports: {out / 'exports'}\nStore:   {out / 'lanugo.duckdb'}")

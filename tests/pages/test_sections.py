@@ -147,7 +147,8 @@ def test_nothing_of_a_run_is_left_in_the_process() -> None:
         InteractiveShell.initialized(),
     )  # fmt: skip
     first = "from pipelines.pages.shell import show as panels\npanels.draw_in_page()\nleft = 1"
-    done = run(cells(first, "left + 1"), "first")
+    done = run(cells(first, "left + 1", "left;"), "first")
+    assert done.cells[2].outputs == []
     assert done.cells[1].outputs[0]["data"]["text/plain"] == "2"
     after = (
         sys.displayhook, sys.excepthook, sys.modules["__main__"], list(sys.path), alt.theme.active,

@@ -8,13 +8,23 @@ from io import StringIO
 from types import ModuleType
 from typing import Any
 
-from IPython.core.displayhook import CapturingDisplayHook
+from IPython.core.displayhook import DisplayHook
 from IPython.core.displaypub import CapturingDisplayPublisher
 from IPython.core.history import HistoryManager
 from IPython.core.interactiveshell import InteractiveShell
 
 from pipelines.base.errors import StoreError
 from pipelines.pages.shell.show import settings_kept
+
+
+class _Hook(DisplayHook):
+    """Keeps the value of a cell's last line beside what the cell displayed."""
+
+    def __call__(self, result: Any = None) -> None:
+        is_quiet = self.semicolon_at_end_of_expression(self.shell.source)
+        if result is not None and not is_quiet:
+            data, metadata = self.shell.display_formatter.format(result)
+            self.shell.display_pub.publish(data, metadata)
 
 
 class _Shell(InteractiveShell):
@@ -43,6 +53,8 @@ class _Shell(InteractiveShell):
 
     showsyntaxerror = showtraceback
     failed: str | None = None
+    source = ""  # of the cell that runs
+    displayhook_class = _Hook
 
 
 @contextmanager
@@ -65,13 +77,11 @@ def _shell(given: Mapping[str, Any]) -> Iterator[_Shell]:
 
 def _run_cell(shell: _Shell, cell: Any) -> tuple[list[dict[str, Any]], str | None]:
     """Run one cell; return what it showed (data, metadata), and the kind of its error, if any."""
-    shell.display_pub = CapturingDisplayPublisher()
-    shown = shell.display_pub.outputs
-    shell.displayhook = CapturingDisplayHook(shell=shell, outputs=shown)
-    shell.display_trap.hook = shell.displayhook
-    shell.failed = None
+    shell.display_pub = CapturingDisplayPublisher()  # type: ignore[no-untyped-call]
+    shown: list[dict[str, Any]] = shell.display_pub.outputs
+    shell.failed, shell.source = None, str(cell.source)
     with redirect_stdout(StringIO()), redirect_stderr(StringIO()):
-        done = shell.run_cell(cell.source, store_history=False)
+        done = shell.run_cell(cell.source)  # type: ignore[no-untyped-call]
     error = done.error_before_exec or done.error_in_exec
     if isinstance(error, KeyboardInterrupt | SystemExit):
         raise error
