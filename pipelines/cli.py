@@ -7,6 +7,7 @@ from pathlib import Path
 
 from pipelines import verbs
 from pipelines.base.errors import LanugoError
+from pipelines.files.formats import names
 from pipelines.words.caution import CLOSING
 
 
@@ -186,7 +187,7 @@ def _add_pages(group: _Verbs) -> None:
     )
     files.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
     files.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new folder")
-    files.add_argument("--only", metavar="KINDS", help="some of page,pdf,charts,tables,data")
+    files.add_argument("--only", metavar="KINDS", help=f"some of {','.join(names())}")
     files.add_argument("--paper", choices=("A4", "letter"), default="A4", help="of the PDF")
     files.add_argument("--browser", metavar="PROGRAM", help="the Chromium that prints the PDF")
     files.add_argument("--with-records", action="store_true", help="one row per newborn as well")

@@ -5,14 +5,15 @@ import sys
 import time
 import webbrowser
 from collections.abc import Sequence
+from multiprocessing.context import BaseContext
 from pathlib import Path
 
 from pipelines.base.errors import EXIT_CODES, LanugoError
 from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
-# A page costs some four seconds of the demo's minute on two cores: one change is shown.
-# The units' ids are synthetic_data's: the first has a change to study.
+# The kinds of page of the demo, for each of its units; a page costs some seconds, so one change
+# is shown: that of the first unit.
 DEMO_KINDS = ("review", "quality")
 
 
@@ -78,16 +79,31 @@ def _demo_page(kind: str, unit: str, out: Path) -> Path:
     return render_quality(store, unit, page)
 
 
-def _demo_pages(out: Path, clock: Clock) -> list[Path]:
-    """Render every demo page, two at a time: each runs a notebook in a process of its own."""
+def _workers() -> BaseContext:
+    """Return how workers start: on Linux as copies of one process that has imported already.
+
+    That process begins now, beside whatever comes first. It is a new one (never a copy of this
+    one, whose threads and stores a copy would inherit broken), and it opens no store.
+    """
+    from multiprocessing import forkserver, get_context
+
+    if sys.platform != "linux":
+        return get_context("spawn")
+    context = get_context("forkserver")
+    pages = [f"pipelines.pages.{kind}.page" for kind in (*DEMO_KINDS, "change")]
+    context.set_forkserver_preload([*pages, "pipelines.pages.shell.worker"])
+    forkserver.ensure_running()
+    return context
+
+
+def _demo_pages(out: Path, clock: Clock, workers: BaseContext) -> list[Path]:
+    """Render every demo page, two at a time, in processes of their own."""
     from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
 
     from synthetic_data.demo import DEMO_UNITS
 
-    pages_of = [*((kind, unit) for kind in DEMO_KINDS for unit in DEMO_UNITS)]
-
-    with ProcessPoolExecutor(max_workers=2, mp_context=get_context("spawn")) as pool:
+    pages_of = [(kind, unit) for kind in DEMO_KINDS for unit in DEMO_UNITS]
+    with ProcessPoolExecutor(max_workers=2, mp_context=workers) as pool:
         waiting = [
             (kind, unit, pool.submit(_demo_page, kind, unit, out))
             for kind, unit in [*pages_of, ("change", DEMO_UNITS[0])]
@@ -105,13 +121,13 @@ def demo(args: argparse.Namespace) -> int:
     from pipelines.definitions.read_units import find_unit
     from synthetic_data.demo import DEMO_UNITS, write_demo
 
-    clock, out = Clock(), args.out
+    clock, out, workers = Clock(), args.out, _workers()
     clock("writing synthetic exports of two fictional units, 24 months")
     write_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
     summary = build_store(sources, out / "lanugo.duckdb", clock)
     clock("running the notebooks and writing five pages")
-    pages = _demo_pages(out, clock)
+    pages = _demo_pages(out, clock, workers)
     print(build_words(summary))
     print("\nAll newborns here are synthetic. " + CLOSING)
     print(f"\nExports: {out / 'exports'}\nStore:   {out / 'lanugo.duckdb'}")
@@ -253,7 +269,9 @@ def release(args: argparse.Namespace) -> int:
 
 def files(args: argparse.Namespace) -> int:
     from pipelines.files.about import INTERNAL, WITH_RECORDS
-    from pipelines.files.write import Wanted, parse_kinds, plan, plan_lines, write_files
+    from pipelines.files.formats import parse_kinds
+    from pipelines.files.plan import Wanted
+    from pipelines.files.write import plan, plan_lines, write_files
 
     made = plan(
         Wanted(

@@ -1,27 +1,25 @@
-"""The charts of a written page as files of their own: SVG and PNG, drawn without a browser.
+"""The charts of a page as files of their own: SVG and PNG, drawn without a browser.
 
-The page is the one home of what is drawn: each chart stands in it as a specification, and
-whatever a section of the page draws becomes a file here.
+The sections of the page are the one home of what is drawn: whatever a section shows becomes a
+file here.
 """
 
-import json
 import struct
 import textwrap
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any, Final
 from xml.sax.saxutils import escape
 
 from pipelines.drawing.theme import CHART_LABEL_PX, LIGHT
 from pipelines.files.about import INTERNAL, About, file_name, visible
+from pipelines.pages.shell.show import Drawn
 
 WIDTH_PX: Final = 620
 SCALE: Final = 2  # pixels of the PNG for one of the SVG
 LINE_LETTERS: Final = 100  # of the sentences above a chart
-_MEASURE_PREFIX: Final = "m-"  # of the id of a measure's heading in the page
 _PATTERN: Final = (
     '<defs><pattern id="hatch" width="4" height="4" patternUnits="userSpaceOnUse" '
     f'patternTransform="rotate(45)"><rect width="4" height="4" fill="{LIGHT["paper"]}"/>'
@@ -31,7 +29,7 @@ _PATTERN: Final = (
 
 @dataclass(frozen=True)
 class Chart:
-    """One chart of a page. ``name``: the measure's id, else its heading, for a file."""
+    """One chart of a page. ``name``: the measure's id, else its title, for a file."""
 
     name: str
     title: str
@@ -39,52 +37,15 @@ class Chart:
     spec: Mapping[str, Any]
 
 
-class _Page(HTMLParser):
-    """Collects specifications with the heading and the finding that stand before each."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.found: list[tuple[str, str, str, str]] = []  # id, heading, finding, specification
-        self.texts = {"id": "", "heading": "", "finding": "", "spec": ""}
-        self.into: str | None = None
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        given = {name: value or "" for name, value in attrs}
-        if tag in {"h2", "h3"}:
-            self.texts = {"id": given.get("id", ""), "heading": "", "finding": "", "spec": ""}
-            self.into = "heading"
-        elif tag == "p" and given.get("class") == "finding":
-            self.texts["finding"] = ""
-            self.into = "finding"
-        elif tag == "script" and given.get("type") == "application/json" and "id" not in given:
-            self.texts["spec"] = ""
-            self.into = "spec"
-
-    def handle_data(self, data: str) -> None:
-        if self.into is not None:
-            self.texts[self.into] += data
-
-    def handle_endtag(self, tag: str) -> None:
-        if tag == "script" and self.into == "spec":
-            words = (self.texts[name] for name in ("id", "heading", "finding", "spec"))
-            self.found.append(tuple(words))  # type: ignore[arg-type]
-        if tag in {"h2", "h3", "p", "script"}:
-            self.into = None
-
-
-def charts_of(page: str) -> list[Chart]:
-    """Return every chart of a page (HTML text) in its order, each with a name of its own."""
-    reader = _Page()
-    reader.feed(page)
-    reader.close()
+def charts_of(drawn: Iterable[Drawn]) -> list[Chart]:
+    """Return the charts that a page showed in their order, each with a name of its own."""
     names: dict[str, int] = {}
     charts = []
-    for anchor, heading, finding, text in reader.found:
-        is_measure = anchor.startswith(_MEASURE_PREFIX)
-        name = file_name(anchor.removeprefix(_MEASURE_PREFIX) if is_measure else heading) or "chart"
+    for one in drawn:
+        name = file_name(one.measure_id or one.title) or "chart"
         names[name] = names.get(name, 0) + 1
         name = name if names[name] == 1 else f"{name}_{names[name]}"
-        charts.append(Chart(name, heading.strip(), finding.strip(), json.loads(text)))
+        charts.append(Chart(name, one.title.strip(), one.finding.strip(), one.spec))
     return charts
 
 
@@ -94,7 +55,7 @@ def _clean(value: Any) -> Any:
         return visible(value)
     if isinstance(value, dict):
         return {visible(key): _clean(one) for key, one in value.items()}
-    return [_clean(one) for one in value] if isinstance(value, list) else value
+    return [_clean(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def _lines(text: str) -> list[str]:
@@ -151,13 +112,16 @@ def with_words(png: bytes, words: Mapping[str, str]) -> bytes:
 
 
 def write_charts(
-    page: str, folder: Path, about: About, say: Callable[[str], None] = lambda _: None
+    drawn: Iterable[Drawn],
+    folder: Path,
+    about: About,
+    say: Callable[[str], None] = lambda _: None,
 ) -> Iterator[Path]:
-    """Write every chart of ``page`` (HTML text) as SVG and PNG into ``folder``; give the paths."""
+    """Write every chart of a page as SVG and PNG into ``folder``; give the paths."""
     import vl_convert
 
     folder.mkdir()
-    charts = charts_of(page)
+    charts = charts_of(drawn)
     for number, chart in enumerate(charts, start=1):
         svg = svg_of(chart, about)
         path = folder / f"{chart.name}.svg"

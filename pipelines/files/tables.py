@@ -44,6 +44,12 @@ def spec() -> Mapping[str, Any]:
     return tomllib.loads(Path(__file__).with_name("exported.toml").read_text(encoding="utf-8"))
 
 
+def table_names(with_records: bool) -> list[str]:
+    """Return the tables that are written, without those that name single records unless asked."""
+    tables = spec()["tables"].items()
+    return [name for name, told in tables if with_records or not told.get("names_records")]
+
+
 def meanings(said: Mapping[str, str], views: Sequence[str]) -> dict[str, str]:
     """Return column -> meaning: what is said, else what the first of the public views says."""
     found = {}

@@ -10,8 +10,10 @@ import pandas as pd
 import pytest
 
 from pipelines.files.about import About
+from pipelines.files.formats import names
 from pipelines.files.pdf import find_browser
-from pipelines.files.write import KINDS, Wanted, plan, write_files
+from pipelines.files.plan import Wanted
+from pipelines.files.write import plan, write_files
 from tests.once import Once
 from tests.pages.make_store import UNIT, UNIT_TITLE, make_store
 
@@ -101,7 +103,7 @@ def browser(has_browser: bool) -> str:
 @pytest.fixture(scope="session")
 def out(hostile_store: Path, once: Once, has_browser: bool) -> Out:
     """All kinds of file that this machine can make, without single records."""
-    kinds = [kind for kind in KINDS if kind != "pdf" or has_browser]
+    kinds = [kind for kind in names() if kind != "pdf" or has_browser]
 
     def write(folder: Path) -> Out:
         made = plan(Wanted(hostile_store, UNIT, None, folder / "out", only=kinds), NOW)

@@ -13,7 +13,10 @@ from PIL import Image
 from pipelines.drawing.theme import LIGHT
 from pipelines.files.about import About
 from pipelines.files.charts import SCALE, Chart, charts_of, svg_of
-from tests.pages.make_store import HOSTILE
+from pipelines.pages.review.page import open_review
+from pipelines.pages.shell.render import charts_shown
+from pipelines.pages.shell.show import Drawn
+from tests.pages.make_store import HOSTILE, UNIT
 
 from .conftest import CONTROL, MARKUP, RIGHT_TO_LEFT, Out
 
@@ -145,22 +148,61 @@ def test_a_chart_may_fetch_nothing(about: About) -> None:
 
 
 def test_names_are_safe_on_every_file_system_and_none_is_lost() -> None:
-    box = '<div class="chart"><script type="application/json">{"mark": "point"}</script></div>'
-    page = (
-        f'<h3 id="m-../../etc">Up</h3>{box}<h3>Why: this?</h3>{box}{box}'
-        f"<h3>\N{HEBREW LETTER ALEF}</h3>{box}"
-    )
-    names = [chart.name for chart in charts_of(page)]
+    spec = {"mark": "point"}
+    drawn = [
+        Drawn("over-time", "Up", "", spec, "../../etc"),
+        Drawn("why", "Why: this?", "", spec),
+        Drawn("why", "Why: this?", "", spec),
+        Drawn("why", "\N{HEBREW LETTER ALEF}", "", spec),
+    ]
+    names = [chart.name for chart in charts_of(drawn)]
     assert names == ["etc", "why_this", "why_this_2", "chart"]
     assert all(re.fullmatch(r"[a-z0-9_]+", name) for name in names)
 
 
-def test_a_specification_is_read_as_it_stands_in_the_page(out: Out) -> None:
-    found = {chart.name: chart for chart in charts_of(out.page.read_text(encoding="utf-8"))}
-    text = json.dumps(dict(found["first_feed"].spec))
-    assert "datum.rate" in text
-    assert found["first_feed"].title == MARKUP
-    assert found["first_temperature"].finding.endswith(".")
+def test_a_chart_is_that_of_the_page_under_the_same_words(out: Out) -> None:
+    """The page written, read again by a parser of HTML: heading, finding and specification."""
+    page = open_review(out.store, UNIT)
+    found = charts_of(charts_shown(page))
+    parser = Written()
+    parser.feed(out.page.read_text(encoding="utf-8"))
+    assert len(found) == len(parser.found) > 10
+    for chart, (heading, finding, spec) in zip(found, parser.found, strict=True):
+        assert (chart.title, chart.finding) == (heading.strip(), finding.strip())
+        assert json.loads(json.dumps(chart.spec)) == json.loads(spec)
+    by_name = {chart.name: chart for chart in found}
+    assert by_name["first_feed"].title == MARKUP
+    assert "datum.rate" in json.dumps(by_name["first_feed"].spec)
+    assert by_name["first_temperature"].finding.endswith(".")
+
+
+class Written(HTMLParser):
+    """The specifications of a page, with the heading and the finding that stand before each."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.found: list[tuple[str, str, str]] = []
+        self.texts = {"heading": "", "finding": "", "spec": ""}
+        self.into: str | None = None
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        if tag in {"h2", "h3"}:
+            self.texts, self.into = {"heading": "", "finding": "", "spec": ""}, "heading"
+        elif tag == "p" and given.get("class") == "finding":
+            self.texts["finding"], self.into = "", "finding"
+        elif tag == "script" and given.get("type") == "application/json" and "id" not in given:
+            self.texts["spec"], self.into = "", "spec"
+
+    def handle_data(self, data: str) -> None:
+        if self.into is not None:
+            self.texts[self.into] += data
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag == "script" and self.into == "spec":
+            self.found.append((self.texts["heading"], self.texts["finding"], self.texts["spec"]))
+        if tag in {"h2", "h3", "p", "script"}:
+            self.into = None
 
 
 def test_fonts_of_any_machine_do(out: Out) -> None:

@@ -4,17 +4,25 @@ import hashlib
 import json
 import os
 import re
+import shutil
 import time
+from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
+import duckdb
 import pypdf
 import pytest
 
 from pipelines.base.errors import LanugoError, StoreError
 from pipelines.cli import main
-from pipelines.files import pdf
-from pipelines.files import write as files_out
-from pipelines.files.write import Wanted, parse_kinds, plan, plan_lines, write_files
+from pipelines.files import formats, package, pdf
+from pipelines.files.formats import Format, parse_kinds
+from pipelines.files.plan import Plan, Wanted, Writing
+from pipelines.files.write import plan, plan_lines, write_files
+from pipelines.pages.review import read as review_read
+from pipelines.pages.review.why import read as why_read
+from pipelines.reading import queries
 from tests.pages.make_store import UNIT
 
 from .conftest import MONTH, NOW, Out
@@ -87,7 +95,7 @@ def test_a_failure_half_way_leaves_nothing(
     def fail(*_: object) -> None:
         raise error
 
-    monkeypatch.setattr(files_out, "write_package", fail)
+    monkeypatch.setattr(package, "write_package", fail)
     made = plan(Wanted(hostile_store, UNIT, None, tmp_path / "out", only=("tables", "data")))
     with pytest.raises(StoreError, match=r"No space left|stopped"):
         write_files(made)
@@ -111,20 +119,73 @@ def test_an_empty_folder_is_filled(hostile_store: Path, tmp_path: Path) -> None:
 
 
 def test_a_store_that_changes_meanwhile_is_noticed(
-    hostile_store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    hostile_store: Path, tmp_path: Path, tmp_path_factory: pytest.TempPathFactory
 ) -> None:
-    made = plan(Wanted(hostile_store, UNIT, None, tmp_path / "out", only=("tables",)))
-    real = files_out.read_review
-
-    def rebuilt(*given: object) -> object:
-        data = real(*given)  # type: ignore[arg-type]
-        object.__setattr__(data, "build", {**data.build, "built_at": "later"})
-        return data
-
-    monkeypatch.setattr(files_out, "read_review", rebuilt)
+    store = Path(shutil.copy(hostile_store, tmp_path_factory.mktemp("again") / "store.duckdb"))
+    made = plan(Wanted(store, UNIT, None, tmp_path / "out", only=("tables",)))
+    with duckdb.connect(str(store)) as again:
+        again.execute("update build_info set value = 'later' where key = 'built_at'")
     with pytest.raises(StoreError, match="built again while"):
         write_files(made)
     assert list(tmp_path.iterdir()) == []
+
+
+# The formats
+
+
+def test_the_review_is_read_once(
+    hostile_store: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    reads: list[str] = []
+    real = queries.query
+
+    def counted(store: Any, name: str, **values: Any) -> Any:
+        reads.append(name)
+        return real(store, name, **values)
+
+    for module in (review_read, why_read):
+        monkeypatch.setattr(module, "query", counted)
+    write_files(plan(Wanted(hostile_store, UNIT, None, tmp_path / "out", only=("page", "tables"))))
+    assert reads.count("reading/series") == reads.count("pages/review/why/states") == 1
+
+
+def _lines(writing: Writing) -> Iterator[Path]:
+    path = writing.folder / "lines.txt"
+    path.write_text(f"{len(writing.plan.data.measures)} measures\n", encoding="utf-8")
+    yield path
+
+
+def test_a_format_is_one_row(
+    hostile_store: Path,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """Plan, writing, manifest, the read-me and the help of the command follow from it."""
+
+    def named(made: Plan, path: Path) -> bool:
+        return made.about.with_records and path.name == "lines.txt"
+
+    row = Format("lines", lambda made: f"lines.txt of {made.about.unit}", _lines, named)
+    monkeypatch.setattr(formats, "FORMATS", [*formats.FORMATS, row])
+    with pytest.raises(SystemExit):
+        main(["files", "--help"])
+    assert "page,pdf,charts,tables,data,lines" in capsys.readouterr().out
+    only = parse_kinds("lines")
+    for with_records in (False, True):
+        out = tmp_path / f"out_{with_records}"
+        wanted = Wanted(hostile_store, UNIT, None, out, only=only, with_records=with_records)
+        made = plan(wanted)
+        assert plan_lines(made) == [f"lines.txt of {UNIT}", "README.txt and manifest.json"]
+        assert [path.name for path in write_files(made)] == [
+            "lines.txt", "README.txt", "manifest.json",
+        ]  # fmt: skip
+        told = json.loads((out / "manifest.json").read_text(encoding="utf-8"))["files"]
+        assert {one["path"]: one["names_records"] for one in told} == {
+            "lines.txt": with_records,
+            "README.txt": False,
+        }
+        assert f"  lines.txt of {UNIT}\n" in (out / "README.txt").read_text(encoding="utf-8")
 
 
 # The paper

@@ -15,6 +15,8 @@ from pipelines.pages.start.chooser import Selectors
 from tests.conftest import Built
 from tests.verbs import verbs
 
+from .in_kernel import run_in_kernel
+
 START = render.ROOT / "notebooks" / "start.ipynb"
 WIDGETS = "application/vnd.jupyter.widget-view+json"
 
@@ -30,7 +32,7 @@ def run(store: Path) -> dict[str, Any]:
     for cell in notebook.cells:
         if "parameters" in cell.metadata.get("tags", []):
             cell.source = f"store = {str(store)!r}"
-    (output,) = render.run(notebook, START.name).cells[-1].outputs
+    (output,) = run_in_kernel(notebook).cells[-1].outputs
     return dict(output["data"])
 
 

@@ -74,8 +74,10 @@ def whole(data: ChangeData, shown: list[str]) -> str:
     """Return all parts of the page as one text."""
     for show in ("show_what", "show_effect", "show_doubt", "show_worse"):
         getattr(change_tables, show)(data)
-    for part in ("first_screen", "worse_table", "holding", "checks", "about"):
-        shown.append(getattr(change_tables, part)(data).html)
+    shown.append(change_page.CHANGE.first_screen(data).html)
+    for one in change_page.CHANGE.sections:
+        parts = (show(data) for show in one.shows if not show.__name__.startswith("show_"))
+        shown += [part.html for part in parts if part is not None]
     return "\n".join(shown)
 
 
@@ -95,7 +97,7 @@ def test_a_planted_effect_is_found_and_said_first(data: ChangeData) -> None:
     assert data.main.verdict == change_study.BETTER
     assert effect is not None
     assert effect.points.lower < after - before < effect.points.upper
-    first = change_tables.first_screen(data).html
+    first = change_page.CHANGE.first_screen(data).html
     assert "The data fit an improvement of" in first
 
 
@@ -325,7 +327,9 @@ def test_no_link_leaves_the_page_and_ids_are_unique(text: str) -> None:
 
 
 def test_the_page_follows_the_readers_questions(text: str) -> None:
-    places = [text.index(f'id="{name}"') for name, _ in change_tables.LINKS]
+    places = [
+        text.index(f'id="{name}"') for name in (one.id for one in change_page.CHANGE.sections)
+    ]
     assert places == sorted(places)
     assert text.index(CLOSING) > places[-1]
 

@@ -8,12 +8,13 @@ import nbformat
 import pytest
 
 from pipelines.pages.shell import render
+from tests.notebooks.in_kernel import run_in_kernel
 
 from .conftest import notebook_of
 
 FOLDER = Path(render.ROOT) / "notebooks"
 OF_A_STORE = sorted(
-    path.name for path in FOLDER.glob("*.ipynb") if "read_" in path.read_text(encoding="utf-8")
+    path.name for path in FOLDER.glob("*.ipynb") if "= open_" in path.read_text(encoding="utf-8")
 )
 # notebook -> the fixture of its page of a store with every measure
 PAGE_OF = {
@@ -38,7 +39,7 @@ def texts(notebook: Any) -> list[str]:
 def test_adding_a_measure_shows_the_slip_and_the_place() -> None:
     notebook = nbformat.read(FOLDER / "extend_measures.ipynb", as_version=4)
     before = sorted((Path(render.ROOT) / "pipelines" / "definitions" / "measures").glob("*.sql"))
-    said = "\n".join(texts(render.run(notebook, "extend_measures.ipynb")))
+    said = "\n".join(texts(run_in_kernel(notebook)))
     assert re.search(r"^ok +minute 360 counts", said, re.M)
     assert "expected state not_met, got met" in said
     assert "key 'directon' is not known. Did you mean 'direction'?" in said

@@ -67,8 +67,8 @@ def test_text_of_an_export_is_never_markup(
 
 def test_size_and_code_hidden(text: str) -> None:
     assert len(text.encode()) < MOST_BYTES
-    assert "read_review" not in text
-    assert "read_quality" not in text
+    assert "open_review" not in text
+    assert "open_quality" not in text
 
 
 def test_ends_with_the_caution(text: str) -> None:

@@ -14,7 +14,7 @@ from pipelines.pages.quality import completeness_table, last_digits
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality import sections as quality_tables
 from pipelines.pages.quality import words as quality_words
-from pipelines.pages.quality.page import render_quality
+from pipelines.pages.quality.page import QUALITY, render_quality
 from pipelines.pages.quality.read import QualityData, read_quality
 
 from .make_quality import HOSTILE_WORD, MOVED
@@ -33,7 +33,7 @@ def plain(html: str) -> str:
 
 
 def test_verdict_in_words_first(data: QualityData) -> None:
-    text = plain(quality_tables.first_screen(data).html)
+    text = plain(QUALITY.first_screen(data).html)
     assert text.index("Can these figures be trusted") < text.index("These figures can be ")
     usable, total = quality.needed(data)
     assert f"{usable:,} of {total:,}".replace(",", " ") in text

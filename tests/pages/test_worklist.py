@@ -136,3 +136,14 @@ def test_the_demo_month_lists_the_rare_first(clean: Built) -> None:
     first = listed.loc[listed["urgency"] == 0, "record_id"].map(rarest)
     assert first.nunique() > 1
     assert first.is_monotonic_increasing
+
+
+def test_what_is_listed_is_worked_out_once_for_a_month(fake_store: Path) -> None:
+    """By every section that asks; a changed copy of the month is worked out anew."""
+    data = read_review(fake_store, UNIT)
+    assert records_to_read(data) is records_to_read(data)
+    assert unit_matters(data) is unit_matters(data)
+    quiet = replace(
+        data, record_measures=data.record_measures.head(0), record_flags=data.record_flags.head(0)
+    )
+    assert len(records_to_read(data)) > len(records_to_read(quiet)) == 0

@@ -1,12 +1,28 @@
-"""Writing the change study."""
+"""The change study as a page, and writing it."""
 
-from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
-from pipelines.pages.change.read import NO_UNIT, read_change
-from pipelines.pages.shell.render import ROOT, write_page
+from pipelines.pages.change.read import NO_UNIT, ChangeData, read_change
+from pipelines.pages.change.sections import SECTIONS, head
+from pipelines.pages.shell.page import Opened, Page
+from pipelines.pages.shell.render import NOTEBOOKS, Say, write_page
 
-NOTEBOOK = ROOT / "notebooks" / "change_study.ipynb"
+CHANGE: Final = Page(notebook="change_study.ipynb", head=head, sections=SECTIONS)
+NOTEBOOK: Final = NOTEBOOKS / CHANGE.notebook
+
+
+def open_change(
+    store: Path | str,
+    unit: str,
+    change: str | None = None,
+    *,
+    measure: str | None = None,
+    compare_unit: str | None = None,
+) -> Opened[ChangeData]:
+    """Read what one change of a unit's log did; values and errors as in ``read_change``."""
+    data = read_change(store, unit, change, measure=measure, compare_unit=compare_unit)
+    return Opened(CHANGE, Path(store), data)
 
 
 def render_change(
@@ -17,7 +33,7 @@ def render_change(
     change: str | None = None,
     measure: str | None = None,
     compare_unit: str | None = None,
-    progress: Callable[[str], None] | None = None,
+    progress: Say | None = None,
 ) -> Path:
     """Write what one change of the unit's log did as one self-contained HTML file.
 
@@ -26,9 +42,8 @@ def render_change(
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    data = read_change(
-        store, unit, change, measure=measure, compare_unit=compare_unit
-    )  # errors in words, before a kernel starts
+    page = open_change(store, unit, change, measure=measure, compare_unit=compare_unit)
+    data = page.data
     parameters = {
         "store": str(store.resolve()),
         "unit": unit,
@@ -37,4 +52,4 @@ def render_change(
         "compare_unit": data.comparison.unit if data.comparison else NO_UNIT,
     }
     say(f"running the change notebook for {data.change_id}")
-    return write_page(NOTEBOOK, parameters, f"{data.title}: {data.change_title}", out, say)
+    return write_page(page, parameters, f"{data.title}: {data.change_title}", out, say)

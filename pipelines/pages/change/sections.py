@@ -10,22 +10,12 @@ from pipelines.pages.change import doubt as change_doubt
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.read import ChangeData
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
+from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
 from pipelines.statistics import interrupted
 from pipelines.words import of_numbers, of_silence
-from pipelines.words.caution import CLOSING
-from pipelines.words.trace import trace
 
-LINKS: Final = (
-    ("what", "What was changed"),
-    ("happened", "What happened"),
-    ("else", "What else could explain it"),
-    ("worse", "Did anything get worse"),
-    ("holding", "Is it holding"),
-    ("checks", "Checks"),
-    ("about", "About these figures"),
-)
 MONTH_COLUMNS: Final = (
     "Month",
     "Phase",
@@ -42,26 +32,6 @@ BETTER_WORDS: Final = {
     "lower": "lower is better",
     "neither": "neither direction is better",
 }
-
-
-def first_screen(data: ChangeData) -> Part:
-    """Return line 1, the three answers and the links of the page."""
-    main = data.main
-    return part(
-        "pages/shell/head",
-        title=data.change_title,
-        when="did it work?",
-        remark=f"{data.title}, from {change_words.day(data.start_on)}. {change_words.PAGE_KIND}.",
-        answers=[
-            (
-                f"What happened to: {change_words.title(main)}",
-                change_words.verdict_words(main, data.start_on),
-            ),
-            ("Did anything get worse", change_doubt.worse_answer(data)),
-            ("What else could explain it", change_doubt.else_answer(data)),
-        ],
-        links=LINKS,
-    )
 
 
 def _marks(data: ChangeData, study: Study) -> pd.DataFrame:
@@ -199,7 +169,7 @@ def show_effect(data: ChangeData) -> None:
     """Display what happened to the measure: finding, picture, effect, months."""
     main = data.main
     finding = change_words.verdict_words(main, data.start_on)
-    show(part("pages/shell/panel_head", row=main.row, finding=finding), panel="open")
+    show(measure_head(main.row, finding), panel="open")
     _show_months(data, main)
     caption = (
         "The effect with its 95 % interval: what is fitted after the change less what the course "
@@ -212,11 +182,15 @@ def show_effect(data: ChangeData) -> None:
     show(Part(""), panel="close")
 
 
+def _finding(words: str) -> PanelHead:
+    return PanelHead(part("pages/change/finding", words=words).html, finding=words)
+
+
 def show_doubt(data: ChangeData) -> None:
     """Display what else could explain it: other analyses, other units, charting, who was born."""
     fitted = [line for line in data.lines if line.points is not None]
     if fitted:
-        show(part("pages/change/finding", words=change_doubt.turned_words(data)), panel="open")
+        show(_finding(change_doubt.turned_words(data)), panel="open")
         spans = [line.points for line in fitted if line.points is not None]
         labels = [line.name for line in fitted]
         text = (
@@ -307,14 +281,14 @@ def show_worse(data: ChangeData) -> None:
     """Display every balancing measure: finding, picture, months."""
     for one in data.balancing:
         finding = change_words.verdict_words(one, data.start_on)
-        show(part("pages/shell/panel_head", row=one.row, finding=finding), panel="open")
+        show(measure_head(one.row, finding), panel="open")
         _show_months(data, one)
         show(Part(""), panel="close")
 
 
 def holding(data: ChangeData) -> Part:
     """Return whether the level since the change holds."""
-    return part("pages/change/finding", words=change_words.holding_words(data.main))
+    return _finding(change_words.holding_words(data.main))
 
 
 def _checks(study: Study) -> list[tuple[str, str, str]]:
@@ -370,13 +344,43 @@ def checks(data: ChangeData) -> Part:
     )
 
 
-def about(data: ChangeData) -> Part:
-    """Return the foot: cautions, glossary, build."""
-    used = [one.row for one in (data.main, *data.meant, *data.balancing)]
-    return part(
-        "pages/shell/about",
-        cautions=change_words.CAUTIONS,
-        glossary=change_words.GLOSSARY,
-        facts=trace(data.build, data.loads, used),
-        closing=CLOSING,
+def head(data: ChangeData) -> Head:
+    """Return line 1 and the three answers of the page."""
+    main = data.main
+    return Head(
+        title=data.change_title,
+        when="did it work?",
+        remark=f"{data.title}, from {change_words.day(data.start_on)}. {change_words.PAGE_KIND}.",
+        answers=[
+            (
+                f"What happened to: {change_words.title(main)}",
+                change_words.verdict_words(main, data.start_on),
+            ),
+            ("Did anything get worse", change_doubt.worse_answer(data)),
+            ("What else could explain it", change_doubt.else_answer(data)),
+        ],
     )
+
+
+def about(data: ChangeData) -> About:
+    """Return what the foot says: cautions, words, build."""
+    used = [one.row for one in (data.main, *data.meant, *data.balancing)]
+    return About(change_words.CAUTIONS, change_words.GLOSSARY, data.build, data.loads, used)
+
+
+SECTIONS: Final = (
+    Section("what", "What was changed, and when", (show_what,), link="What was changed"),
+    Section(
+        "happened",
+        "What happened",
+        (show_effect,),
+        intro="Dots are months, open below 20 newborns; the thick line is what is fitted. Long "
+        "dashes are the course before carried on, in a pale area that holds what fits the months "
+        "before. The axis ends at 10, 20, 50 or 100 %.",
+    ),
+    Section("else", "What else could explain it", (show_doubt,)),
+    Section("worse", "Did anything get worse", (worse_table, panels(show_worse))),
+    Section("holding", "Is it holding", (holding,)),
+    Section("checks", "Checks", (checks,)),
+    about_section(about),
+)

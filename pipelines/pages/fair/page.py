@@ -1,17 +1,28 @@
-"""Writing the fair care page."""
+"""The fair care page, and writing it."""
 
-from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
-from pipelines.pages.fair.read import read_fair
-from pipelines.pages.shell.render import ROOT, write_page
+from pipelines.pages.fair.compare.sections import BESIDE
+from pipelines.pages.fair.read import FairData, read_fair
+from pipelines.pages.fair.sections import ABOUT, BIRTHS, CONSENT, EACH, FAMILIES, head
+from pipelines.pages.shell.page import Opened, Page
+from pipelines.pages.shell.render import NOTEBOOKS, Say, write_page
 
-NOTEBOOK = ROOT / "notebooks" / "fair_care.ipynb"
+FAIR: Final = Page(
+    notebook="fair_care.ipynb",
+    head=head,
+    sections=(FAMILIES, CONSENT, BIRTHS, EACH, BESIDE, ABOUT),
+)
+NOTEBOOK: Final = NOTEBOOKS / FAIR.notebook
 
 
-def render_fair_care(
-    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
-) -> Path:
+def open_fair(store: Path | str, unit: str) -> Opened[FairData]:
+    """Read one unit's measures by group; raises StoreError where store or unit is not there."""
+    return Opened(FAIR, Path(store), read_fair(store, unit))
+
+
+def render_fair_care(store: Path, unit: str, out: Path, progress: Say | None = None) -> Path:
     """Write one unit's measures by group of newborns as one self-contained HTML file.
 
     Returns ``out``. Raises StoreError where the store or unit is not there, or the page cannot
@@ -19,7 +30,7 @@ def render_fair_care(
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    data = read_fair(store, unit)  # errors in words, before a kernel starts
-    parameters = {"store": str(store.resolve()), "unit": unit}
+    page = open_fair(store, unit)
     say("running the fair care notebook")
-    return write_page(NOTEBOOK, parameters, f"{data.title}: fair care", out, say)
+    parameters = {"store": str(store.resolve()), "unit": unit}
+    return write_page(page, parameters, f"{page.data.title}: fair care", out, say)

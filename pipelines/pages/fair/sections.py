@@ -11,42 +11,15 @@ from pipelines.pages.fair import charts as fair_charts
 from pipelines.pages.fair import read as fair
 from pipelines.pages.fair import words as fair_words
 from pipelines.pages.fair.read import FairData
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
+from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
 from pipelines.reading import gaps
 from pipelines.words import of_numbers, of_silence, of_strata
-from pipelines.words.caution import CLOSING
 from pipelines.words.of_numbers import count, month_name
-from pipelines.words.trace import trace
 
 FIRST_LINES: Final = 12  # of a table, before it must be opened
 MOST_DRAWN: Final = 24  # gaps in one picture; the table has them all
-LINKS: Final = (
-    ("family", "Gaps between families"),
-    ("consent", "Declined, by family"),
-    ("birth", "Gaps by birth and shift"),
-    ("each", "Each measure"),
-    ("beside", "Units and groups"),
-    ("about", "About these figures"),
-)
-
-
-def first_screen(data: FairData) -> Part:
-    """Return line 1, the three answers and the links of the page."""
-    return part(
-        "pages/shell/head",
-        title=data.title,
-        when=f"fair care, {month_name(data.first)} to {month_name(data.last)}",
-        remark=f"{of_numbers.number_of(data.newborns, 'newborn')}. {fair_words.PAGE_KIND}.",
-        answers=[
-            ("Do measures differ between families", fair_words.first_answer(data)),
-            ("Do families decline differently", fair_words.second_answer(data)),
-            ("How much is chance", fair_words.third_answer(data)),
-        ],
-        links=LINKS,
-        left_out="the pictures of single measures: the table of every measure says in which a "
-        "group stands out",
-    )
 
 
 def _line(row: of_numbers.Row) -> dict[str, Any]:
@@ -80,10 +53,10 @@ def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: st
     """Display how many comparisons there are, the picture of those that stand out, the table."""
     drawn = found.loc[found["width"].nlargest(MOST_DRAWN).index.sort_values()]
     chance = fair_words.chance(rows, len(found))
-    head = part(
+    told = part(
         "pages/fair/found_head", intro=intro, chance=chance, drawn=len(drawn), all=len(found)
     )
-    show(head, panel="open")
+    show(PanelHead(told.html, finding=chance), panel="open")
     if len(drawn):
         show(fair_charts.gap_picture(drawn))
     lines = [_line(row) for row in rows_of(found)]
@@ -179,16 +152,29 @@ def show_measures(data: FairData) -> None:
     for row in rows_of(data.measures):
         strata = by_measure.get(row["measure_id"], data.strata.head(0))
         finding = fair_words.finding(row, strata)
-        head = part("pages/shell/panel_head", row=row, finding=finding, at_rest=True)
-        show(head, panel="open")
+        show(measure_head(row, finding, at_rest=True), panel="open")
         if len(strata) and row["numerator"]:
             show(fair_charts.by_stratum(row, strata))
         lines = [_line(one) for one in rows_of(strata)]
         show(part("pages/fair/measure_foot", row=row, lines=lines), panel="close")
 
 
-def about(data: FairData) -> Part:
-    """Return the foot: cautions, method, glossary, build."""
+def head(data: FairData) -> Head:
+    """Return line 1 and the three answers of the page."""
+    return Head(
+        title=data.title,
+        when=f"fair care, {month_name(data.first)} to {month_name(data.last)}",
+        remark=f"{of_numbers.number_of(data.newborns, 'newborn')}. {fair_words.PAGE_KIND}.",
+        answers=[
+            ("Do measures differ between families", fair_words.first_answer(data)),
+            ("Do families decline differently", fair_words.second_answer(data)),
+            ("How much is chance", fair_words.third_answer(data)),
+        ],
+    )
+
+
+def about(data: FairData) -> About:
+    """Return what the foot says: cautions, method, words, build."""
     glossary = {
         "gap": "percent in a group less percent of all newborns, in percentage points",
         "ratio": "percent in a group divided by percent of all newborns",
@@ -200,10 +186,38 @@ def about(data: FairData) -> Part:
         "set apart": "not met for a listed reason, such as declined; left out of the rate",
         "not recorded": "the export says nothing of this newborn; a group of its own",
     }
-    return part(
-        "pages/shell/about",
-        cautions=[*fair_words.CAUTIONS, fair_words.METHOD],
-        glossary=glossary,
-        facts=trace(data.build, data.loads, rows_of(data.measures)),
-        closing=CLOSING,
-    )
+    cautions = [*fair_words.CAUTIONS, fair_words.METHOD]
+    return About(cautions, glossary, data.build, data.loads, rows_of(data.measures))
+
+
+FAMILIES: Final = Section(
+    "family",
+    "Gaps between families that stand out",
+    (show_family,),
+    link="Gaps between families",
+)
+CONSENT: Final = Section(
+    "consent",
+    "Declined and set apart, by family",
+    (show_consent,),
+    link="Declined, by family",
+)
+BIRTHS: Final = Section(
+    "birth",
+    "Gaps by birth and shift that stand out",
+    (show_birth,),
+    link="Gaps by birth and shift",
+)
+EACH: Final = Section(
+    "each",
+    "Each measure by group",
+    (index, panels(show_measures)),
+    intro="A dot is the percent of a group, its line the 95 % interval; the upright line is all "
+    "newborns. A diamond with a word is a gap that stands out, an open dot a group of fewer than "
+    "30, a hatched square the newborns for whom the group is not recorded. Groups stand in a fixed "
+    "order: nothing is ranked.",
+    link="Each measure",
+    leaves_off="the pictures of single measures: the table of every measure says in which a "
+    "group stands out",
+)
+ABOUT: Final = about_section(about)

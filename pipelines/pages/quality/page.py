@@ -1,24 +1,30 @@
-"""Writing the data quality page."""
+"""The data quality page, and writing it."""
 
-from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
-from pipelines.pages.quality.read import read_quality
-from pipelines.pages.shell.render import ROOT, write_page
+from pipelines.pages.quality.read import QualityData, read_quality
+from pipelines.pages.quality.sections import SECTIONS, head
+from pipelines.pages.shell.page import Opened, Page
+from pipelines.pages.shell.render import NOTEBOOKS, Say, write_page
 
-NOTEBOOK = ROOT / "notebooks" / "data_quality.ipynb"
+QUALITY: Final = Page(notebook="data_quality.ipynb", head=head, sections=SECTIONS)
+NOTEBOOK: Final = NOTEBOOKS / QUALITY.notebook
 
 
-def render_quality(
-    store: Path, unit: str, out: Path, progress: Callable[[str], None] | None = None
-) -> Path:
+def open_quality(store: Path | str, unit: str) -> Opened[QualityData]:
+    """Read the data quality of one unit; raises StoreError where store or unit is not there."""
+    return Opened(QUALITY, Path(store), read_quality(Path(store), unit))
+
+
+def render_quality(store: Path, unit: str, out: Path, progress: Say | None = None) -> Path:
     """Write the data quality of one unit as one self-contained HTML file. Returns ``out``.
 
     Raises StoreError where the store or unit is not there, or the page cannot be written.
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    data = read_quality(store, unit)  # errors in words, before a kernel starts
-    parameters = {"store": str(store.resolve()), "unit": unit}
+    page = open_quality(store, unit)
     say("running the data quality notebook")
-    return write_page(NOTEBOOK, parameters, f"{data.title}: data quality", out, say)
+    parameters = {"store": str(store.resolve()), "unit": unit}
+    return write_page(page, parameters, f"{page.data.title}: data quality", out, say)

@@ -8,49 +8,18 @@ from pipelines.base.frames import rows_of
 from pipelines.definitions.states import severity_words
 from pipelines.drawing import in_cells
 from pipelines.pages.quality import charts as quality_charts
-from pipelines.pages.quality import last_digits
+from pipelines.pages.quality import completeness_table, last_digits
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality import words as quality_words
 from pipelines.pages.quality.read import QualityData
 from pipelines.pages.quality.words import TABLE_WORDS, subject, words
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.markup import Part, panel_head, part
+from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
 from pipelines.words import caution, of_measures, of_numbers, of_states
-from pipelines.words.caution import CLOSING
-from pipelines.words.trace import trace
 
 MOST_FLAGS: Final = 100  # of a group on the page; the file of open flags has them all
 MOST_ANSWERS: Final = 200
-LINKS: Final = (
-    ("changes", "What flags change"),
-    ("columns", "Whole columns"),
-    ("causes", "Causes"),
-    ("check", "To check in the chart"),
-    ("complete", "Completeness"),
-    ("digits", "Heaping"),
-    ("rows", "Rows and files"),
-    ("checks", "Checks"),
-    ("about", "About"),
-)
-
-
-def first_screen(data: QualityData) -> Part:
-    """Return line 1, the three answers and the links of the page."""
-    first, last = data.months["month"].min(), data.months["month"].max()
-    newborns = int(data.months["newborns"].sum())
-    return part(
-        "pages/shell/head",
-        title=data.title,
-        when=f"data quality, {of_numbers.month_name(first)} to {of_numbers.month_name(last)}",
-        remark=f"{of_numbers.number_of(newborns, 'newborn')}. {caution.PAGE_KIND}.",
-        answers=[
-            ("Can these figures be trusted", quality_words.verdict(data)),
-            ("What to do first", quality_words.first_to_do(data)),
-            ("What changed", quality_words.changed(data)),
-        ],
-        links=LINKS,
-        left_out="the values of single records",
-    )
 
 
 def _moved_line(data: QualityData, row: of_numbers.Row) -> dict[str, Any]:
@@ -273,17 +242,6 @@ def checks(data: QualityData) -> Part:
     )
 
 
-def about(data: QualityData) -> Part:
-    """Return the foot: cautions, glossary, build, closing sentence."""
-    return part(
-        "pages/shell/about",
-        cautions=quality_words.CAUTIONS,
-        glossary=quality_words.GLOSSARY,
-        facts=trace(data.build, data.loads, ()),
-        closing=CLOSING,
-    )
-
-
 def show_digits(data: QualityData) -> None:
     """Display how the last digits of each kind of reading fall: finding, chart, figures."""
     found = last_digits.heaps(data)
@@ -291,10 +249,50 @@ def show_digits(data: QualityData) -> None:
     intro = part("pages/quality/digits_intro", number=len(found), is_clock=is_clock)
     show(intro, panel="before")
     for heap in found:
-        head = part(
-            "pages/quality/digits_head", heap=heap, finding=quality_words.heap_finding(heap)
-        )
+        head = panel_head(heap.title, quality_words.heap_finding(heap))
         foot = part("pages/quality/digits_foot", heap=heap, digits=rows_of(heap.digits))
         show(head, panel="open", look="digits")
         show(quality_charts.last_digits(heap))
         show(foot, panel="close")
+
+
+def head(data: QualityData) -> Head:
+    """Return line 1 and the three answers of the page."""
+    first, last = data.months["month"].min(), data.months["month"].max()
+    newborns = int(data.months["newborns"].sum())
+    return Head(
+        title=data.title,
+        when=f"data quality, {of_numbers.month_name(first)} to {of_numbers.month_name(last)}",
+        remark=f"{of_numbers.number_of(newborns, 'newborn')}. {caution.PAGE_KIND}.",
+        answers=[
+            ("Can these figures be trusted", quality_words.verdict(data)),
+            ("What to do first", quality_words.first_to_do(data)),
+            ("What changed", quality_words.changed(data)),
+        ],
+    )
+
+
+def about(data: QualityData) -> About:
+    """Return what the foot says: cautions, words, build."""
+    return About(quality_words.CAUTIONS, quality_words.GLOSSARY, data.build, data.loads)
+
+
+SECTIONS: Final = (
+    Section(
+        "changes", "What the flags change in the measures", (changes,), link="What flags change"
+    ),
+    Section("columns", "Whole columns, shifts and months", (whole_columns,), link="Whole columns"),
+    Section("causes", "Flags by cause", (causes,), link="Causes"),
+    Section(
+        "check",
+        "What to check in the chart",
+        (worklist, answers),
+        link="To check in the chart",
+        leaves_off="the values of single records",
+    ),
+    Section("complete", "Completeness", (completeness_table.completeness,)),
+    Section("digits", "Heaping: last digits of readings", (panels(show_digits),), link="Heaping"),
+    Section("rows", "Rows and files", (files,)),
+    Section("checks", "Checks", (checks,)),
+    about_section(about, link="About"),
+)

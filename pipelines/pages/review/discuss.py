@@ -12,6 +12,9 @@ from pipelines.definitions.states import HARM
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import UNIT_SHARE, records_to_read, unit_matters
+from pipelines.pages.review.sections import MEASURES, QUALITY, RECORDS, RESTATED
+from pipelines.pages.shell.markup import Part, measure_place, part
+from pipelines.pages.shell.page import Section
 from pipelines.reading import standing
 from pipelines.words import of_measures, of_numbers
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
@@ -26,7 +29,7 @@ class Point:
     subject: str
     fact: str
     question: str
-    place: str  # the heading of the page that has more
+    place: str  # of the page, where more stands
 
 
 def points(data: ReviewData) -> list[Point]:
@@ -55,7 +58,7 @@ def _harm(data: ReviewData) -> list[Point]:
             "What should not happen, and did",
             f"In {of_numbers.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
             "Has each been read by someone, and reported where local policy asks?",
-            "records",
+            RECORDS.id,
         )
     ]
 
@@ -75,7 +78,7 @@ def _measure_point(row: of_numbers.Row, question: str) -> Point:
         of_measures.target_sentence(row),
     )
     fact = "; ".join(text for text in told if text)
-    return Point(str(row["title"]), f"{fact}.", question, f"m-{row['measure_id']}")
+    return Point(str(row["title"]), f"{fact}.", question, measure_place(row["measure_id"]))
 
 
 def _attention(data: ReviewData) -> list[Point]:
@@ -100,7 +103,7 @@ def _documentation(data: ReviewData) -> list[Point]:
             "without a usable record decide whether the target of "
             f"{of_numbers.percent(row['target'])} is met.",
             question,
-            f"m-{row['measure_id']}",
+            measure_place(row["measure_id"]),
         )
         for row in _rows(unsure)
     ]
@@ -116,7 +119,7 @@ def _unit(data: ReviewData) -> list[Point]:
             f"Not met for {of_measures.missed(row)}: a matter for the unit, not for single "
             "records.",
             question,
-            f"m-{row['measure_id']}",
+            measure_place(row["measure_id"]),
         )
         for row in _rows(often)
     ]
@@ -134,7 +137,7 @@ def _silent(data: ReviewData) -> list[Point]:
             f"{of_numbers.number_of(len(silent), 'measure')} {NOT_IN_EXPORT}: {names}.",
             f"Is it written down elsewhere, and can it be exported? {CAUTION} Switch a measure off "
             f"{SWITCH_OFF}.",
-            "measures",
+            MEASURES.id,
         )
     ]
 
@@ -150,6 +153,14 @@ def _export(data: ReviewData) -> list[Point]:
         )
     if not found:
         return []
-    place = "quality" if len(data.unjudged) else "restated"
+    place = QUALITY.id if len(data.unjudged) else RESTATED.id
     question = "Who can tell what changed in the export, and are those figures known elsewhere?"
     return [Point("The export", f"{' and '.join(found)}.".capitalize(), question, place)]
+
+
+def discuss(data: ReviewData) -> Part:
+    """Return the points for the team's next meeting, each with a question."""
+    return part("pages/review/discuss", points=points(data))
+
+
+DISCUSS: Final = Section("discuss", "What to discuss", (discuss,))

@@ -1,21 +1,68 @@
-"""Writing the monthly review."""
+"""The monthly review as a page, and writing it."""
 
-from collections.abc import Callable
 from pathlib import Path
+from typing import Final
 
-from pipelines.pages.review.read import find_month
-from pipelines.pages.shell.render import ROOT, write_page
+from pipelines.pages.review.discuss import DISCUSS
+from pipelines.pages.review.read import ReviewData, read_review
+from pipelines.pages.review.sections import (
+    ABOUT,
+    MEASURES,
+    OVER_TIME,
+    QUALITY,
+    RECORDS,
+    RESTATED,
+    SIGNALS,
+    head,
+)
+from pipelines.pages.review.timing.sections import HOW_LONG
+from pipelines.pages.review.why.sections import COLD, WHY
+from pipelines.pages.shell.page import Opened, Page
+from pipelines.pages.shell.render import NOTEBOOKS, Say, write_page
 from pipelines.words.of_numbers import month_name
 
-NOTEBOOK = ROOT / "notebooks" / "monthly_review.ipynb"
+REVIEW: Final = Page(
+    notebook="monthly_review.ipynb",
+    head=head,
+    sections=(
+        MEASURES,
+        SIGNALS,
+        DISCUSS,
+        OVER_TIME,
+        HOW_LONG,
+        WHY,
+        COLD,
+        RECORDS,
+        RESTATED,
+        QUALITY,
+        ABOUT,
+    ),
+)
+NOTEBOOK: Final = NOTEBOOKS / REVIEW.notebook
+
+
+def open_review(store: Path | str, unit: str, month: str | None = None) -> Opened[ReviewData]:
+    """Read the review of one unit and month ('2026-04'; None: the last full month).
+
+    Raises StoreError where the store, unit or month is not there.
+    """
+    return Opened(REVIEW, Path(store), read_review(Path(store), unit, month))
+
+
+def write_review(page: Opened[ReviewData], out: Path, say: Say) -> Path:
+    """Write a review that was read as one self-contained HTML file; return ``out``."""
+    data = page.data
+    parameters = {
+        "store": str(page.store.resolve()),
+        "unit": data.unit,
+        "month": f"{data.month:%Y-%m}",
+    }
+    say(f"running the review notebook for {parameters['month']}")
+    return write_page(page, parameters, f"{data.title}: {month_name(data.month)}", out, say)
 
 
 def render_review(
-    store: Path,
-    unit: str,
-    month: str | None,
-    out: Path,
-    progress: Callable[[str], None] | None = None,
+    store: Path, unit: str, month: str | None, out: Path, progress: Say | None = None
 ) -> Path:
     """Write the monthly review of one unit as one self-contained HTML file.
 
@@ -25,7 +72,4 @@ def render_review(
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    title, found = find_month(store, unit, month)  # errors in words, before a kernel starts
-    parameters = {"store": str(store.resolve()), "unit": unit, "month": f"{found:%Y-%m}"}
-    say(f"running the review notebook for {parameters['month']}")
-    return write_page(NOTEBOOK, parameters, f"{title}: {month_name(found)}", out, say)
+    return write_review(open_review(store, unit, month), out, say)

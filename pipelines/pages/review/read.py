@@ -115,16 +115,6 @@ def _place(
     return title, months, loads, _choose_month(months, month, loads)
 
 
-def find_month(store_path: Path, unit: str, month: str | None = None) -> tuple[str, pd.Timestamp]:
-    """Return the unit's title and the month that ``read_review`` would read.
-
-    Raises StoreError as ``read_review`` does, in a small part of its time.
-    """
-    with open_store(Path(store_path)) as store:
-        title, _, _, chosen = _place(store, unit, month)
-    return title, chosen
-
-
 def read_review(store_path: Path, unit: str, month: str | None = None) -> ReviewData:
     """Read the review of one unit and month ('2026-04'; None: the last full month).
 

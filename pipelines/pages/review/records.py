@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from pipelines.base.kept import kept_on_data
 from pipelines.definitions.states import SEVERITY_URGENCY, STATE_URGENCY
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading.small_numbers import SMALL
@@ -52,6 +53,7 @@ def _flag_words(row: of_numbers.Row) -> str:
     return f"{text} Suggestion: {str(row['suggestion']).rstrip('.')}."
 
 
+@kept_on_data
 def unit_matters(data: ReviewData) -> pd.DataFrame:
     """Return the measures whose misses list no record of this month, the most missed first.
 
@@ -142,6 +144,7 @@ def told_once(words: Sequence[str]) -> list[str]:
     ]
 
 
+@kept_on_data
 def records_to_read(data: ReviewData) -> pd.DataFrame:
     """Return one row per newborn worth reading, most urgent first, then what is rare.
 

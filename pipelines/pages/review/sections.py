@@ -7,56 +7,21 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.definitions.states import MISSED, URGENCY_WORDS
 from pipelines.drawing import in_cells, over_months, over_periods
-from pipelines.pages.review import discuss as meeting
 from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review import other_groups
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import records_to_read, unit_matters
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
+from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
 from pipelines.words import caution, of_measures, of_numbers, of_signals, of_states
-from pipelines.words.caution import CLOSING
 from pipelines.words.of_misses import missed_words
-from pipelines.words.trace import trace
 
 FIRST_RECORDS: Final = 20
 FIRST_RESTATED: Final = 12
 _EMPTY: Final = (NO_NEWBORNS, NOT_IN_EXPORT)  # rows of the table without a figure
-
-
-def first_screen(data: ReviewData) -> Part:
-    """Return line 1, the three answers and the links of the page."""
-    births = of_numbers.number_of(data.births, "birth")
-    stillbirths = data.newborns - data.births
-    if stillbirths:
-        births += f" and {of_numbers.number_of(stillbirths, 'stillbirth')}"
-    records = of_numbers.number_of(len(records_to_read(data)), "record")
-    return part(
-        "pages/shell/head",
-        title=data.title,
-        when=of_numbers.month_name(data.month),
-        remark=f"{births}. {caution.PAGE_KIND}.",
-        answers=[
-            ("What needs attention", sentences.attention(data)),
-            ("What changed", sentences.changed(data)),
-            ("Can the figures be trusted", sentences.trust(data)),
-        ],
-        links=[
-            ("measures", "Measures"),
-            ("signals", "Signals"),
-            ("discuss", "What to discuss"),
-            ("over-time", "Over time"),
-            ("how-long", "How long it took"),
-            ("why", "Why it was missed"),
-            ("records", f"{records} to look at"),
-            ("restated", "What changed since last time"),
-            ("quality", "Data quality"),
-            ("about", "About these figures"),
-        ],
-        left_out="the charts of measures where nothing needs attention and nothing moved, and "
-        "the list of single records",
-    )
 
 
 def _table_row(row: of_numbers.Row, series: pd.DataFrame) -> dict[str, Any]:
@@ -197,20 +162,10 @@ def signals(data: ReviewData) -> Part:
     )
 
 
-def discuss(data: ReviewData) -> Part:
-    """Return the points for the team's next meeting, each with a question."""
-    return part("pages/review/discuss", points=meeting.points(data))
-
-
-def panel_head(data: ReviewData, row: of_numbers.Row) -> Part:
+def panel_head(data: ReviewData, row: of_numbers.Row) -> PanelHead:
     """Return a measure's heading and its finding in one sentence."""
     at_rest = row["rank"] != 0 and row["change"] in NOT_MOVED
-    return part(
-        "pages/shell/panel_head",
-        row=row,
-        finding=of_measures.finding(row, data.month),
-        at_rest=at_rest,
-    )
+    return measure_head(row, of_measures.finding(row, data.month), at_rest=at_rest)
 
 
 def panel_foot(data: ReviewData, row: of_numbers.Row, series: pd.DataFrame) -> Part:
@@ -324,18 +279,6 @@ def quality(data: ReviewData) -> Part:
     )
 
 
-def about(data: ReviewData) -> Part:
-    """Return the foot: cautions, glossary, versions, files, build."""
-    measures = rows_of(data.measures.sort_values("position"))
-    return part(
-        "pages/shell/about",
-        cautions=caution.CAUTIONS,
-        glossary=of_measures.GLOSSARY,
-        facts=trace(data.build, data.loads, measures),
-        closing=CLOSING,
-    )
-
-
 def show_measures(data: ReviewData) -> None:
     """Display every measure with newborns this month or before: finding, chart, definition."""
     by_measure = dict(list(data.series.groupby("measure_id")))
@@ -351,3 +294,57 @@ def show_measures(data: ReviewData) -> None:
         elif series["rate"].notna().any():
             show(over_months.over_months(series, row, changes, over))
         show(panel_foot(data, row, series), panel="close")
+
+
+def head(data: ReviewData) -> Head:
+    """Return line 1 and the three answers of the page."""
+    births = of_numbers.number_of(data.births, "birth")
+    stillbirths = data.newborns - data.births
+    if stillbirths:
+        births += f" and {of_numbers.number_of(stillbirths, 'stillbirth')}"
+    return Head(
+        title=data.title,
+        when=of_numbers.month_name(data.month),
+        remark=f"{births}. {caution.PAGE_KIND}.",
+        answers=[
+            ("What needs attention", sentences.attention(data)),
+            ("What changed", sentences.changed(data)),
+            ("Can the figures be trusted", sentences.trust(data)),
+        ],
+    )
+
+
+def about(data: ReviewData) -> About:
+    """Return what the foot says: cautions, words, build."""
+    measures = rows_of(data.measures.sort_values("position"))
+    return About(caution.CAUTIONS, of_measures.GLOSSARY, data.build, data.loads, measures)
+
+
+def _records_link(data: ReviewData) -> str:
+    return f"{of_numbers.number_of(len(records_to_read(data)), 'record')} to look at"
+
+
+MEASURES: Final = Section("measures", "Measures", (measure_table,))
+SIGNALS: Final = Section("signals", "Signals", (signals,))
+OVER_TIME: Final = Section(
+    "over-time",
+    "Each measure over time",
+    (other_groups.groups, panels(show_measures)),
+    intro="Dots are months, open where fewer than 20 newborns count. The pale area is what "
+    "chance allows about the thin middle line. A diamond lies outside it; a triangle is where a "
+    "rule about several months first spoke. Short dashes are the target; an upright line is a "
+    "recorded change or a date of policy. The strip beneath is the share not documented: a better "
+    "percent with more of it is not yet better care.",
+    link="Over time",
+    leaves_off="the charts of measures where nothing needs attention and nothing moved",
+)
+RECORDS: Final = Section(
+    "records",
+    "Records to look at",
+    (record_list,),
+    link=_records_link,
+    leaves_off="the list of single records",
+)
+RESTATED: Final = Section("restated", "What changed since last time", (restated,))
+QUALITY: Final = Section("quality", "Data quality", (quality,))
+ABOUT: Final = about_section(about)

@@ -3,6 +3,7 @@
 The template library escapes every value, so that a text of an export can never become markup.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -22,6 +23,19 @@ class Part:
 
     def _repr_html_(self) -> str:
         return self.html
+
+
+@dataclass(frozen=True)
+class PanelHead(Part):
+    """The head of a panel, and in plain words what it says, for whoever takes its chart elsewhere.
+
+    ``title``: "" where the heading of the section is the chart's as well. ``measure_id``: of the
+    measure that the panel is about, where it is the measure's own place in the page.
+    """
+
+    title: str = ""
+    finding: str = ""
+    measure_id: str = ""
 
 
 def _words(name: str) -> str:
@@ -54,6 +68,34 @@ def _environment() -> Environment:
 def part(name: str, **values: Any) -> Part:
     """Render one part of the page; every value is escaped."""
     return Part(_environment().get_template(name).render(**values))
+
+
+def measure_place(measure_id: object) -> str:
+    """Return the place in a page where a measure is shown over time, as a link names it."""
+    return f"m-{measure_id}"
+
+
+def panel_head(title: str, finding: str, *, place: str = "", more: Part | None = None) -> PanelHead:
+    """Return a panel's heading and its finding; ``place``: its id, ``more``: what stands below."""
+    head = part("pages/shell/panel_head", title=title, finding=finding, place=place)
+    return PanelHead(head.html + (more.html if more else ""), title, finding)
+
+
+def measure_head(row: Mapping[Any, Any], finding: str, *, at_rest: bool = False) -> PanelHead:
+    """Return the head of a measure's own panel; paper leaves out the chart of one at rest.
+
+    ``row``: measure_id, title and, where it is offered by group, group_name.
+    """
+    title, measure_id = str(row["title"]), str(row["measure_id"])
+    head = part(
+        "pages/shell/panel_head",
+        title=title,
+        finding=finding,
+        place=measure_place(measure_id),
+        group=row.get("group_name"),
+        at_rest=at_rest,
+    )
+    return PanelHead(head.html, title, finding, measure_id)
 
 
 def style() -> Part:

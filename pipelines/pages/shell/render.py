@@ -1,20 +1,23 @@
-"""Writing pages: run a notebook with its parameters and keep what it shows in one file."""
+"""Writing pages: run a notebook on a page's data and keep what it shows in one file."""
 
-import os
-import tempfile
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
+from itertools import groupby
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 from pipelines.base.errors import StoreError
 from pipelines.base.whole_files import write_whole
 from pipelines.drawing import theme
 from pipelines.drawing.packed import POLICY, script
-from pipelines.pages.shell.markup import hatching
+from pipelines.pages.shell.cells import run
+from pipelines.pages.shell.markup import hatching, part
+from pipelines.pages.shell.page import Opened
+from pipelines.pages.shell.show import Drawn
 
-ROOT = Path(__file__).resolve().parents[3]
-_CELL_SECONDS = 600
+ROOT: Final = Path(__file__).resolve().parents[3]
+NOTEBOOKS: Final = ROOT / "notebooks"
+Say = Callable[[str], None]
 
 
 def _parameter_cell(parameters: Mapping[str, str | None]) -> Any:
@@ -25,10 +28,13 @@ def _parameter_cell(parameters: Mapping[str, str | None]) -> Any:
     return new_code_cell("\n".join([*lines, "panels.draw_in_page()"]))
 
 
-def prepare(path: Path, parameters: Mapping[str, str | None]) -> Any:
+def prepare(
+    path: Path, parameters: Mapping[str, str | None], left_out: tuple[str, ...] = ("notebook-only",)
+) -> Any:
     """Read a notebook and put the parameters after the cell tagged ``parameters``.
 
-    Cells tagged ``notebook-only`` are left out. Raises StoreError where no cell is tagged.
+    Cells tagged with one of ``left_out`` are left out. Raises StoreError where no cell is tagged
+    ``parameters``.
     """
     import nbformat
 
@@ -39,90 +45,81 @@ def prepare(path: Path, parameters: Mapping[str, str | None]) -> Any:
         raise StoreError(f"{path.name}: no cell is tagged 'parameters'; tag one.")
     notebook.cells.insert(place + 1, _parameter_cell(parameters))
     notebook.cells = [
-        cell for cell in notebook.cells if "notebook-only" not in cell.metadata.get("tags", [])
+        cell for cell in notebook.cells if not set(left_out) & set(cell.metadata.get("tags", []))
     ]
     return notebook
 
 
-def run(notebook: Any, name: str) -> Any:
-    """Run a notebook in a kernel of this Python and return it with its outputs.
+def executed(page: Opened[Any], parameters: Mapping[str, str | None]) -> Any:
+    """Return the page's notebook, run on the data that was read: ``page`` stands in its cells.
 
-    Raises StoreError naming the cell and the kind of error; never its values.
+    Raises StoreError where a cell stops.
     """
-    from nbclient import NotebookClient
-    from nbclient.exceptions import CellExecutionError
-
-    path = os.pathsep.join([str(ROOT), os.environ.get("PYTHONPATH", "")]).rstrip(os.pathsep)
-    client = NotebookClient(
-        notebook,
-        kernel_name="python3",
-        timeout=_CELL_SECONDS,
-        resources={"metadata": {"path": str(ROOT)}},
-    )
-    manager = client.create_kernel_manager()
-    with tempfile.TemporaryDirectory(prefix="lanugo-") as folder:
-        if os.name == "posix":  # sockets in a private folder: nothing listens on a port
-            manager.transport, manager.ip = "ipc", str(Path(folder) / "kernel")
-        try:
-            done = client.execute(env={**os.environ, "PYTHONPATH": path})
-        except CellExecutionError as error:
-            raise _stopped(notebook, name, error.ename) from None
-    # A chart that fails while it is being displayed raises nothing: look for it.
-    if any(_failed(cell) for cell in done.cells):
-        raise _stopped(done, name, "an error while displaying")
-    return done
+    name = page.page.notebook
+    # What is read already is given: the cell that would read it again is left out.
+    notebook = prepare(NOTEBOOKS / name, parameters, left_out=("notebook-only", "read"))
+    return run(notebook, name, {"page": page})
 
 
-def _stopped(notebook: Any, name: str, kind: str) -> StoreError:
-    cells = [at for at, cell in enumerate(notebook.cells, 1) if _failed(cell)]
-    where = f"cell {cells[0]}" if cells else "a cell"
-    return StoreError(
-        f"{name}: {where} stopped with {kind}. Open the notebook in JupyterLab and run it with "
-        "the same store, unit and month to see why."
-    )
+def charts_shown(page: Opened[Any]) -> list[Drawn]:
+    """Show every section of a page to nobody and return its charts."""
+    from nbformat.v4 import new_code_cell, new_notebook
+
+    draw = "from pipelines.pages.shell import show as panels\npanels.draw_in_page()\npage.rest()"
+    run(new_notebook(cells=[new_code_cell(draw)]), page.page.notebook, {"page": page})
+    return page.drawn
 
 
-def _failed(cell: Any) -> bool:
-    return any(output.output_type == "error" for output in cell.get("outputs", []))
+def _prose(source: str) -> str:
+    from nbconvert.filters.markdown_mistune import markdown2html_mistune
+
+    return str(markdown2html_mistune(source))
+
+
+def _pieces(notebook: Any) -> list[dict[str, Any]]:
+    """Return what a notebook says and shows, with its sections in the order of the page.
+
+    What stands outside the sections, such as a cell of the analyst's own, stays after what it
+    came after.
+    """
+    plain = {"panel": None, "look": None, "beside": None}
+    pieces, position = list[dict[str, Any]](), -1
+    for cell in notebook.cells:
+        if cell.cell_type == "markdown":
+            pieces.append({**plain, "html": _prose(cell.source), "position": position})
+        for output in cell.get("outputs", []):
+            if "text/html" not in output.get("data", {}):
+                continue
+            position = output.metadata.get("position", position)
+            html = output.data["text/html"]
+            pieces.append({**plain, **output.metadata, "html": html, "position": position})
+    return sorted(pieces, key=lambda piece: piece["position"])
 
 
 def to_html(notebook: Any, title: str) -> str:
     """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
-    from nbconvert import HTMLExporter, TemplateExporter
-
-    exporter = HTMLExporter(
-        extra_template_basedirs=[str(Path(__file__).parent)],
-        template_name="template",
-        exclude_anchor_links=True,
-    )
-    page = {
-        "title": title,
-        "style": theme.stylesheet(),
-        "hatching": hatching(),
-        "policy": POLICY,
-        "script": script(),
-    }
-    # The HTML exporter's own version reads the page again to mend pictures and cells of its
-    # stock templates; there are none in this one.
-    told = {"page": page}
-    text, _ = TemplateExporter.from_notebook_node(exporter, notebook, resources=told)
-    return str(text)
+    beside = groupby(_pieces(notebook), key=lambda piece: (piece["position"], piece["beside"]))
+    return part(
+        "pages/shell/page",
+        title=title,
+        style=theme.stylesheet(),
+        hatching=hatching(),
+        policy=POLICY,
+        script=script(),
+        groups=[(number, list(pieces)) for (_, number), pieces in beside],
+    ).html
 
 
 def write_page(
-    path: Path,
-    parameters: Mapping[str, str | None],
-    title: str,
-    out: Path,
-    say: Callable[[str], None],
+    page: Opened[Any], parameters: Mapping[str, str | None], title: str, out: Path, say: Say
 ) -> Path:
-    """Run a notebook with its parameters and write what it shows as one file; return ``out``.
+    """Run a page's notebook and write what it shows as one file; return ``out``.
 
     Raises StoreError where a cell stops or the page cannot be written.
     """
-    with ThreadPoolExecutor(1) as beside:  # while the kernel works, this process would wait
-        beside.submit(script)  # which keeps what it gives
-        notebook = run(prepare(path, parameters), path.name)
+    with ThreadPoolExecutor(1) as aside:
+        aside.submit(script)  # which keeps what it gives
+        notebook = executed(page, parameters)
     say("writing the page")
     write_whole(out, to_html(notebook, title))
     return out

@@ -2,13 +2,14 @@
 
 from collections.abc import Sequence
 from itertools import groupby
-from typing import Any
+from typing import Any, Final
 
 from pipelines.base.frames import rows_of
 from pipelines.pages.fair.compare import charts as compare_charts
 from pipelines.pages.fair.compare import words as compare_words
-from pipelines.pages.fair.compare.read import KINDS, CompareData, Funnel
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.fair.compare.read import KINDS, CompareData, Funnel, read_compare
+from pipelines.pages.shell.markup import Part, panel_head, part
+from pipelines.pages.shell.page import Section
 from pipelines.pages.shell.show import show
 from pipelines.words import of_numbers
 
@@ -34,13 +35,8 @@ def _line(data: CompareData, row: of_numbers.Row) -> dict[str, Any]:
 
 
 def _show_one(data: CompareData, one: Funnel) -> None:
-    head = part(
-        "pages/fair/compare/head",
-        title=one.title,
-        measure_id=one.measure_id,
-        finding=compare_words.finding(data, one),
-    )
-    show(head, panel="open")
+    finding = compare_words.finding(data, one)
+    show(panel_head(one.title, finding, place=f"c-{one.measure_id}"), panel="open")
     if not one.is_flat and len(compare_charts.drawn(one)):
         show(compare_charts.funnel_chart(data, one))
     lines = [_line(data, row) for row in rows_of(one.points)]
@@ -67,3 +63,12 @@ def show_funnels(data: CompareData) -> None:
         for one in funnels:
             _show_one(data, one)
         show(part("pages/fair/compare/close"))
+
+
+BESIDE: Final = Section(
+    "beside",
+    "Units and groups beside one another",
+    (intro, show_funnels),
+    link="Units and groups",
+    read=read_compare,
+)

@@ -1,14 +1,15 @@
 """The section 'How long it took' of the monthly review, and how its pictures are shown."""
 
-from typing import Any
+from typing import Any, Final
 
 import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.timing import charts as timing_charts
 from pipelines.pages.review.timing import words as timing_words
-from pipelines.pages.review.timing.read import Timed, TimingData
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.review.timing.read import Timed, TimingData, read_timing
+from pipelines.pages.shell.markup import Part, panel_head, part
+from pipelines.pages.shell.page import Section, panels
 from pipelines.pages.shell.show import show
 from pipelines.statistics import survival
 from pipelines.words import of_numbers
@@ -48,9 +49,8 @@ def show_curves(data: TimingData) -> None:
     """Display each timed measure: its sentence, the curves, the doubts, the figures."""
     for one in data.timed:
         finding = timing_words.finding(one)
-        head = part(
-            "pages/review/timing/head", title=one.title, measure_id=one.measure_id, finding=finding
-        )
+        title = f"{one.title}: minutes until it is on record"
+        head = panel_head(title, finding, place=f"t-{one.measure_id}")
         show(head, panel="open")
         show(timing_charts.curves(one))
         doubts, lines = timing_words.doubts(one), _lines(one)
@@ -71,12 +71,7 @@ def show_spread(data: TimingData) -> None:
     for title, rows in data.spread.groupby("title", sort=False):
         months = rows[rows["period_kind"] == "month"].reset_index(drop=True)
         words = timing_words.spread_finding(months) if len(months) else ""
-        head = part(
-            "pages/review/timing/spread_head",
-            title=title,
-            measure_id=rows["measure_id"].iloc[0],
-            finding=words,
-        )
+        head = panel_head(str(title), words, place=f"t-{rows['measure_id'].iloc[0]}")
         show(head, panel="open")
         if (months["measured"] > 0).any():
             show(timing_charts.over_months(str(title), months))
@@ -94,3 +89,11 @@ def show_spread(data: TimingData) -> None:
         facts = {name: rows[name].iloc[0] for name in ("question", "documentation_trap")}
         foot = part("pages/review/timing/spread_foot", title=title, lines=lines, **facts)
         show(foot, panel="close")
+
+
+HOW_LONG: Final = Section(
+    "how-long",
+    "How long it took",
+    (intro, panels(show_curves, show_spread)),
+    read=read_timing,
+)

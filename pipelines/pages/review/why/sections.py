@@ -11,7 +11,8 @@ from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import read as why
 from pipelines.pages.review.why import words as why_words
 from pipelines.pages.review.why.read import WhyData
-from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.shell.markup import PanelHead, Part, panel_head, part
+from pipelines.pages.shell.page import Section, panels
 from pipelines.pages.shell.show import show
 from pipelines.words import of_numbers
 
@@ -65,8 +66,9 @@ def show_missed(data: WhyData) -> None:
         states = why.states_of(str(row["direction"]))
         key = [(words, _SWATCHES[name]) for name, words in states.items()]
         sentence = why_words.sentence(row, levels)
+        title = f"{row['title']}: what is missing, and where"
         show(
-            part("pages/review/why/head", title=row["title"], sentence=sentence, key=key),
+            panel_head(title, sentence, more=part("pages/review/why/key", key=key)),
             panel="open",
         )
         if len(levels):
@@ -85,20 +87,23 @@ def show_cold(data: WhyData) -> None:
         show(part("pages/review/why/no_cold"))
         return
     words = why_words.assigned_finding(found)
-    show(part("pages/review/why/causes_head", sentence=words), panel="open")
+    show(_cold_head("the cause assigned in review", words, why_words.CAUSES), panel="open")
     show(why_charts.assigned(found.assigned))
     causes = [
         {**row, "band": cold_factors.BANDS[str(row["band"])]} for row in rows_of(found.assigned)
     ]
     show(part("pages/review/why/causes_foot", lines=causes), panel="close")
-    show(
-        part("pages/review/why/factors_head", sentence=why_words.factors_finding(found)),
-        panel="open",
-    )
+    words = why_words.factors_finding(found)
+    show(_cold_head("factors, beside newborns in range", words, why_words.FACTORS), panel="open")
     if len(found.factors):
         show(why_charts.factors(found.factors))
     lines = [_factor_line(row) for row in rows_of(found.factors)]
     show(part("pages/review/why/factors_foot", lines=lines), panel="close")
+
+
+def _cold_head(title: str, finding: str, words: str) -> PanelHead:
+    more = part("pages/review/why/question", words=words)
+    return panel_head(f"Cold at arrival: {title}", finding, more=more)
 
 
 def _factor_line(row: of_numbers.Row) -> dict[str, Any]:
@@ -116,3 +121,7 @@ def _factor_line(row: of_numbers.Row) -> dict[str, Any]:
         "not_recorded": f"{of_numbers.count(row['not_recorded'])} and "
         f"{of_numbers.count(row['in_range_not_recorded'] or 0)}",
     }
+
+
+WHY: Final = Section("why", "Why it was missed", (intro, panels(show_missed)), read=why.read_why)
+COLD: Final = Section("cold", "Cold at arrival", (panels(show_cold),), link=None, read=why.read_why)

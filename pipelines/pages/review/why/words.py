@@ -23,6 +23,16 @@ _PLACES: Final = {
     "other_site": "Another site",
 }
 
+CAUSES: Final = (
+    "One cause per newborn, so the bars of a band sum to its newborns. Not reviewed yet is hatched "
+    "and stands last."
+)
+FACTORS: Final = (
+    "A ring is the share among newborns in range, a filled mark the share among cold ones. A "
+    "newborn may have many factors. A factor as common in range is no cause; a ratio says that two "
+    "things go together, not that one made the other."
+)
+
 
 def inside(text: str) -> str:
     """Write a heading as it stands inside a sentence.

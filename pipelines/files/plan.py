@@ -1,0 +1,79 @@
+"""What ``lanugo files`` is asked for, what it will write, and what its formats are written from."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+from pipelines.files.about import About
+from pipelines.files.formats import Format
+from pipelines.pages.review.page import write_review
+from pipelines.pages.review.read import ReviewData
+from pipelines.pages.shell.page import Opened
+from pipelines.pages.shell.render import charts_shown
+from pipelines.pages.shell.show import Drawn
+
+Say = Callable[[str], None]
+
+
+@dataclass(frozen=True)
+class Wanted:
+    """What is asked for. ``only``: names of formats, or None for all this machine can make."""
+
+    store: Path
+    unit: str
+    month: str | None
+    out: Path
+    only: Sequence[str] | None = None
+    paper: str = "A4"
+    browser: str | None = None
+    with_records: bool = False
+
+
+@dataclass(frozen=True)
+class Plan:
+    """What will be written, after store, unit, month, folder and browser have been looked at."""
+
+    wanted: Wanted
+    formats: tuple[Format, ...]
+    browser: str | None
+    page: Opened[ReviewData]  # read once, for every format
+    about: About
+    words: tuple[str, ...]  # what the reader of the files should know
+
+    @property
+    def data(self) -> ReviewData:
+        return self.page.data
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        return tuple(one.name for one in self.formats)
+
+    @property
+    def page_name(self) -> str:
+        return f"review_{self.about.stem}.html"
+
+    @property
+    def pdf_name(self) -> str:
+        return f"review_{self.about.stem}.pdf"
+
+
+@dataclass
+class Writing:
+    """What the formats are written from. ``scratch``: a folder for what is not kept."""
+
+    plan: Plan
+    folder: Path
+    scratch: Path
+    say: Say
+
+    @cached_property
+    def page_file(self) -> Path:
+        """The page, written once; it stays only where it is wanted."""
+        folder = self.folder if "page" in self.plan.kinds else self.scratch
+        return write_review(self.plan.page, folder / self.plan.page_name, self.say)
+
+    @property
+    def drawn(self) -> list[Drawn]:
+        """The charts of the page, as they were shown where it was written."""
+        return self.plan.page.drawn or charts_shown(self.plan.page)
