@@ -15,6 +15,7 @@ All are temporary: none reaches the store.
 """
 
 from collections.abc import Iterator, Mapping
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -108,7 +109,7 @@ def _limits() -> Iterator[tuple[tuple[str, str, str | None], Limits]]:
 
 def _size_curves(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:
     """Make ``size_curve``: the envelope, or the unit's own reference in its place."""
-    envelope = with_tails(screening_envelope())
+    envelope = _screening_curves()
     frames = [envelope.iloc[:0].assign(unit="")]
     for unit in units_of(connection):
         own = settings.get(unit, {}).get("size_reference")
@@ -127,6 +128,11 @@ def _size_curves(connection: duckdb.DuckDBPyConnection, settings: Settings) -> N
         "group by unit, part, sex, gestational_age_days"
     )
     connection.unregister("size_curve_row")
+
+
+@cache
+def _screening_curves() -> pd.DataFrame:
+    return with_tails(screening_envelope())
 
 
 def _zones(connection: duckdb.DuckDBPyConnection, settings: Settings) -> None:

@@ -101,4 +101,4 @@ def store_verdict(connection: duckdb.DuckDBPyConnection, outcomes: Sequence[Outc
         )
         """
     )
-    insert_rows(connection, "judged.verdict", [tuple(asdict(each).values()) for each in outcomes])
+    insert_rows(connection, "judged.verdict", [tuple(vars(each).values()) for each in outcomes])

@@ -93,7 +93,7 @@ def arrows(path: Path) -> set[str]:
 
 
 def module_graph() -> dict[str, set[str]]:
-    """Return module -> the modules of ours that it imports as it runs, wherever that stands in it."""
+    """Return module -> the modules of ours that it imports as it runs, in a function or not."""
     names = {".".join(path.with_suffix("").parts).removesuffix(".__init__") for path in modules()}
     graph: dict[str, set[str]] = {}
     for path in modules():

@@ -96,46 +96,40 @@ def add_spread(connection: duckdb.DuckDBPyConnection, measure_id: str) -> None:
 
     Centiles interpolate linearly between neighbours, as numpy's default does.
     """
-    spans = " union all ".join(
-        f"""
-        select {quote(kind)} as period_kind, {start} as period_start, stratifier, stratum,
-            place.unit, state, minutes
-        from grouped inner join placed_group as place on place.group_id = grouped.group_{axis}
-        {"" if kind == "all" else "where period is not null"}
-        """
-        for axis in range(len(_AXES))
-        for kind, start in _spans(axis)
-    )
+    names = ", ".join(f"group_{axis}" for axis in range(len(_AXES)))
     connection.execute(
         f"""
         insert into measure.spread
         with grouped as (
-            select * from stated inner join newborn_group using (newborn_id)
-            where newborn_id > 0 and measure_id = {quote(measure_id)}
+            select unnest([{names}]) as group_id, state, minutes
+            from stated inner join newborn_group using (newborn_id)
+            where newborn_id > 0 and measure_id = {quote(measure_id)} and state <> 'exclusion'
         ),
         first_month as (
             select unit, min(period) as starts from placed_group
             where axis = 0 and sides <> ['recorded'] group by unit
-        ),
-        spans as ({spans})
-        select {quote(measure_id)}, unit, period_kind, coalesce(period_start, starts),
+        )
+        select {quote(measure_id)}, place.unit, span.period_kind,
+            case span.period_kind
+                when 'month' then period
+                when 'quarter' then cast(date_trunc('quarter', period) as date)
+                else starts
+            end as period_start,
             stratifier, stratum,
             count(*) filter (where state = 'met'),
             count(*) filter (where state in ('not_documented', 'unusable', 'not_done', 'not_met')),
             quantile_cont(minutes, 0.5) filter (where state = 'met'),
             quantile_cont(minutes, 0.9) filter (where state = 'met')
-        from spans inner join first_month using (unit)
-        where state <> 'exclusion'
+        from grouped
+        inner join placed_group as place using (group_id)
+        inner join first_month on first_month.unit = place.unit
+        -- Months only for all newborns; of a month that could not be read there is only "all".
+        inner join (values ('month'), ('quarter'), ('all')) as span (period_kind)
+            on span.period_kind = 'all'
+            or (period is not null and (span.period_kind = 'quarter' or axis = 0))
         group by all
         """
     )
-
-
-def _spans(axis: int) -> list[tuple[str, str]]:
-    """Return (kind of period, its first day) for one axis: months only for all newborns."""
-    quarter = ("quarter", "cast(date_trunc('quarter', period) as date)")
-    months = [("month", "period")] if axis == 0 else []
-    return [*months, quarter, ("all", "cast(null as date)")]
 
 
 def write_results(

@@ -23,17 +23,25 @@ def setting(policies: Mapping[str, Periods], measure: Measure) -> str:
     One row per newborn: newborn_id, the measure's parameters, at_least, at_most, target;
     chosen by unit and birth date (by birth month where no date is kept).
     """
+    names = list(measure.numbers)
     rows = [
-        f"({quote(unit)}, date '{start:%Y-%m-%d}', date '{end:%Y-%m-%d}', "
-        f"{', '.join(_literal(value) for value in numbers.values())})"
+        (quote(unit), start, end, [_literal(value) for value in numbers.values()])
         for unit, of_unit in policies.items()
         for start, end, numbers in of_unit
     ]
-    names = ", ".join(measure.numbers)
+    first = rows[0][-1]
+    if all(values == first for *_, values in rows):
+        # Most measures: one policy for everybody, whose numbers are then constants.
+        same = ", ".join(f"{value} as {name}" for value, name in zip(first, names, strict=True))
+        return f"select newborn_id, {same} from mart.newborn"
+    listed = ", ".join(
+        f"({unit}, date '{start:%Y-%m-%d}', date '{end:%Y-%m-%d}', {', '.join(values)})"
+        for unit, start, end, values in rows
+    )
     return f"""
-        select newborn.newborn_id, {names}
+        select newborn.newborn_id, {", ".join(names)}
         from mart.newborn as newborn
-        inner join (values {", ".join(rows)}) as policy (unit, valid_from, valid_before, {names})
+        inner join (values {listed}) as policy (unit, valid_from, valid_before, {", ".join(names)})
             on newborn.unit = policy.unit
             -- A newborn whose birth month could not be read is judged by the first policy.
             and coalesce(newborn.birth_date, newborn.birth_month, date '0001-01-01')
