@@ -36,7 +36,8 @@ PAGES = {
 GIVEN = {
     "browser": {"browser", "has_browser", "visited"},
     "build": {
-        *("synthetic", "clean", "loads", "out", "with_records", "every_page", "any_page", *PAGES)
+        *("synthetic", "clean", "loads", "hostile_store", "out", "with_records"),
+        *("every_page", "any_page", *PAGES),
     },
 }
 # What it is that is built: the function by its module.
@@ -136,9 +137,9 @@ def _watched(work: Callable[..., Any]) -> Callable[..., Any]:
 
 def hold_to_build(item: pytest.Item) -> None:
     """Fail where a store was built or a notebook run for a test that is not marked so."""
-    users = _users(item.session, WATCH.fixtures[-1]) if WATCH.fixtures else [item]
-    for user in users:
-        if not is_marked(user, "build"):
+    users = _users(item.session, WATCH.fixtures[-1]) if WATCH.fixtures else []
+    for user in (item, *users):  # who asked for the fixture on the way is not among its users
+        if not is_marked(user, "build", "browser"):
             pytest.fail(
                 f"{user.nodeid}: a store is built or a notebook run for it. Add "
                 "@pytest.mark.build (or, for a fixture of many files, its name to GIVEN in "

@@ -1,7 +1,5 @@
 """A draft of a unit's file: what a new user gets from a folder of exports, and completes."""
 
-import subprocess
-import sys
 import tomllib
 from pathlib import Path
 
@@ -12,6 +10,7 @@ from pipelines.cli import main
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_units import read_unit
 from pipelines.drafts.unit import draft
+from synthetic_data.__main__ import main as make_exports
 
 LARKSPUR = Path(__file__).parents[1] / "loading" / "larkspur.toml"
 # What a person who knows the export writes into the draft, by the names of larkspur.toml.
@@ -28,8 +27,7 @@ COMPLETED = {
 
 def exports_of(unit: str, folder: Path) -> Path:
     made = ("--months", "3", "--births-per-month", "40", "--start", "2026-01")
-    command = [sys.executable, "-m", "synthetic_data", "--out", str(folder), "--unit", unit, *made]
-    subprocess.run(command, check=True, capture_output=True)
+    assert make_exports(["--out", str(folder), "--unit", unit, *made]) == 0
     return folder / "exports" / (Path(unit).stem)
 
 

@@ -46,7 +46,13 @@ def real(clean: Built, tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "data"
 
 
-@pytest.fixture(params=["fabricated", "records", "built"])
+@pytest.fixture(
+    params=[
+        pytest.param("fabricated", marks=[pytest.mark.build, pytest.mark.browser]),
+        pytest.param("records", marks=pytest.mark.build),
+        pytest.param("built", marks=pytest.mark.build),
+    ]
+)
 def folder(request: pytest.FixtureRequest) -> Path:
     if request.param == "built":
         found: Path = request.getfixturevalue("real")
