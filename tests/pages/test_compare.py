@@ -182,6 +182,7 @@ def test_overdispersion_widens_the_limits_of_units_and_is_said() -> None:
     assert "fewer than 10" in compare_words.unit_words(data_of(few))
 
 
+@pytest.mark.slow
 def test_where_nothing_differs_hardly_any_unit_lies_outside() -> None:
     """100 funnels of 20 units, seeded: at most 2 in 1,000 outside; 4 errors more are 6."""
     outside = 0
