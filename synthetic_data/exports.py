@@ -30,6 +30,8 @@ class Writer:
     ):
         self.tables, self.unit, self.scenario, self.seed = tables, unit, scenario, seed
         self.ledger = ledger.reset_index(drop=True).copy()
+        # Once: the ledger is asked for every column of every block of lines.
+        self._planted = self.ledger.groupby(["table_name", "column_name"]).indices
         babies = tables["admission"].drop_duplicates("newborn")
         self.birth_at = babies["birth_at"].to_numpy()
         self.birth_year = babies["birth_time"].dt.year.to_numpy()
@@ -84,10 +86,13 @@ class Writer:
         texts: Objects,
         local: str,
     ) -> None:
-        ledger = self.ledger
-        mine = np.flatnonzero((ledger["table_name"] == table) & (ledger["column_name"] == column))
+        ledger, mine = self.ledger, self._planted.get((table, column))
+        if mine is None:
+            return
         place = rows.index.get_indexer(pd.Index(ledger["row"].to_numpy()[mine]))
         mine, place = mine[place >= 0], place[place >= 0]
+        if len(mine) == 0:
+            return
         texts[place] = ledger["recorded_value"].to_numpy(dtype=object)[mine]
         ledger.loc[mine, "source_file"] = name
         ledger.loc[mine, "source_line"] = lines[place]
