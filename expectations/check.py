@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import duckdb
 
 from pipelines.base.sql import quote
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_contract import Contract, read_contract
 
 SEVERITIES = ("error", "query", "note")
 Number = float | bool
@@ -55,7 +55,9 @@ class Check:
         return ".".join(part for part in parts if part is not None)
 
 
-def find(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
+def find(
+    connection: duckdb.DuckDBPyConnection, check: Check, contract: Contract | None = None
+) -> int:
     """Insert the findings of one check into ``found``; return how many.
 
     One statement, so a check that raises half-way leaves nothing behind.
@@ -63,26 +65,25 @@ def find(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
     """
     if check.parameters is not None:
         connection.execute(_settings_table(check.parameters, check.numbers))
-    inserted = connection.execute(_insert(check)).fetchone()
+    inserted = connection.execute(_insert(check, contract or read_contract())).fetchone()
     return int(inserted[0]) if inserted else 0
 
 
-def rows_judged(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
+def rows_judged(
+    connection: duckdb.DuckDBPyConnection, check: Check, contract: Contract | None = None
+) -> int:
     """Return how many values (of the column, of the kind) or rows the check looked at."""
     wheres = [f"kind = {quote(check.kind)}"] if check.kind else []
     wheres += [f"unit not in ({_listed(check.off_units)})"] if check.off_units else []
     counted = "*"
-    if check.column is not None and check.column in _stored(check.table):
+    stored = (contract or read_contract())[check.table].stored_columns
+    if check.column is not None and check.column in {column.name for column in stored}:
         counted = check.column
     where = f" where {' and '.join(wheres)}" if wheres else ""
     counts = connection.execute(
         f"select count({counted}) from typed.{check.table}{where}"
     ).fetchone()
     return int(counts[0]) if counts else 0
-
-
-def _stored(table: str) -> set[str]:
-    return {column.name for column in read_contract()[table].stored_columns}
 
 
 def _listed(texts: tuple[str, ...]) -> str:
@@ -109,8 +110,8 @@ def _literal(value: Number) -> str:
     return str(value).lower() if isinstance(value, bool) else f"{float(value)!r}::double"
 
 
-def _insert(check: Check) -> str:
-    names = _listed(tuple(read_contract()[check.table].columns))
+def _insert(check: Check, contract: Contract) -> str:
+    names = _listed(tuple(contract[check.table].columns))
     say = "rule_id " + check.rule_id
     return f"""
     insert into found

@@ -31,6 +31,7 @@ from great_expectations.expectations.expectation import BatchExpectation
 
 from expectations.check import Check, find, rows_judged
 from expectations.verdict import Outcome, outcome
+from pipelines.definitions.read_contract import Contract
 
 _GX_SEVERITY = {"error": "critical", "query": "warning", "note": "info"}
 # Errors about the SQL itself; the first line of their message names tables and columns only.
@@ -46,6 +47,7 @@ class CouldNotBeJudgedError(Exception):
 class _Run:
     connection: duckdb.DuckDBPyConnection
     checks: dict[str, Check]
+    contract: Contract | None
 
 
 # Expectations are copied and rebuilt from plain values inside great_expectations, so they
@@ -68,8 +70,8 @@ class ExpectNothingFound(BatchExpectation):  # type: ignore[misc]  # gx is untyp
         run = _RUN.get()
         check = run.checks[self.check_id]
         try:
-            judged = rows_judged(run.connection, check)
-            found = find(run.connection, check)
+            judged = rows_judged(run.connection, check, run.contract)
+            found = find(run.connection, check, run.contract)
         except Exception as error:
             raise CouldNotBeJudgedError(reason_in_words(error)) from None
         return {
@@ -95,7 +97,9 @@ def reason_in_words(error: Exception) -> str:
 
 
 def run_checks(
-    connection: duckdb.DuckDBPyConnection, checks: Sequence[Check]
+    connection: duckdb.DuckDBPyConnection,
+    checks: Sequence[Check],
+    contract: Contract | None = None,
 ) -> tuple[Outcome, ...]:
     """Run the checks, one suite per canonical table, in the order given within a table.
 
@@ -105,7 +109,7 @@ def run_checks(
     by_id = {check.id: check for check in checks}
     if len(by_id) < len(checks):
         raise ValueError("two checks have one id")
-    token = _RUN.set(_Run(connection, by_id))
+    token = _RUN.set(_Run(connection, by_id, contract))
     try:
         results = _validate_suites(list(by_id.values()))
     finally:

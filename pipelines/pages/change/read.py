@@ -277,7 +277,7 @@ def read_change(
         title = unit_title(store, unit)
         complete_view(store, "newborn", _NEWBORN)
         here = _read_unit(store, unit)
-        info = query(store, "reading/measures")
+        info = query(store, "reading/measures", unit=unit)
         entry = _choose(here.changes, unit, change)
         start_on = pd.Timestamp(entry["start_on"])
         desk = _Desk(here, start_on)
@@ -338,7 +338,7 @@ def read_measure(
         title = unit_title(store, unit)
         complete_view(store, "newborn", _NEWBORN)
         here = _read_unit(store, unit)
-        info = query(store, "reading/measures")
+        info = query(store, "reading/measures", unit=unit)
     row = _main_row(info, info, measure)
     _refuse_silent(row, here)
     own = here.breaks[here.breaks["measure_id"] == row["measure_id"]]

@@ -75,6 +75,9 @@ select
     bool_or(measure_info.missing = 'left_out') as missing_left_out,
 from measure.measure_info as measure_info
 cross join spans
+-- A measure that is a unit's own is counted for that unit alone: others have no target of it.
+semi join measure.target as judged_by
+    on measure_info.measure_id = judged_by.measure_id and spans.unit = judged_by.unit
 left join counted
     on
         measure_info.measure_id = counted.measure_id
