@@ -182,14 +182,16 @@ def _of_rule(rule: ColumnRule, units: Sequence[str], settings: Settings) -> list
     return list(rule.checks(numbers, off))
 
 
-def run_column_example(rule: ColumnRule, example: Mapping[str, Any]) -> pd.DataFrame:
+def run_column_example(
+    rule: ColumnRule, example: Mapping[str, Any], contract: Contract | None = None
+) -> pd.DataFrame:
     """Return what the select of ``rule`` finds in the example's rows of completeness.
 
     Columns: table_name, column_name, severity, explanation. What a row leaves out is filled:
     one unit, the shift ``all``, newborns = total.
     """
     with duckdb.connect() as connection:
-        create_typed_tables(connection)
+        create_typed_tables(connection, contract)
         masks.start(connection)
         connection.execute(f"create table judged.completeness ({', '.join(_COMPLETENESS)})")
         for row in read_pipe_table(example["given"]["completeness"]):
@@ -204,7 +206,7 @@ def run_column_example(rule: ColumnRule, example: Mapping[str, Any]) -> pd.DataF
             connection, [(EXAMPLE_UNIT, str(row["name"]), str(row["start_on"])) for row in starts]
         )
         for check in rule.checks({EXAMPLE_UNIT: example.get("numbers", {})}, off=()):
-            find(connection, check)
+            find(connection, check, contract)
         found = connection.execute(
             "select table_name, column_name, severity, explanation from found order by all"
         ).df()
@@ -212,11 +214,13 @@ def run_column_example(rule: ColumnRule, example: Mapping[str, Any]) -> pd.DataF
     return found.assign(explanation=found["explanation"].str.removesuffix(meaning))
 
 
-def column_differences(rule: ColumnRule, example: Mapping[str, Any]) -> list[str]:
+def column_differences(
+    rule: ColumnRule, example: Mapping[str, Any], contract: Contract | None = None
+) -> list[str]:
     """Return what differs between the flags expected and found; empty where the example holds."""
     expect = read_pipe_table(example["expect"])
     names = list(expect[0]) if expect else ["table_name", "column_name"]
-    got = set(run_column_example(rule, example)[names].itertuples(index=False, name=None))
+    got = set(run_column_example(rule, example, contract)[names].itertuples(index=False, name=None))
     want = {tuple(row[name] for name in names) for row in expect}
     lines = [f"expected but not found: {row}" for row in sorted(want - got, key=str)]
     return lines + [f"found but not expected: {row}" for row in sorted(got - want, key=str)]
