@@ -39,7 +39,7 @@ value = { from = "Bili", unit = "mg/dL" }
 minutes = "Bili um"
 [recodes.ja_nein]
 """
-COT_EVERY, COT_WARM_EVERY, BILI_EVERY = 2, 6, 3
+COT_EVERY, COT_WARM_EVERY, BILI_EVERY = 3, 9, 3
 
 
 def made(unit: str, out: Path, births: int = 40) -> Path:
@@ -108,7 +108,7 @@ def test_own_column_reaches_the_store(two: TwoUnits) -> None:
         )
     )
     total = sum(int(str(n)) for n in found.values())
-    assert found[None] == total // COT_EVERY
+    assert total - found[None] == -(-total // COT_EVERY)
     assert found[True] > found[False] > 0
     assert rows(
         two.both,
@@ -129,6 +129,8 @@ def test_own_limits_and_rules_flag(two: TwoUnits) -> None:
         ("larkspur", "warm_cot_yet_theatre", "query"),
     ]
     assert two.both.not_judged == []
+    sql = "select unit, column_name from flag where rule_id = 'cot_rarely_recorded'"
+    assert rows(two.both, sql) == [("larkspur", "cot_warmed")]
     (theatre,) = rows(
         two.both,
         "select count(*) from newborn where cot_warmed and birth_place = 'operating_room'",
