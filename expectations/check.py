@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 import duckdb
 
 from pipelines.base.sql import quote
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.states import SEVERITIES
 
 Number = float | bool
@@ -55,7 +55,9 @@ class Check:
         return ".".join(part for part in parts if part is not None)
 
 
-def find(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
+def find(
+    connection: duckdb.DuckDBPyConnection, check: Check, contract: Contract | None = None
+) -> int:
     """Insert the findings of one check into ``found``; return how many.
 
     One statement, so a check that raises half-way leaves nothing behind.
@@ -63,19 +65,23 @@ def find(connection: duckdb.DuckDBPyConnection, check: Check) -> int:
     """
     if check.parameters is not None:
         connection.execute(_settings_table(check.parameters, check.numbers))
+    findings = _findings([check], contract or read_contract())
     inserted = connection.execute(
-        f"insert into found select * exclude (check_id) from ({_findings([check])})"
+        f"insert into found select * exclude (check_id) from ({findings})"
     ).fetchone()
     return int(inserted[0]) if inserted else 0
 
 
-def find_together(connection: duckdb.DuckDBPyConnection, checks: Sequence[Check]) -> dict[str, int]:
+def find_together(
+    connection: duckdb.DuckDBPyConnection, checks: Sequence[Check], contract: Contract | None = None
+) -> dict[str, int]:
     """Insert the findings of one lot of checks (``lot_of``) into ``found``; count them by check id.
 
     All or nothing: where one select is wrong, none of the lot has left a finding.
     Raises whatever DuckDB raises where a select is wrong.
     """
-    connection.execute(f"create or replace temp table lot as {_findings(checks)}")
+    findings = _findings(checks, contract or read_contract())
+    connection.execute(f"create or replace temp table lot as {findings}")
     connection.execute("insert into found select * exclude (check_id) from lot")
     counts = connection.execute("select check_id, count(*) from lot group by check_id").fetchall()
     return {**{check.id: 0 for check in checks}, **dict(counts)}
@@ -97,13 +103,14 @@ class RowCounts:
     """How many rows and values each typed table has, by unit and kind; each table is read once."""
 
     connection: duckdb.DuckDBPyConnection
+    contract: Contract
     _read: dict[str, list[tuple[str, str | None, dict[str, int]]]] = field(default_factory=dict)
 
     def judged(self, check: Check) -> int:
         """Return how many values (of the column, of the kind) or rows the check looked at."""
         if check.table not in self._read:
             self._read[check.table] = self._count(check.table)
-        name = check.column if check.column in _stored(check.table) else None
+        name = check.column if check.column in self._stored(check.table) else None
         return sum(
             counts[name or "*"]
             for unit, kind, counts in self._read[check.table]
@@ -111,17 +118,16 @@ class RowCounts:
         )
 
     def _count(self, table: str) -> list[tuple[str, str | None, dict[str, int]]]:
-        names = ["*", *_stored(table)]
-        kind = "kind" if read_contract()[table].is_event else "null"
+        names = ["*", *self._stored(table)]
+        kind = "kind" if self.contract[table].is_event else "null"
         counts = ", ".join(f"count({name})" for name in names)
         rows = self.connection.execute(
             f"select unit, {kind}, {counts} from typed.{table} group by all"
         ).fetchall()
         return [(row[0], row[1], dict(zip(names, row[2:], strict=True))) for row in rows]
 
-
-def _stored(table: str) -> list[str]:
-    return [column.name for column in read_contract()[table].stored_columns]
+    def _stored(self, table: str) -> list[str]:
+        return [column.name for column in self.contract[table].stored_columns]
 
 
 def _listed(texts: tuple[str, ...]) -> str:
@@ -148,10 +154,10 @@ def _literal(value: Number) -> str:
     return str(value).lower() if isinstance(value, bool) else f"{float(value)!r}::double"
 
 
-def _findings(checks: Sequence[Check]) -> str:
+def _findings(checks: Sequence[Check], contract: Contract) -> str:
     """Return the select of what one lot of checks finds: ``check_id``, then as in ``found``."""
     first = checks[0]
-    names = _listed(tuple(read_contract()[first.table].columns))
+    names = _listed(tuple(contract[first.table].columns))
     hits = " union all by name ".join(
         f"(select {quote(check.id)} as check_id, {quote(check.rule_id)} as check_rule, "
         f"{quote(check.severity)} as check_severity, "

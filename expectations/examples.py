@@ -1,6 +1,6 @@
 """Run the worked examples of a rule: the same rows are its test and its documentation."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import duckdb
 import pandas as pd
@@ -9,7 +9,8 @@ from expectations.check import find
 from expectations.prepare import prepare
 from expectations.rules_of_values import Cells, Example, Rule, read_rules
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.own_files import OwnFile
+from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.stages.judged import masks
 from pipelines.stages.typed.tables import create_typed_tables
 
@@ -18,21 +19,28 @@ USUAL_MONTH = "2025-03-01"  # so that an example need not say when a newborn was
 _FOUND = ("record_id", "column_name", "severity", "explanation", "suggestion")
 
 
-def run_example(rule: Rule, example: Example) -> pd.DataFrame:
+def run_example(
+    rule: Rule,
+    example: Example,
+    contract: Contract | None = None,
+    own: Sequence[OwnFile] = (),
+) -> pd.DataFrame:
     """Return the flags of ``rule`` on the example's rows, after the rules it gives way to.
 
+    ``contract`` (None: as shipped) and ``own`` (units' own rules) as in ``expectations.judge``.
     Columns: record_id, column_name, severity, explanation, suggestion.
     """
+    contract = contract or read_contract()
     with duckdb.connect() as connection:
-        create_typed_tables(connection)
+        create_typed_tables(connection, contract)
         give_rows(connection, example.given)
-        _give_text(connection, example.text)
+        _give_text(connection, example.text, contract)
         masks.start(connection)
-        prepare(connection)
-        every = read_rules()
+        prepare(connection, contract=contract)
+        every = read_rules(own=own)
         for other in (*(every[name] for name in rule.gives_way_to), rule):
             numbers = example.numbers if other is rule else {}
-            find(connection, other.check({EXAMPLE_UNIT: numbers}, off=()))
+            find(connection, other.check({EXAMPLE_UNIT: numbers}, off=()), contract)
         return connection.execute(
             f"select {', '.join(_FOUND)} from found left join typed.{rule.table} using (row_id) "
             "where rule_id = ? order by record_id, column_name",
@@ -75,12 +83,14 @@ def give_rows(connection: duckdb.DuckDBPyConnection, given: Mapping[str, Cells])
             )
 
 
-def _give_text(connection: duckdb.DuckDBPyConnection, text: Mapping[str, Cells]) -> None:
+def _give_text(
+    connection: duckdb.DuckDBPyConnection, text: Mapping[str, Cells], contract: Contract
+) -> None:
     """Make ``raw.<table>`` with the text of the records; nothing where no text is given."""
     if text:
         connection.execute("create schema raw")
     for name, cells in text.items():
-        columns = ", ".join(f"{column} varchar" for column in read_contract()[name].columns)
+        columns = ", ".join(f"{column} varchar" for column in contract[name].columns)
         connection.execute(f"create table raw.{name} (row_id bigint, {columns})")
         for row in cells:
             said = {column: value for column, value in row.items() if column != "record_id"}
@@ -97,13 +107,18 @@ def _stored(connection: duckdb.DuckDBPyConnection, name: str) -> dict[str, str]:
     return {str(row[0]): str(row[1]) for row in described}
 
 
-def differences(rule: Rule, example: Example) -> list[str]:
+def differences(
+    rule: Rule,
+    example: Example,
+    contract: Contract | None = None,
+    own: Sequence[OwnFile] = (),
+) -> list[str]:
     """Return what differs between the flags expected and found; empty where the example holds.
 
     Only the columns that the ``expect`` table names are compared.
     """
     names = list(example.expect[0]) if example.expect else ["record_id", "column_name"]
-    found = run_example(rule, example)[names].astype(object)
+    found = run_example(rule, example, contract, own)[names].astype(object)
     got = {tuple(row) for row in found.where(found.notna(), None).itertuples(index=False)}
     want = {tuple(row[name] for name in names) for row in example.expect}
     lines = [f"expected but not found: {row}" for row in sorted(want - got, key=str)]

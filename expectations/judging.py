@@ -13,7 +13,8 @@ from expectations.prepare import Settings, has_table, prepare, units_of
 from expectations.rules_of_values import RULES_DIR, Rule, read_rules
 from expectations.verdict import Verdict, store_verdict
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.own_files import OwnFile
+from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.stages.judged import masks
 from pipelines.stages.judged.answers import Answer, apply_answers
 
@@ -25,33 +26,41 @@ def judge(
     settings: Settings | None = None,
     rules_dir: Path = RULES_DIR,
     answers: Sequence[Answer] = (),
+    *,
+    contract: Contract | None = None,
+    own: Sequence[OwnFile] = (),
 ) -> Verdict:
     """Fill ``judged.flag``, ``judged.verdict`` and the masked ``judged.<table>``.
 
     ``connection`` has the stage ``typed`` and ``raw.<table>``. ``settings`` maps a unit id to
     ``{"off": [rule ids], "numbers": {rule_id: {parameter: value}}, "size_reference": path,
-    "zone": time zone}``, each optional (``pipelines.judged.unit_settings`` makes it). Checks
+    "zone": time zone}``, each optional (``pipelines.judged.unit_settings`` makes it).
+    ``contract`` is that of the build (None: as shipped), ``own`` the units' own rules. Checks
     that could not be judged are in the verdict; what the others found is stored all the same.
     Raises DeclarationError where settings or a rule file name something unknown, or a size
     reference cannot be used.
     """
-    rules = read_rules(rules_dir)
+    contract = contract or read_contract()
+    rules = read_rules(rules_dir, own)
     check_settings(settings or {}, rules)
     masks.start(connection)
-    prepare(connection, settings)
-    checks = list(all_checks(connection, rules, settings or {}))
+    prepare(connection, settings, contract)
+    checks = list(all_checks(connection, rules, settings or {}, contract))
     from expectations.suites import run_checks  # imports great_expectations: seconds
 
-    outcomes = run_checks(connection, checks)
-    masks.collect_flags(connection)
+    outcomes = run_checks(connection, checks, contract)
+    masks.collect_flags(connection, contract)
     apply_answers(connection, answers)
-    masks.mask(connection)
+    masks.mask(connection, contract)
     store_verdict(connection, outcomes)
     return Verdict(outcomes)
 
 
 def all_checks(
-    connection: duckdb.DuckDBPyConnection, rules: Mapping[str, Rule], settings: Settings
+    connection: duckdb.DuckDBPyConnection,
+    rules: Mapping[str, Rule],
+    settings: Settings,
+    contract: Contract,
 ) -> Iterator[Check]:
     """Yield every check in the order in which it must run.
 
@@ -59,12 +68,12 @@ def all_checks(
     """
     units = units_of(connection)
     has_duplicates = has_table(connection, "typed", "duplicate")
-    for table in read_contract().values():
+    for table in contract.values():
         for check in from_contract.causes(table, has_duplicates):
             yield _switched(check, settings)
     for rule in rules.values():
         yield _of_rule(rule, units, settings)
-    for table in read_contract().values():
+    for table in contract.values():
         for check in from_contract.limits(table):
             yield _switched(check, settings)
 

@@ -25,7 +25,7 @@ import pandas as pd
 from pipelines.base.insert_rows import insert_rows
 from pipelines.base.measuring_units import CONVERSIONS
 from pipelines.base.sql import fixed_sql
-from pipelines.definitions.read_contract import Limits, read_contract
+from pipelines.definitions.read_contract import Contract, Limits, read_contract
 from pipelines.definitions.size_curves import (
     SIZE_COLUMNS,
     read_reference,
@@ -45,14 +45,19 @@ _WITHOUT_RAW = {
 _RAW_TABLE = {"birth_clock": "birth", "gestation_text": "admission", "weight_exact": "admission"}
 
 
-def prepare(connection: duckdb.DuckDBPyConnection, settings: Settings | None = None) -> None:
+def prepare(
+    connection: duckdb.DuckDBPyConnection,
+    settings: Settings | None = None,
+    contract: Contract | None = None,
+) -> None:
     """Make every working table of the rules.
 
-    ``settings`` as in ``expectations.judge``; ``size_reference`` and ``zone`` are read here.
+    ``settings`` and ``contract`` as in ``expectations.judge``; ``size_reference`` and ``zone``
+    are read here.
     Raises DeclarationError where a unit's own size reference cannot be used.
     """
     settings = settings or {}
-    _contract_limits(connection)
+    _contract_limits(connection, contract or read_contract())
     _size_curves(connection, settings)
     connection.execute(fixed_sql("stages/judged/size"))
     _zones(connection, settings)
@@ -81,7 +86,7 @@ def units_of(connection: duckdb.DuckDBPyConnection) -> list[str]:
     return [str(row[0]) for row in rows]
 
 
-def _contract_limits(connection: duckdb.DuckDBPyConnection) -> None:
+def _contract_limits(connection: duckdb.DuckDBPyConnection, contract: Contract) -> None:
     """Make ``contract_limit``, so that a rule can say "beyond the limits" without a number."""
     connection.execute(
         "create or replace temp table contract_limit (table_name varchar, column_name varchar, "
@@ -93,13 +98,13 @@ def _contract_limits(connection: duckdb.DuckDBPyConnection) -> None:
         "contract_limit",
         [
             [*place, limits.error_below, limits.error_above, limits.query_below, limits.query_above]
-            for place, limits in _limits()
+            for place, limits in _limits(contract)
         ],
     )
 
 
-def _limits() -> Iterator[tuple[tuple[str, str, str | None], Limits]]:
-    for table in read_contract().values():
+def _limits(contract: Contract) -> Iterator[tuple[tuple[str, str, str | None], Limits]]:
+    for table in contract.values():
         for column in table.columns.values():
             if column.limits.any:
                 yield (table.name, column.name, None), column.limits

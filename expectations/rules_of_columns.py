@@ -20,7 +20,8 @@ from expectations.prepare import Settings, units_of
 from expectations.verdict import Verdict, store_verdict
 from pipelines.base.headed_sql import HeadedSql, read_headed_sql, read_pipe_table
 from pipelines.base.sql import fixed_sql, quote
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.own_files import OwnFile
+from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.stages.judged import masks
 from pipelines.stages.typed.tables import create_typed_tables
 
@@ -93,32 +94,36 @@ class ColumnRule:
         """
 
 
-def read_column_rules(folder: Path = COLUMN_RULES_DIR) -> dict[str, ColumnRule]:
-    """Return every rule about columns by id.
+def read_column_rules(
+    folder: Path = COLUMN_RULES_DIR, own: Sequence[OwnFile] = ()
+) -> dict[str, ColumnRule]:
+    """Return every rule about columns by id; ``own`` are units' own.
 
     Raises DeclarationError naming file and key where a header says something unknown.
     """
     return {
         path.stem: ColumnRule(path.stem, read_headed_sql(path, _NEEDED | {"tables"}, _NEEDED))
-        for path in sorted(folder.glob("*.sql"))
+        for path in [*sorted(folder.glob("*.sql")), *(file.path for file in own)]
     }
 
 
-def split_settings(settings: Settings) -> tuple[dict[str, Any], dict[str, Any]]:
+def split_settings(
+    settings: Settings, own: Sequence[OwnFile] = ()
+) -> tuple[dict[str, Any], dict[str, Any]]:
     """Return the settings of the rules about values, and of those about columns."""
-    known = read_column_rules()
+    known = read_column_rules(own=own)
     of_values: dict[str, Any] = {}
     of_columns: dict[str, Any] = {}
-    for unit, own in settings.items():
-        off, numbers = own.get("off", ()), own.get("numbers", {})
+    for unit, set_by_unit in settings.items():
+        off, numbers = set_by_unit.get("off", ()), set_by_unit.get("numbers", {})
         of_values[unit] = {
-            **own,
+            **set_by_unit,
             "off": [rule for rule in off if rule not in known],
-            "numbers": {rule: own for rule, own in numbers.items() if rule not in known},
+            "numbers": {rule: one for rule, one in numbers.items() if rule not in known},
         }
         of_columns[unit] = {
             "off": [rule for rule in off if rule in known],
-            "numbers": {rule: own for rule, own in numbers.items() if rule in known},
+            "numbers": {rule: one for rule, one in numbers.items() if rule in known},
         }
     return of_values, of_columns
 
@@ -145,23 +150,27 @@ def judge_columns(
     verdict: Verdict,
     settings: Settings | None = None,
     policy_starts: PolicyStarts = (),
+    *,
+    contract: Contract | None = None,
+    own: Sequence[OwnFile] = (),
 ) -> Verdict:
     """Add the flags of the rules about columns to ``judged.flag``, their outcomes to the verdict.
 
     ``judged.completeness`` must be filled. ``verdict`` is that of the values; ``settings`` as in
-    ``expectations.judge``; ``policy_starts`` from ``pipelines.completeness.policy_starts``.
+    ``expectations.judge``; ``policy_starts`` from ``pipelines.completeness.policy_starts``;
+    ``contract`` and ``own`` as there.
     Raises DeclarationError where a parameter of a rule is not known.
     """
     from expectations.judging import check_settings
     from expectations.suites import run_checks  # imports great_expectations: seconds
 
-    rules = read_column_rules()
+    rules = read_column_rules(own=own)
     check_settings(settings or {}, rules)  # type: ignore[arg-type]  # only ids and parameters
     _prepare(connection, policy_starts)
     connection.execute("delete from found")
     units = units_of(connection)
     checks = [check for rule in rules.values() for check in _of_rule(rule, units, settings or {})]
-    outcomes = (*verdict.outcomes, *run_checks(connection, checks))
+    outcomes = (*verdict.outcomes, *run_checks(connection, checks, contract))
     connection.execute(fixed_sql("stages/judged/whole_column"))
     store_verdict(connection, outcomes)
     return Verdict(outcomes)
@@ -173,14 +182,16 @@ def _of_rule(rule: ColumnRule, units: Sequence[str], settings: Settings) -> list
     return list(rule.checks(numbers, off))
 
 
-def run_column_example(rule: ColumnRule, example: Mapping[str, Any]) -> pd.DataFrame:
+def run_column_example(
+    rule: ColumnRule, example: Mapping[str, Any], contract: Contract | None = None
+) -> pd.DataFrame:
     """Return what the select of ``rule`` finds in the example's rows of completeness.
 
     Columns: table_name, column_name, severity, explanation. What a row leaves out is filled:
     one unit, the shift ``all``, newborns = total.
     """
     with duckdb.connect() as connection:
-        create_typed_tables(connection)
+        create_typed_tables(connection, contract)
         masks.start(connection)
         connection.execute(f"create table judged.completeness ({', '.join(_COMPLETENESS)})")
         for row in read_pipe_table(example["given"]["completeness"]):
@@ -195,7 +206,7 @@ def run_column_example(rule: ColumnRule, example: Mapping[str, Any]) -> pd.DataF
             connection, [(EXAMPLE_UNIT, str(row["name"]), str(row["start_on"])) for row in starts]
         )
         for check in rule.checks({EXAMPLE_UNIT: example.get("numbers", {})}, off=()):
-            find(connection, check)
+            find(connection, check, contract)
         found = connection.execute(
             "select table_name, column_name, severity, explanation from found order by all"
         ).df()
@@ -203,11 +214,13 @@ def run_column_example(rule: ColumnRule, example: Mapping[str, Any]) -> pd.DataF
     return found.assign(explanation=found["explanation"].str.removesuffix(meaning))
 
 
-def column_differences(rule: ColumnRule, example: Mapping[str, Any]) -> list[str]:
+def column_differences(
+    rule: ColumnRule, example: Mapping[str, Any], contract: Contract | None = None
+) -> list[str]:
     """Return what differs between the flags expected and found; empty where the example holds."""
     expect = read_pipe_table(example["expect"])
     names = list(expect[0]) if expect else ["table_name", "column_name"]
-    got = set(run_column_example(rule, example)[names].itertuples(index=False, name=None))
+    got = set(run_column_example(rule, example, contract)[names].itertuples(index=False, name=None))
     want = {tuple(row[name] for name in names) for row in expect}
     lines = [f"expected but not found: {row}" for row in sorted(want - got, key=str)]
     return lines + [f"found but not expected: {row}" for row in sorted(got - want, key=str)]

@@ -6,14 +6,15 @@ them) and the working tables of ``expectations.prepare``.
 """
 
 import graphlib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from expectations.check import Check, Number
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.headed_sql import read_headed_sql, read_pipe_table
+from pipelines.base.headed_sql import read_headed_sql, read_pipe_table, said
+from pipelines.definitions.own_files import OwnFile
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.states import SEVERITIES
 
@@ -85,7 +86,7 @@ def read_rule(path: Path) -> Rule:
     Raises DeclarationError naming file and key where the header says something unknown.
     """
     headed = read_headed_sql(path, _KNOWN, _NEEDED)
-    header, where = headed.header, f"{path.parent.name}/{path.name}"
+    header, where = headed.header, said(path)
     _refuse(where, "table", header["table"], read_contract())
     _refuse(where, "severity", header["severity"], SEVERITIES)
     return Rule(
@@ -126,17 +127,18 @@ def _example(where: str, spec: Mapping[str, Any]) -> Example:
     )
 
 
-def read_rules(folder: Path = RULES_DIR) -> dict[str, Rule]:
-    """Return every rule by id, each after the rules it gives way to.
+def read_rules(folder: Path = RULES_DIR, own: Sequence[OwnFile] = ()) -> dict[str, Rule]:
+    """Return every rule by id, each after the rules it gives way to; ``own`` are units' own.
 
     A rule with ``gives_way_to_causes`` stands after all that have it not.
 
     Raises DeclarationError where a rule gives way to one that is not there, to one of another
     table, or in a circle.
     """
-    rules = {path.stem: read_rule(path) for path in sorted(folder.glob("*.sql"))}
-    for rule in rules.values():
-        where = f"{folder.name}/{rule.id}.sql"
+    paths = [*sorted(folder.glob("*.sql")), *(file.path for file in own)]
+    rules = {path.stem: read_rule(path) for path in paths}
+    for path in paths:
+        rule, where = rules[path.stem], said(path)
         of_table = [other.id for other in rules.values() if other.table == rule.table]
         for other in rule.gives_way_to:
             _refuse(where, "gives_way_to", other, of_table)

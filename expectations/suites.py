@@ -33,6 +33,7 @@ from great_expectations.validator.validator import ValidationDependencies
 
 from expectations.check import Check, RowCounts, find, find_together, lot_of
 from expectations.verdict import Outcome, outcome
+from pipelines.definitions.read_contract import Contract, read_contract
 
 _GX_SEVERITY = {"error": "critical", "query": "warning", "note": "info"}
 # Errors about the SQL itself; the first line of their message names tables and columns only.
@@ -47,10 +48,12 @@ class CouldNotBeJudgedError(Exception):
 class _Run:
     """The checks of one run, in lots that are found in one statement each."""
 
-    def __init__(self, connection: duckdb.DuckDBPyConnection, checks: Sequence[Check]) -> None:
-        self.connection = connection
+    def __init__(
+        self, connection: duckdb.DuckDBPyConnection, checks: Sequence[Check], contract: Contract
+    ) -> None:
+        self.connection, self.contract = connection, contract
         self.checks = {check.id: check for check in checks}
-        self.rows = RowCounts(connection)
+        self.rows = RowCounts(connection, contract)
         self._found: dict[str, int] = {}
         self._lots: dict[tuple[object, ...], list[Check]] = {}
         for check in checks:
@@ -65,9 +68,9 @@ class _Run:
         lot = self._lots.pop(lot_of(check), [])
         if len(lot) > 1:
             with suppress(duckdb.Error):
-                self._found |= find_together(self.connection, lot)
+                self._found |= find_together(self.connection, lot, self.contract)
         if check.id not in self._found:
-            self._found[check.id] = find(self.connection, check)
+            self._found[check.id] = find(self.connection, check, self.contract)
         return self._found[check.id]
 
 
@@ -127,7 +130,9 @@ def reason_in_words(error: Exception) -> str:
 
 
 def run_checks(
-    connection: duckdb.DuckDBPyConnection, checks: Sequence[Check]
+    connection: duckdb.DuckDBPyConnection,
+    checks: Sequence[Check],
+    contract: Contract | None = None,
 ) -> tuple[Outcome, ...]:
     """Run the checks, one suite per canonical table, in the order given within a table.
 
@@ -137,7 +142,7 @@ def run_checks(
     by_id = {check.id: check for check in checks}
     if len(by_id) < len(checks):
         raise ValueError("two checks have one id")
-    token = _RUN.set(_Run(connection, checks))
+    token = _RUN.set(_Run(connection, checks, contract or read_contract()))
     try:
         results = _validate_suites(list(by_id.values()))
     finally:

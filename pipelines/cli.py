@@ -243,20 +243,49 @@ def _add_measures(group: _Verbs) -> None:
         "list the measures, or show one and run its worked examples",
     )
     measures.add_argument("measure", nargs="?", help="id of one measure")
+    _with_own(measures)
+    rules = group.add(
+        "rules",
+        verbs.rules,
+        "list the rules about values and columns, or show one and run its worked examples",
+    )
+    rules.add_argument("rule", nargs="?", help="id of one rule")
+    _with_own(rules)
     new = group.add(
         "new-measure",
         verbs.new_measure,
         "write a commented skeleton of a measure file",
-        "One file is all it takes: it then appears in every page, the dictionary and here.",
+        "One file is all it takes: it then appears in every page, the dictionary and here. A "
+        "unit's own measures lie beside its file: my_unit.toml, my_unit/measures.",
     )
     new.add_argument("measure", help="id: lower-case words joined by underscores")
-    new.add_argument("--folder", type=Path, help="where (default: the project's measures)")
+    place = new.add_mutually_exclusive_group()
+    place.add_argument("--unit", type=Path, metavar="FILE", help="for this unit, beside its file")
+    place.add_argument("--folder", type=Path, help="where (default: a clone's shipped measures)")
     dictionary = group.add(
         "dictionary",
         verbs.dictionary,
         "write the data dictionary from the contract, the measures and the rules",
     )
     dictionary.add_argument("--out", type=Path, default=Path("dictionary.md"), metavar="FILE")
+    _with_own(dictionary)
+    notebooks = group.add(
+        "notebooks",
+        verbs.notebooks,
+        "lay copies of the notebooks into a new folder, ready to open",
+        "They read the store that is named, or the one of 'lanugo demo'; open start.ipynb first.",
+    )
+    notebooks.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new folder")
+    notebooks.add_argument(
+        "--store", type=Path, metavar="FILE", help=f"default: {verbs.DEMO_STORE}"
+    )
+    notebooks.add_argument("--unit", metavar="ID", help="default: the store's first")
+
+
+def _with_own(verb: argparse.ArgumentParser) -> None:
+    verb.add_argument(
+        "--unit", metavar="FILE", help="with what lies in the folder of this unit's own"
+    )
 
 
 def main(argv: Sequence[str] | None = None) -> int:

@@ -9,9 +9,11 @@ from multiprocessing.context import BaseContext
 from pathlib import Path
 
 from pipelines.base.errors import EXIT_CODES, LanugoError
+from pipelines.definitions.of_units import Definitions
 from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
+DEMO_STORE = Path("demo") / "lanugo.duckdb"
 # The kinds of page of the demo, for each of its units; a page costs some seconds, so one change
 # is shown: that of the first unit.
 DEMO_KINDS = ("review", "quality")
@@ -158,12 +160,30 @@ def flags(args: argparse.Namespace) -> int:
     return 0
 
 
+def _definitions(unit: str | None) -> Definitions:
+    from pipelines.definitions.of_units import definitions_of
+    from pipelines.definitions.read_units import find_unit
+
+    return definitions_of([find_unit(unit)] if unit else ())
+
+
 def measures(args: argparse.Namespace) -> int:
-    from pipelines.definitions.read_measures import read_measures
     from pipelines.stages.measure.explain import measure_list, measure_words
 
-    measures = read_measures()
-    print(measure_words(measures, args.measure) if args.measure else measure_list(measures))
+    here = _definitions(args.unit)
+    if args.measure:
+        print(measure_words(here.measures, args.measure, here.contract))
+    else:
+        print(measure_list(here.measures))
+    return 0
+
+
+def rules(args: argparse.Namespace) -> int:
+    from expectations.explain import rule_list, rule_words, rules_of
+
+    here = _definitions(args.unit)
+    found = rules_of(here)
+    print(rule_words(found, args.rule, here) if args.rule else rule_list(found))
     return 0
 
 
@@ -178,10 +198,17 @@ def new_unit(args: argparse.Namespace) -> int:
 
 
 def new_measure(args: argparse.Namespace) -> int:
-    from pipelines.drafts.measure import write_skeleton
+    from pipelines.drafts.measure import own_measures, write_skeleton
 
-    path = write_skeleton(args.measure, args.folder)
-    print(f"Wrote {path}\nNext: edit it, then 'lanugo measures {args.measure}' runs its examples.")
+    folder = own_measures(args.unit) if args.unit else args.folder
+    path = write_skeleton(args.measure, folder)
+    if args.folder and not args.unit:
+        print(f"Wrote {path}\nNext: edit it; it is found in the folder 'measures' of a unit's own.")
+        return 0
+    of = f" --unit {args.unit}" if args.unit else ""
+    print(
+        f"Wrote {path}\nNext: edit it, then 'lanugo measures {args.measure}{of}' runs its examples."
+    )
     return 0
 
 
@@ -189,8 +216,22 @@ def dictionary(args: argparse.Namespace) -> int:
     from pipelines.base.whole_files import write_whole
     from pipelines.drafts.dictionary import dictionary_text
 
-    write_whole(args.out, dictionary_text())
+    write_whole(args.out, dictionary_text(_definitions(args.unit)))
     print(f"Wrote {args.out}")
+    return 0
+
+
+def notebooks(args: argparse.Namespace) -> int:
+    from pipelines.drafts.notebook_copies import chosen_unit, write_notebooks
+
+    store = args.store or DEMO_STORE
+    is_there = args.store is not None or store.is_file()
+    unit = chosen_unit(store, args.unit) if is_there else args.unit
+    written = write_notebooks(args.out, store, unit)
+    print(f"Wrote {len(written)} notebooks and the dictionary to {args.out}")
+    if not is_there:
+        print(f"There is no store at {store} yet: 'lanugo demo' writes it, --store names another.")
+    print(f"Next: jupyter lab {written[0]}")
     return 0
 
 

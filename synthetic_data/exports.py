@@ -86,9 +86,10 @@ class Writer:
         texts: Objects,
         local: str,
     ) -> None:
-        ledger, mine = self.ledger, self._planted.get((table, column))
-        if mine is None:
+        ledger, planted = self.ledger, self._planted.get((table, column))
+        if planted is None:
             return
+        mine = np.asarray(planted)
         place = rows.index.get_indexer(pd.Index(ledger["row"].to_numpy()[mine]))
         mine, place = mine[place >= 0], place[place >= 0]
         if len(mine) == 0:

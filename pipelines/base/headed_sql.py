@@ -22,12 +22,27 @@ class HeadedSql:
     sql: str
 
 
+def said(path: Path) -> str:
+    """Name a file by its folder; one of a unit's own also by the folder that is named as the unit.
+
+    >>> said(Path("measures/vitamin_k.sql"))
+    'measures/vitamin_k.sql'
+    """
+    above = path.parent.parent
+    is_own = above.name != "" and above.with_name(f"{above.name}.toml").is_file()
+    return (
+        f"{above.name}/{path.parent.name}/{path.name}"
+        if is_own
+        else (f"{path.parent.name}/{path.name}")
+    )
+
+
 def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
     """Read one file and check its top-level header keys.
 
     Raises DeclarationError naming the file and the key.
     """
-    where = f"{path.parent.name}/{path.name}"
+    where = said(path)
     text = path.read_text(encoding="utf-8").lstrip()
     if not text.startswith("/*") or "*/" not in text:
         raise DeclarationError(f"{where}: must begin with a header between /* and */.")

@@ -1,7 +1,7 @@
 """From a folder of exports to a built store: raw, typed, judged, mart, measure, in one go."""
 
 import datetime as dt
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
@@ -9,15 +9,17 @@ from pathlib import Path
 import duckdb
 import pandas as pd
 
-from pipelines.base.hashes import folder_hash
+from pipelines.base.hashes import folder_hash, with_own_files
 from pipelines.base.sql import MART, ROOMS, fixed_sql
 from pipelines.base.store_file import STORE_VERSION, new_store
 from pipelines.build.since_last import note_restated
 from pipelines.build.unit_doubts import not_in_export, unit_doubts
 from pipelines.definitions.finding_tiers import fill_tiers
+from pipelines.definitions.of_units import Definitions, definitions_of
+from pipelines.definitions.own_files import KINDS, own_files
 from pipelines.definitions.policy import check_policies, in_force
 from pipelines.definitions.read_contract import CONTRACT_DIR
-from pipelines.definitions.read_measures import MEASURES_DIR, Measure, read_measures
+from pipelines.definitions.read_measures import MEASURES_DIR
 from pipelines.definitions.read_units import Unit
 from pipelines.stages.judged.answers import read_answers
 from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
@@ -79,18 +81,19 @@ def build_store(
     words where a declaration, an export or the place of the store is wrong.
     """
     units = [unit for unit, _ in sources]
-    measures = read_measures()
+    definitions = definitions_of(units)
+    measures = definitions.measures
     check_policies(units, measures)
     with new_store(store, [folder for _, folder in sources]) as connection:
         create_raw_tables(connection)
-        create_typed_tables(connection)
+        create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
-        _load(connection, sources, progress)
+        _load(connection, sources, definitions, progress)
         progress("judging every value")
-        _judge(connection, units, measures)
+        _judge(connection, units, definitions)
         _run_stage(connection, "mart", MART, progress)
         create_measure_tables(connection)
-        build_info, policies = _build_info(), in_force(units, measures.values())
+        build_info, policies = _build_info(units), in_force(units, measures.values())
         describe_store(connection, units, measures, policies, build_info)
         progress("again: newborns with a flagged value, as recorded")
         with beside_as_recorded(connection):
@@ -100,11 +103,14 @@ def build_store(
         connection.execute(fixed_sql("stages/measure/public"))
         progress("comparing with the store before")
         note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))
-        return _summary(connection, store, units, len(measures))
+        return _summary(connection, store, units, definitions)
 
 
 def _load(
-    connection: duckdb.DuckDBPyConnection, sources: Sequence[tuple[Unit, Path]], progress: Progress
+    connection: duckdb.DuckDBPyConnection,
+    sources: Sequence[tuple[Unit, Path]],
+    definitions: Definitions,
+    progress: Progress,
 ) -> None:
     every: list[RawFile] = []
     for unit, folder in sources:
@@ -128,32 +134,37 @@ def _load(
             progress(f"typing {unit.id}: {raw.name}")
             fill_typed(connection, unit, raw)
             _log(connection, raw)
-    create_raw_views(connection, every)
+    create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)
 
 
 def _judge(
-    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], measures: Mapping[str, Measure]
+    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], definitions: Definitions
 ) -> None:
     # Imported here: great_expectations takes seconds, and only a build needs it.
     from expectations import judge
+    from expectations.own_rules import refuse_taken
     from expectations.rules_of_columns import judge_columns, split_settings
 
     answers = [
         answer for unit in units if unit.answers for answer in read_answers(unit.answers, unit.id)
     ]
-    settings = {unit.id: unit_settings(unit) for unit in units}
-    of_values, of_columns = split_settings(settings)
+    settings = {unit.id: unit_settings(unit, definitions.off_for(unit.id)) for unit in units}
+    own_rules, own_column_rules = definitions.own["rules"], definitions.own["column_rules"]
+    of_values, of_columns = split_settings(settings, own_column_rules)
     reviews = [
         review
         for unit in units
         if unit.cause_reviews
         for review in read_cause_reviews(unit.cause_reviews, unit.id)
     ]
-    verdict = judge(connection, of_values, answers=answers)
+    contract = definitions.contract
+    refuse_taken(own_rules, own_column_rules)
+    verdict = judge(connection, of_values, answers=answers, contract=contract, own=own_rules)
     apply_cause_reviews(connection, reviews)
-    fill_completeness(connection)
-    judge_columns(connection, verdict, of_columns, policy_starts(units, measures))
+    fill_completeness(connection, contract)
+    starts = policy_starts(units, definitions.measures)
+    judge_columns(connection, verdict, of_columns, starts, contract=contract, own=own_column_rules)
 
 
 def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
@@ -196,20 +207,25 @@ def _run_stage(
         connection.execute(fixed_sql(f"stages/{stage}/{name}"))
 
 
-def _build_info() -> dict[str, str]:
+def _build_info(units: Sequence[Unit]) -> dict[str, str]:
     rules = ROOMS.parent / "expectations"
+    own = {kind: [path for unit in units for path in own_files(unit.path, kind)] for kind in KINDS}
+    own_rules = [*own["rules"], *own["column_rules"]]
     return {
         "store_version": STORE_VERSION,
         "software_version": version("lanugo"),
         "built_at": _now().isoformat(sep=" ") + " UTC",
-        "contract_hash": folder_hash(CONTRACT_DIR.glob("*.toml")),
-        "measures_hash": folder_hash(MEASURES_DIR.glob("*.sql")),
-        "rules_hash": folder_hash(rules.glob("*rules/*.sql")),
+        "contract_hash": with_own_files(folder_hash(CONTRACT_DIR.glob("*.toml")), own["contract"]),
+        "measures_hash": with_own_files(folder_hash(MEASURES_DIR.glob("*.sql")), own["measures"]),
+        "rules_hash": with_own_files(folder_hash(rules.glob("*rules/*.sql")), own_rules),
     }
 
 
 def _summary(
-    connection: duckdb.DuckDBPyConnection, store: Path, units: Sequence[Unit], measures: int
+    connection: duckdb.DuckDBPyConnection,
+    store: Path,
+    units: Sequence[Unit],
+    definitions: Definitions,
 ) -> BuildSummary:
     files = connection.execute("select * from load_log order by unit, source_file").df()
     flags = connection.execute(
@@ -219,8 +235,9 @@ def _summary(
     not_judged = verdict.loc[verdict["could_not_be_judged"].notna(), "rule_id"].tolist()
     row = connection.execute("select count(*) from newborn").fetchone()
     names = {unit.id: unit.path.name if unit.path else unit.id for unit in units}
-    doubts, silent = unit_doubts(connection, names), not_in_export(connection, names)
-    newborns = int(row[0]) if row else 0
+    doubts = unit_doubts(connection, names, definitions.contract)
+    silent = not_in_export(connection, names)
+    newborns, measures = int(row[0]) if row else 0, len(definitions.measures)
     return BuildSummary(
         store, files, flags, verdict, newborns, measures, not_judged, doubts, silent
     )

@@ -4,7 +4,7 @@ Two stores of one unit are compared newborn by newborn, so each restated number 
 counted. Of a release only its counts are kept, so there the causes cannot be told apart.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -22,7 +22,10 @@ _NUMBERS: Final = [name for name in COUNTS if name != "not_in_numerator"]
 _SIDES: Final = ("old", "new")
 _KEYS: Final = ["measure_id", "period_start"]
 # Where a row stands, not what was recorded; running orders move when a newborn is added.
-_NOT_CONTENT: Final = {"newborn_id", "unit", "record_id", "birth_order"}
+_NOT_CONTENT: Final = {
+    *("row_id", "newborn_id", "unit", "record_id", "source_file", "source_line"),
+    *("birth_order", "unmapped"),
+}
 
 
 def restated(new_store: Path, old_store: Path, unit: str) -> pd.DataFrame:
@@ -49,8 +52,12 @@ def compare_attached(
 
     The newborns of both stores are copied into temporary tables, which stay until the next call.
     """
+    columns = {
+        table: _recorded_columns(connection, list(catalogs.values()), table)
+        for table in read_contract()
+    }
     for side in _SIDES:
-        _take(connection, side, catalogs[side], unit)
+        _take(connection, side, catalogs[side], unit, columns)
     _compare_builds(connection, unit, catalogs)
     causes = connection.execute(fixed_sql("build/restated_causes")).df()
     titles = connection.execute("select measure_id, title from new_measure").df()
@@ -65,7 +72,13 @@ def _check(path: Path, unit: str) -> None:
         raise StoreError(f"{path}: has no unit '{unit}'.{nearest(unit, units)}")
 
 
-def _take(connection: duckdb.DuckDBPyConnection, side: str, catalog: str, unit: str) -> None:
+def _take(
+    connection: duckdb.DuckDBPyConnection,
+    side: str,
+    catalog: str,
+    unit: str,
+    columns: Mapping[str, list[str]],
+) -> None:
     """Copy what is compared of one store into temporary tables <side>_<name>."""
     of_unit = f"where unit = {quote(unit)}"
     selects = {
@@ -80,7 +93,7 @@ def _take(connection: duckdb.DuckDBPyConnection, side: str, catalog: str, unit: 
         "measure": f"measure_id, title, version from {catalog}.measure_info",
         "policy": "measure_id, name, value::varchar as value, valid_from, valid_before "
         f"from {catalog}.policy {of_unit}",
-        "content": _content(connection, catalog, unit),
+        "content": _content(catalog, unit, columns),
     }
     for name, select in selects.items():
         connection.execute(f"create or replace temp table {side}_{name} as select {select}")
@@ -90,24 +103,28 @@ def _take(connection: duckdb.DuckDBPyConnection, side: str, catalog: str, unit: 
     )
 
 
-def _content(connection: duckdb.DuckDBPyConnection, catalog: str, unit: str) -> str:
+def _content(catalog: str, unit: str, columns: Mapping[str, list[str]]) -> str:
     """Select what the export said of each newborn, one digest per row; masks play no part."""
     parts = [
         # Not DuckDB's hash: it is the same for some rows that differ (2.0.1).
         f"select record_id, {quote(table)} as table_name, "
         f"md5(row({', '.join(names)})::varchar) as content "
         f"from {catalog}.typed.{table} where unit = {quote(unit)}"
-        for table in read_contract()
-        if (names := _recorded_columns(connection, catalog, table))
+        for table, names in columns.items()
+        if names
     ]
     return f"* from ({' union all '.join(parts)})"
 
 
-def _recorded_columns(connection: duckdb.DuckDBPyConnection, catalog: str, table: str) -> list[str]:
-    """Columns that both the contract and the store have, by name."""
-    described = connection.execute(f"describe {catalog}.typed.{table}").fetchall()
-    known = {*read_contract()[table].columns, "birth_month", "birth_date", "birth_hour"}
-    return sorted({row[0] for row in described} & (known | {"unreadable"}) - _NOT_CONTENT)
+def _recorded_columns(
+    connection: duckdb.DuckDBPyConnection, catalogs: Sequence[str], table: str
+) -> list[str]:
+    """Columns of an export that both stores have, by name: the contract's and units' own."""
+    described = (
+        {str(row[0]) for row in connection.execute(f"describe {one}.typed.{table}").fetchall()}
+        for one in catalogs
+    )
+    return sorted(set.intersection(*described) - _NOT_CONTENT)
 
 
 def _compare_builds(

@@ -10,7 +10,7 @@ from typing import Any, Final
 import duckdb
 import pandas as pd
 
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_contract import Contract
 from pipelines.reading.queries import query
 from pipelines.stages.raw.time_forms import forms_of_shape
 from pipelines.words.of_silence import NOT_IN_EXPORT, SWITCH_OFF
@@ -19,12 +19,15 @@ LEAST: Final = 10  # entries of a column, and times that a word stands, before i
 _SHOWN: Final = 12
 
 
-def unit_doubts(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) -> list[str]:
+def unit_doubts(
+    connection: duckdb.DuckDBPyConnection, files: dict[str, str], contract: Contract
+) -> list[str]:
     """Return sentences, one per column or word in doubt; ``files``: unit -> name of its file."""
     columns = query(connection, "build/doubtful_columns", least=LEAST).to_dict("records")
     words = query(connection, "build/doubtful_words", least=LEAST).to_dict("records")
-    said = [_of_times(rows, files) for rows in _alike(columns)]
-    said += [_of_values(row, files) for row in columns if not _is_time(row)]
+    times = [row for row in columns if _is_time(row, contract)]
+    said = [_of_times(rows, files) for rows in _alike(times)]
+    said += [_of_values(row, files) for row in columns if row not in times]
     said += [_of_word(row, files) for row in words]
     more = len(said) - _SHOWN
     return said[:_SHOWN] + ([f"{more} more: see the data quality page."] if more > 0 else [])
@@ -39,17 +42,16 @@ def not_in_export(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) 
     ]
 
 
-def _is_time(row: dict[Any, Any]) -> bool:
-    table = read_contract()[row["table_name"]]
+def _is_time(row: dict[Any, Any], contract: Contract) -> bool:
+    table = contract[row["table_name"]]
     return row["rule_id"] == "unreadable" and table.columns[row["column_name"]].is_time
 
 
-def _alike(columns: list[dict[Any, Any]]) -> list[list[dict[Any, Any]]]:
+def _alike(times: list[dict[Any, Any]]) -> list[list[dict[Any, Any]]]:
     """Return the unreadable times, those of one unit and one shape together."""
     groups: dict[tuple[str, str], list[dict[Any, Any]]] = {}
-    for row in columns:
-        if _is_time(row):
-            groups.setdefault((row["unit"], row["recorded_value"]), []).append(row)
+    for row in times:
+        groups.setdefault((row["unit"], row["recorded_value"]), []).append(row)
     return list(groups.values())
 
 

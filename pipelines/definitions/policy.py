@@ -20,8 +20,10 @@ def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> No
 
     Raises DeclarationError naming the unit file, the measure or the key.
     """
+    every = measures
     for unit in units:
         file = unit.path.name if unit.path else unit.id
+        measures = {name: one for name, one in every.items() if one.is_for(unit.id)}
         for place, policy in enumerate(unit.policies, start=1):
             where = f"{file} policy[{place}]"
             if policy.measure not in measures:
@@ -95,9 +97,12 @@ def in_force(units: Sequence[Unit], measures: Iterable[Measure]) -> InForce:
 def periods(unit: Unit, measure: Measure) -> Periods:
     """Return (from, before, numbers) in order of date; together they cover every birth date.
 
-    A later policy keeps what it does not mention from the one before it. A parameter that
-    follows another measure is set by the policies of that one.
+    None for a measure that is another unit's own: nobody here is judged by it. A later policy
+    keeps what it does not mention from the one before it. A parameter that follows another
+    measure is set by the policies of that one.
     """
+    if not measure.is_for(unit.id):
+        return []
     own = sorted(_policies(unit, measure), key=lambda policy: policy.start)
     starts = sorted({EARLIEST, *(policy.start for policy in own)})
     found = []

@@ -105,6 +105,8 @@ class Table:
         return [column for column in self.columns.values() if column.type != "instant"]
 
 
+Contract = Mapping[str, Table]
+
 _COLUMN_KEYS = {
     "type",
     "description",
@@ -119,22 +121,22 @@ _COLUMN_KEYS = {
     "query_below",
     "query_above",
 }
-_LIMIT_KEYS = ("error_below", "error_above", "query_below", "query_above")
+LIMIT_KEYS = ("error_below", "error_above", "query_below", "query_above")
 _TABLE_KEYS = {"title", "grain", "description", "columns", "kinds"}
 
 
-def _limits(spec: Mapping[str, Any]) -> Limits:
-    return Limits(**{key: float(spec[key]) for key in _LIMIT_KEYS if key in spec})
+def read_limits(spec: Mapping[str, Any]) -> Limits:
+    return Limits(**{key: float(spec[key]) for key in LIMIT_KEYS if key in spec})
 
 
-def _refuse_unknown(where: str, given: Mapping[str, Any], known: set[str]) -> None:
+def refuse_unknown(where: str, given: Mapping[str, Any], known: set[str]) -> None:
     for key in given:
         if key not in known:
             raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, known)}")
 
 
-def _column(where: str, name: str, spec: Mapping[str, Any]) -> Column:
-    _refuse_unknown(where, spec, _COLUMN_KEYS)
+def read_column(where: str, name: str, spec: Mapping[str, Any]) -> Column:
+    refuse_unknown(where, spec, _COLUMN_KEYS)
     for key in ("type", "description"):
         if key not in spec:
             raise DeclarationError(f"{where}: key '{key}' is missing; add it.")
@@ -145,9 +147,9 @@ def _column(where: str, name: str, spec: Mapping[str, Any]) -> Column:
     plain: dict[str, Any] = {
         key: tuple(value) if isinstance(value, list) else value
         for key, value in spec.items()
-        if key not in _LIMIT_KEYS
+        if key not in LIMIT_KEYS
     }
-    return Column(name=name, limits=_limits(spec), **plain)
+    return Column(name=name, limits=read_limits(spec), **plain)
 
 
 def read_table(path: Path) -> Table:
@@ -157,20 +159,20 @@ def read_table(path: Path) -> Table:
     """
     spec = tomllib.loads(path.read_text(encoding="utf-8"))
     where = f"contract/{path.name}"
-    _refuse_unknown(where, spec, _TABLE_KEYS)
+    refuse_unknown(where, spec, _TABLE_KEYS)
     columns = {
-        name: _column(f"{where} [columns.{name}]", name, column)
+        name: read_column(f"{where} [columns.{name}]", name, column)
         for name, column in spec["columns"].items()
     }
     kinds = {
-        name: Kind(name, kind["unit"], _limits(kind))
+        name: Kind(name, kind["unit"], read_limits(kind))
         for name, kind in spec.get("kinds", {}).items()
     }
     return Table(path.stem, spec["title"], spec["grain"], spec["description"], columns, kinds)
 
 
 @cache
-def read_contract() -> Mapping[str, Table]:
+def read_contract() -> Contract:
     """Return every canonical table by name, in the order in which a newborn's day goes."""
     tables = {path.stem: read_table(path) for path in CONTRACT_DIR.glob("*.toml")}
     order = {name: place for place, name in enumerate(TABLE_ORDER)}

@@ -6,13 +6,14 @@ valid name.
 
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.headed_sql import HeadedSql, read_headed_sql
+from pipelines.base.headed_sql import HeadedSql, read_headed_sql, said
+from pipelines.definitions.own_files import OwnFile
 
 MEASURES_DIR = Path(__file__).parent / "measures"
 
@@ -113,6 +114,11 @@ class Measure:
     id: str
     source: HeadedSql
     bands: tuple[Band, ...] = field(default=())
+    # The units whose own it is; a shipped measure is everyone's and names none.
+    units: tuple[str, ...] = ()
+
+    def is_for(self, unit: str) -> bool:
+        return not self.units or unit in self.units
 
     def get(self, key: str, default: Any = None) -> Any:
         return self.source.header.get(key, default)
@@ -122,7 +128,7 @@ class Measure:
 
     @property
     def where(self) -> str:
-        return f"measures/{self.source.path.name}"
+        return said(self.source.path)
 
     @property
     def sql(self) -> str:
@@ -244,7 +250,7 @@ def read_measure(path: Path) -> Measure:
     Raises DeclarationError naming file and key.
     """
     source = read_headed_sql(path, _KNOWN, _NEEDED)
-    _check_parts(f"measures/{path.name}", source.header)
+    _check_parts(said(path), source.header)
     bands = tuple(
         Band(
             band["id"],
@@ -260,12 +266,15 @@ def read_measure(path: Path) -> Measure:
     return measure
 
 
-def read_measures(folder: Path = MEASURES_DIR) -> dict[str, Measure]:
+def read_measures(folder: Path = MEASURES_DIR, own: Sequence[OwnFile] = ()) -> dict[str, Measure]:
     """Return every measure by id, in the order of the nurse's work, then by title.
 
-    Raises DeclarationError where a file is wrong or names a balancing measure that is not there.
+    ``own`` are the files of units' own. Raises DeclarationError where a file is wrong, names a
+    balancing measure that is not there, or is a unit's own under the name of a shipped one.
     """
     found = [read_measure(path) for path in sorted(folder.glob("*.sql"))]
+    found += [replace(read_measure(file.path), units=file.units) for file in own]
+    _refuse_taken(found)
     found.sort(key=lambda one: (GROUPS.index(str(one.get("group"))), one.text("title")))
     measures = {measure.id: measure for measure in found}
     known = {*measures, *(one for measure in found for one in measure.result_ids)}
@@ -277,6 +286,19 @@ def read_measures(folder: Path = MEASURES_DIR) -> dict[str, Measure]:
                 )
         _check_follows(measure, measures)
     return measures
+
+
+def _refuse_taken(measures: Iterable[Measure]) -> None:
+    taken: dict[str, str] = {}
+    for measure in measures:
+        for name in {measure.id, *measure.result_ids}:
+            before = taken.setdefault(name, measure.where)
+            if before != measure.where:
+                raise DeclarationError(
+                    f"{measure.where}: there is a measure '{name}' already ({before}). A unit adds "
+                    "measures and changes none; its numbers are set under [[policy]]. Choose "
+                    "another name."
+                )
 
 
 def _check_follows(measure: Measure, measures: Mapping[str, Measure]) -> None:

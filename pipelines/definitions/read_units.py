@@ -15,7 +15,8 @@ from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.measuring_units import conversion
-from pipelines.definitions.read_contract import Column, Table, read_contract
+from pipelines.definitions.own_contract import with_own_columns
+from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
 
 UNITS_DIR = Path(__file__).parent / "units"
 UNIT_ID = re.compile(r"[a-z][a-z0-9_]*")
@@ -112,6 +113,8 @@ class Unit:
     # File of cause reviews of cold arrivals, beside the unit file.
     cause_reviews: Path | None = None
     path: Path | None = None
+    # The contract with the unit's own columns and kinds.
+    contract: Contract = field(default_factory=read_contract)
 
 
 _UNIT_KEYS = {
@@ -193,10 +196,11 @@ def _source(where: str, table: Table, name: str, spec: Any, recodes: Mapping[str
     return source
 
 
-def _take(where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any]) -> Take:
+def _take(
+    where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any], contract: Contract
+) -> Take:
     _refuse_unknown(where, spec, {"table", "columns"})
     _need(where, spec, "table", "columns")
-    contract = read_contract()
     if spec["table"] not in contract:
         raise DeclarationError(
             f"{where}: there is no table '{spec['table']}'.{nearest(spec['table'], contract)}"
@@ -220,11 +224,13 @@ def _take(where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any]) -> Ta
     return Take(table.name, sources)
 
 
-def _file(where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any]) -> ExportFile:
+def _file(
+    where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any], contract: Contract
+) -> ExportFile:
     _refuse_unknown(where, spec, _FILE_KEYS)
     _need(where, spec, "pattern", "takes")
     takes = tuple(
-        _take(f"{where} takes[{place}]", take, recodes)
+        _take(f"{where} takes[{place}]", take, recodes, contract)
         for place, take in enumerate(spec["takes"], start=1)
     )
     delimiter = spec.get("delimiter", ",")
@@ -247,8 +253,9 @@ def _recodes(spec: Mapping[str, Any]) -> dict[str, dict[str, dict[str, str]]]:
     }
 
 
-def _check_recodes(where: str, files: tuple[ExportFile, ...], recodes: Mapping[str, Any]) -> None:
-    contract = read_contract()
+def _check_recodes(
+    where: str, files: tuple[ExportFile, ...], recodes: Mapping[str, Any], contract: Contract
+) -> None:
     for file in files:
         for take in file.takes:
             table = contract[take.table]
@@ -356,13 +363,14 @@ def read_unit(path: Path) -> Unit:
     time = spec["time"]
     _check_time(where, time)
     recodes = _recodes(spec.get("recodes", {}))
+    contract = with_own_columns(path)
     files = tuple(
-        _file(f"{where} files[{place}]", file, recodes)
+        _file(f"{where} files[{place}]", file, recodes, contract)
         for place, file in enumerate(spec["files"], start=1)
     )
     if not any(take.table == "admission" for file in files for take in file.takes):
         raise DeclarationError(f"{where}: no file is taken as 'admission'; one is needed.")
-    _check_recodes(where, files, recodes)
+    _check_recodes(where, files, recodes, contract)
     policies = tuple(
         _policy(f"{where} policy[{place}]", policy)
         for place, policy in enumerate(spec.get("policy", ()), start=1)
@@ -391,6 +399,7 @@ def read_unit(path: Path) -> Unit:
         answers=path.parent / spec["answers"] if "answers" in spec else None,
         cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
         path=path,
+        contract=contract,
     )
 
 

@@ -2,12 +2,13 @@
 
 from collections.abc import Iterable, Sequence
 
-from expectations.rules_of_columns import read_column_rules
-from expectations.rules_of_values import read_rules
+from expectations.explain import rules_of
+from expectations.rules_of_values import Rule
 from pipelines.definitions.measure_words import exclusion_words, window_words
+from pipelines.definitions.of_units import Definitions, definitions_of
 from pipelines.definitions.published import public_names
-from pipelines.definitions.read_contract import Column, Limits, Table, read_contract
-from pipelines.definitions.read_measures import Measure, read_measures
+from pipelines.definitions.read_contract import Column, Limits, Table
+from pipelines.definitions.read_measures import Measure
 
 _HEAD = """# Data dictionary
 
@@ -91,20 +92,20 @@ def _measure_row(measure: Measure) -> list[str]:
     ]
 
 
-def _rule_rows() -> list[list[str]]:
-    rows = [
-        [f"`{rule.id}`", rule.table, rule.severity, rule.title, " ".join(rule.explanation.split())]
-        for rule in read_rules().values()
-    ]
-    for column_rule in read_column_rules().values():
-        words = [column_rule.text(key) for key in ("severity", "title", "explanation")]
-        rows.append([f"`{column_rule.id}`", "whole column", *words])
+def _rule_rows(definitions: Definitions) -> list[list[str]]:
+    rows = []
+    for rule in rules_of(definitions).values():
+        if isinstance(rule, Rule):
+            words = [rule.table, rule.severity, rule.title, " ".join(rule.explanation.split())]
+        else:
+            words = ["whole column", *map(rule.text, ("severity", "title", "explanation"))]
+        rows.append([f"`{rule.id}`", *words])
     return rows
 
 
-def dictionary_text() -> str:
-    """Return the whole dictionary as Markdown."""
-    measures = read_measures().values()
+def dictionary_text(definitions: Definitions | None = None) -> str:
+    """Return the whole dictionary as Markdown; ``definitions`` None: of what is shipped."""
+    definitions = definitions or definitions_of()
     head = [
         "measure",
         "title",
@@ -119,15 +120,18 @@ def dictionary_text() -> str:
         [
             _HEAD.rstrip(),
             "## What a unit file maps: the contract",
-            *map(_contract_section, read_contract().values()),
+            *map(_contract_section, definitions.contract.values()),
             "## What readers may rely on: the public names",
             _public_section(),
             "## Measures",
-            _table(head, map(_measure_row, measures)),
+            _table(head, map(_measure_row, definitions.measures.values())),
             "## Rules",
             "Beside these, every limit, allowed code, type and needed column of the contract above "
             "is a check of its own.",
-            _table(["rule", "table", "severity", "title", "what probably happened"], _rule_rows()),
+            _table(
+                ["rule", "table", "severity", "title", "what probably happened"],
+                _rule_rows(definitions),
+            ),
             "",
         ]
     )

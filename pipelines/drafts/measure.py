@@ -5,8 +5,10 @@ import re
 from pathlib import Path
 
 from pipelines.base.errors import DeclarationError
+from pipelines.base.sql import ROOMS
 from pipelines.base.whole_files import write_whole
 from pipelines.definitions.read_measures import GROUPS, KINDS, MEASURES_DIR, STANDARD_EXCLUSIONS
+from pipelines.definitions.read_units import read_unit
 
 _TEMPLATE = '''\
 /*
@@ -94,18 +96,42 @@ def skeleton(measure_id: str) -> str:
     )
 
 
+def own_measures(unit_file: Path) -> Path:
+    """Return where a unit's own measures lie: a folder beside its file, named as the file is.
+
+    Raises DeclarationError where there is no such unit file.
+    """
+    read_unit(unit_file)
+    if not unit_file.suffix:
+        raise DeclarationError(f"{unit_file}: name the unit file with an ending, such as .toml.")
+    return unit_file.with_suffix("") / "measures"
+
+
+def shipped_measures() -> Path:
+    """Return the project's measures, for a clone. Raises DeclarationError where it is installed."""
+    if not (ROOMS.parent / "pyproject.toml").is_file():
+        raise DeclarationError(
+            "an installed program is not edited, and a measure written there would go with its "
+            "next version. Give --unit my_unit.toml: the measure then lies in my_unit/measures "
+            "beside that file and is found there; or --folder FOLDER, to move it there yourself."
+        )
+    return MEASURES_DIR
+
+
 def write_skeleton(measure_id: str, folder: Path | None = None) -> Path:
     """Write the skeleton of a new measure; never over an existing file.
 
-    Raises DeclarationError where the id is not fit for a file or is taken.
+    ``folder`` None: among the project's own. Raises DeclarationError where the id is not fit for
+    a file or is taken.
     """
     if not re.fullmatch(r"[a-z][a-z0-9]*(_[a-z0-9]+)*", measure_id):
         raise DeclarationError(
             f"'{measure_id}' cannot name a measure: use lower-case words joined by underscores, "
             "such as first_bath."
         )
-    path = (folder or MEASURES_DIR) / f"{measure_id}.sql"
-    if path.exists():
-        raise DeclarationError(f"{path}: there is such a measure already; choose another name.")
+    folder = folder or shipped_measures()
+    for path in (MEASURES_DIR / f"{measure_id}.sql", folder / f"{measure_id}.sql"):
+        if path.exists():
+            raise DeclarationError(f"{path}: there is such a measure already; choose another name.")
     write_whole(path, skeleton(measure_id))
     return path

@@ -48,7 +48,8 @@ def _meaning(view: str, name: str) -> str:
     words = column_meaning(view, name)
     if words is None and view == "as_recorded":
         words = column_meaning("result", name)
-    return words or ""
+    # Every column that ships has a meaning; what has none is of a unit's own folder.
+    return words or "A column of a unit's own: see the folder beside its file."
 
 
 def _type(kind: str) -> str:

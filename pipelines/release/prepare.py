@@ -99,7 +99,7 @@ def _read(store: Path, unit: str) -> tuple[pd.DataFrame, pd.DataFrame, list[str]
     with open_store(store) as connection:
         _known_unit(connection, unit)
         counts = connection.execute(fixed_sql("release/counts"), {"unit": unit}).df()
-        measures = connection.execute(fixed_sql("release/measures")).df()
+        measures = connection.execute(fixed_sql("release/measures"), {"unit": unit}).df()
         silent = connection.execute(fixed_sql("reading/silent"), {"unit": unit}).df()
     if counts["period_start"].isna().all():
         raise StoreError(f"{store}: '{unit}' has no month with newborns; nothing to release.")

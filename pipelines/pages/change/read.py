@@ -275,7 +275,7 @@ def read_change(
     with open_store(Path(store_path)) as store:
         title = unit_title(store, unit)
         here = _read_unit(store, unit)
-        info = query(store, "reading/measures")
+        info = query(store, "reading/measures", unit=unit)
         entry = _choose(here.changes, unit, change)
         start_on = pd.Timestamp(entry["start_on"])
         desk = _Desk(here, start_on)
@@ -335,7 +335,7 @@ def read_measure(
     with open_store(store_path) as store:
         title = unit_title(store, unit)
         here = _read_unit(store, unit)
-        info = query(store, "reading/measures")
+        info = query(store, "reading/measures", unit=unit)
     row = _main_row(info, info, measure)
     _refuse_silent(row, here)
     own = here.breaks[here.breaks["measure_id"] == row["measure_id"]]

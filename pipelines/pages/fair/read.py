@@ -103,7 +103,7 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
         frames["reasons"] = query(store, "pages/fair/reasons", unit=unit, **days)
         kinds = list(ITEM_KINDS)
         frames["clusters"] = query(store, "pages/fair/clusters", unit=unit, kinds=kinds, **days)
-        frames["info"] = query(store, "reading/measures")
+        frames["info"] = query(store, "reading/measures", unit=unit)
         frames["silent"] = query(store, "reading/silent", unit=unit)
         frames["build"] = query(store, "reading/build", unit=unit)
         frames["loads"] = query(store, "reading/loads", unit=unit)

@@ -124,7 +124,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         title, months, loads, chosen = _place(store, unit, month)
         values = {"unit": unit, "month": chosen.date()}
         frames = {name.rpartition("/")[2]: query(store, name, **values) for name in _FRAMES}
-        info = query(store, "reading/measures")
+        info = query(store, "reading/measures", unit=unit)
         build = query(store, "reading/build", unit=unit)
         series = frames.pop("series")
         groups = query(store, "pages/review/groups", **values, stratifiers=list(BIRTH))

@@ -47,5 +47,10 @@ left join monthly
     on monthly.measure_id = measure_info.measure_id and monthly.period_start = month.month
 left join silent_measure
     on silent_measure.measure_id = measure_info.measure_id and silent_measure.unit = $unit
-where measure_info.kind <> 'minutes'
+where
+    measure_info.kind <> 'minutes'
+    -- another unit's own measure has numbers in force there and none here
+    and measure_info.measure_id not in (
+        select measure_id from policy group by measure_id having not bool_or(unit = $unit)
+    )
 order by measure_info.position, measure_info.measure_id, month.month

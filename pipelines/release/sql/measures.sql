@@ -17,4 +17,8 @@ select
     caution,
     version,
 from measure_info
+-- another unit's own measure has numbers in force there and none here
+where measure_id not in (
+    select measure_id from policy group by measure_id having not bool_or(unit = $unit)
+)
 order by position, measure_id

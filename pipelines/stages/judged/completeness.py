@@ -11,7 +11,7 @@ from typing import Final
 import duckdb
 
 from pipelines.base.sql import fixed_sql
-from pipelines.definitions.read_contract import Table, read_contract
+from pipelines.definitions.read_contract import Contract, Table, read_contract
 from pipelines.definitions.read_measures import Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
 
@@ -85,7 +85,9 @@ def _kinds(table: Table, says: Sequence[str]) -> str:
     """
 
 
-def fill_completeness(connection: duckdb.DuckDBPyConnection) -> None:
+def fill_completeness(
+    connection: duckdb.DuckDBPyConnection, contract: Contract | None = None
+) -> None:
     """Make ``judged.completeness``; ``judged.<table>`` must be there.
 
     One row per unit, table, kind, column, shift and month of birth: newborns, total (what is
@@ -93,7 +95,7 @@ def fill_completeness(connection: duckdb.DuckDBPyConnection) -> None:
     and usable of that total.
     """
     connection.execute(fixed_sql("stages/judged/newborn_in_month"))
-    tables = read_contract()
+    tables = contract or read_contract()
     parts = [_cells(table) for table in tables.values()]
     parts += [_kinds(tables[name], says) for name, says in _SAYS.items()]
     select = " union all by name ".join(f"from ({part})" for part in parts)

@@ -5,13 +5,13 @@ an error-flagged cell reads null and ``unusable`` names it. A view, because the 
 cells are a small table, while a copy would store every reading twice.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import duckdb
 
 from pipelines.base.sql import fixed_sql
-from pipelines.definitions.read_contract import Column, Table, read_contract
+from pipelines.definitions.read_contract import Column, Contract, Table
 from pipelines.definitions.read_units import Unit
 
 # A text in a column that is no time, yet looks like a date, a clock time or a long number (a
@@ -21,12 +21,15 @@ _LOOKS_IDENTIFYING = r"\d{1,4}[-/.]\d{1,2}[-/.]\d{1,4}|\d{1,2}:\d{2}|\d{7,}"
 _NEVER_MASKED = {"record_id"}
 
 
-def unit_settings(unit: Unit) -> dict[str, Any]:
+def unit_settings(unit: Unit, off: Sequence[str] = ()) -> dict[str, Any]:
     """Return what judging must know of a unit: its [checks], its zone, its reference's path.
 
-    ``size_reference`` stands beside the unit's file unless its path is absolute.
+    ``off`` are rules that are other units' own. ``size_reference`` stands beside the unit's
+    file unless its path is absolute.
     """
     settings = {**unit.checks, "zone": unit.zone}
+    if off:
+        settings["off"] = [*settings.get("off", ()), *off]
     if "size_reference" in settings and unit.path is not None:
         settings["size_reference"] = unit.path.parent / settings["size_reference"]
     return settings
@@ -38,7 +41,7 @@ def start(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(fixed_sql("stages/judged/found"))
 
 
-def collect_flags(connection: duckdb.DuckDBPyConnection) -> None:
+def collect_flags(connection: duckdb.DuckDBPyConnection, contract: Contract) -> None:
     """Fill ``judged.flag`` from ``found``: record, file and line from typed, text from raw."""
     connection.execute(fixed_sql("stages/judged/whole_column"))
     hits = connection.execute(
@@ -46,7 +49,7 @@ def collect_flags(connection: duckdb.DuckDBPyConnection) -> None:
         "where row_id is not null group by table_name order by table_name"
     ).fetchall()
     for table_name, columns in hits:
-        connection.execute(_collect(read_contract()[table_name], columns))
+        connection.execute(_collect(contract[table_name], columns))
 
 
 def _shape(text: str) -> str:
@@ -100,10 +103,10 @@ def _collect(table: Table, columns: Iterable[str]) -> str:
     """
 
 
-def mask(connection: duckdb.DuckDBPyConnection) -> None:
+def mask(connection: duckdb.DuckDBPyConnection, contract: Contract) -> None:
     """Create ``judged.unusable`` and the view ``judged.<table>`` of every canonical table."""
     connection.execute(fixed_sql("stages/judged/unusable"))
-    for table in read_contract().values():
+    for table in contract.values():
         described = connection.execute(f"describe typed.{table.name}").fetchall()
         connection.execute(_masked_view(table, [str(row[0]) for row in described]))
 

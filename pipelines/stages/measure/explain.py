@@ -4,6 +4,7 @@ from collections.abc import Mapping
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.definitions.measure_words import exclusion_words, window_words
+from pipelines.definitions.read_contract import Contract
 from pipelines.definitions.read_measures import Measure
 from pipelines.stages.measure.worked_examples import mismatches
 
@@ -23,8 +24,10 @@ def measure_list(measures: Mapping[str, Measure]) -> str:
     return "\n".join(lines).lstrip("\n")
 
 
-def measure_words(measures: Mapping[str, Measure], name: str) -> str:
-    """Show one measure in words and run its worked examples.
+def measure_words(
+    measures: Mapping[str, Measure], name: str, contract: Contract | None = None
+) -> str:
+    """Show one measure in words and run its worked examples; ``contract`` None: as shipped.
 
     Raises DeclarationError where the name is not known or an example fails.
     """
@@ -47,7 +50,7 @@ def measure_words(measures: Mapping[str, Measure], name: str) -> str:
     lines += [""]
     failed = []
     for example in measure.examples:
-        wrong = mismatches(measure, example)
+        wrong = mismatches(measure, example, contract)
         lines.append(f"{'ok  ' if not wrong else 'FAIL'} {' '.join(example['because'].split())}")
         failed += wrong
     if failed:

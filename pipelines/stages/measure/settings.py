@@ -30,7 +30,8 @@ def setting(policies: Mapping[str, Periods], measure: Measure) -> str:
         for start, end, numbers in of_unit
     ]
     first = rows[0][-1]
-    if all(values == first for *_, values in rows):
+    is_for_all = all(policies.values())  # a unit's own measure asks nobody else
+    if is_for_all and all(values == first for *_, values in rows):
         # Most measures: one policy for everybody, whose numbers are then constants.
         same = ", ".join(f"{value} as {name}" for value, name in zip(first, names, strict=True))
         return f"select newborn_id, {same} from mart.newborn"

@@ -1,6 +1,7 @@
 """Run a measure's worked examples: small pipe tables in, states out."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import duckdb
@@ -10,7 +11,7 @@ from pipelines.base.headed_sql import read_pipe_table
 from pipelines.base.sql import MART, fixed_sql
 from pipelines.definitions.finding_tiers import fill_tiers
 from pipelines.definitions.policy import in_force
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.read_measures import Measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
 from pipelines.stages.measure.engine import create_measure_tables, run_measure
@@ -79,13 +80,16 @@ def _insert(
         )
 
 
-def run_example(measure: Measure, example: Mapping[str, Any]) -> list[dict[str, Any]]:
-    """Return the membership of one worked example.
+def run_example(
+    measure: Measure, example: Mapping[str, Any], contract: Contract | None = None
+) -> list[dict[str, Any]]:
+    """Return the membership of one worked example; ``contract`` None: as shipped.
 
     One dict per newborn (item, band): record_id, measure_id, item, state, minutes, reason.
     Raises DeclarationError where the example names a table, column or record that is not there.
     """
-    contract = read_contract()
+    contract = contract or read_contract()
+    measure = replace(measure, units=())  # the example's unit is nobody's
     given = {name: read_pipe_table(text) for name, text in example["given"].items()}
     for name in given:
         if name not in contract:
@@ -94,7 +98,7 @@ def run_example(measure: Measure, example: Mapping[str, Any]) -> list[dict[str, 
             )
     with duckdb.connect() as connection:
         unit = _unit(measure, example.get("policy", {}))
-        create_typed_tables(connection)
+        create_typed_tables(connection, contract)
         fill_tiers(connection, [unit])
         connection.execute("create schema judged; create schema mart")
         ids = {
@@ -126,9 +130,11 @@ def expected_rows(measure: Measure, example: Mapping[str, Any]) -> list[Row]:
     return [{"measure_id": measure.id, "item": "1", **row} for row in rows]
 
 
-def mismatches(measure: Measure, example: Mapping[str, Any]) -> list[str]:
+def mismatches(
+    measure: Measure, example: Mapping[str, Any], contract: Contract | None = None
+) -> list[str]:
     """Return one sentence for each expectation that the measure does not meet; none is right."""
-    found = run_example(measure, example)
+    found = run_example(measure, example, contract)
     by_key = {(row["record_id"], row["measure_id"], str(row["item"])): row for row in found}
     wanted = expected_rows(measure, example)
     said = []

@@ -10,7 +10,7 @@ import duckdb
 
 from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import fixed_sql, quote
-from pipelines.definitions.read_contract import Column, Table, read_contract
+from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
 from pipelines.definitions.read_units import Take, Unit
 from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import recorded_text
@@ -29,10 +29,13 @@ def typed_columns(table: Table) -> list[Column]:
     return [column for column in table.stored_columns if column.name != "record_id"]
 
 
-def create_typed_tables(connection: duckdb.DuckDBPyConnection) -> None:
-    """Create the empty typed tables from the contract, and the fixed ones from ``sql``."""
+def create_typed_tables(
+    connection: duckdb.DuckDBPyConnection, contract: Contract | None = None
+) -> None:
+    """Create the empty typed tables from the contract (None: as shipped), and the fixed ones."""
+    contract = contract or read_contract()
     connection.execute("create schema typed")
-    for table in read_contract().values():
+    for table in contract.values():
         columns = [
             "row_id bigint",
             "newborn_id integer",
@@ -50,24 +53,22 @@ def create_typed_tables(connection: duckdb.DuckDBPyConnection) -> None:
     insert_rows(
         connection,
         "typed.kind_unit",
-        [
-            (kind.name, kind.unit)
-            for table in read_contract().values()
-            for kind in table.kinds.values()
-        ],
+        [(kind.name, kind.unit) for table in contract.values() for kind in table.kinds.values()],
     )
     for name in ("unreadable", "unmapped"):
         parts = " union all ".join(
             f"select '{table}' as table_name, row_id, unnest({name}) as column_name "
             f"from typed.{table} where {name} is not null"
-            for table in read_contract()
+            for table in contract
         )
         connection.execute(f"create view typed.{name} as {parts}")
 
 
-def create_raw_views(connection: duckdb.DuckDBPyConnection, raws: Sequence[RawFile]) -> None:
+def create_raw_views(
+    connection: duckdb.DuckDBPyConnection, raws: Sequence[RawFile], contract: Contract
+) -> None:
     """Create ``raw.<table>``: the canonical columns still as the export's text, by row_id."""
-    for table in read_contract().values():
+    for table in contract.values():
         parts = [
             _raw_select(raw, place, take, table)
             for raw in raws
@@ -97,13 +98,13 @@ def _verbatim(raw: RawFile, take: Take, name: str) -> str:
 
 def read_births(connection: duckdb.DuckDBPyConnection, unit: Unit, raws: Sequence[RawFile]) -> None:
     """Fill ``raw.birth`` (newborn_id, record_id, born_at) from the kept admission rows."""
-    column = read_contract()["admission"].columns["birth_time"]
+    table = unit.contract["admission"]
     parts = []
     for raw in raws:
         for place, take in enumerate(raw.spec.takes):
             if take.table != "admission":
                 continue
-            born = typed_expression(unit, raw, take, read_contract()["admission"], column)
+            born = typed_expression(unit, raw, take, table, table.columns["birth_time"])
             parts.append(
                 f"select {raw.index} as file_index, source_line, {record_id(raw, take)} as "
                 f"record_id, {born} as born_at, {_row_id(raw, place)} as row_id from {raw.table}"
@@ -129,7 +130,7 @@ def read_births(connection: duckdb.DuckDBPyConnection, unit: Unit, raws: Sequenc
 def fill_typed(connection: duckdb.DuckDBPyConnection, unit: Unit, raw: RawFile) -> None:
     """Insert every take of one file into its typed table."""
     for place, take in enumerate(raw.spec.takes):
-        table = read_contract()[take.table]
+        table = unit.contract[take.table]
         connection.execute(_insert(unit, raw, place, take, table))
         _note_sources(connection, raw, take)
 

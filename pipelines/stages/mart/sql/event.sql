@@ -1,4 +1,5 @@
--- One row per observation, dose, care item or finding, in minutes after birth.
+-- One row per observation, dose, care item or finding, in minutes after birth. What is named
+-- nowhere here is a unit's own column: it is carried along to the end of the row.
 create table mart.event as
 with observation as (
     select
@@ -14,6 +15,10 @@ with observation as (
         method,
         minutes is not null and value is not null as is_usable,
         unusable,
+        observation.* exclude (
+            newborn_id, row_id, unit, record_id, source_file, source_line, kind, minutes,
+            charted_minutes, value, site, method, unusable
+        ),
     from judged.observation
     left join typed.kind_unit using (kind)
 ),
@@ -35,6 +40,10 @@ dose as (
         -- A refusal needs no time to be known as one.
         status is not null and (minutes is not null or status <> 'given') as is_usable,
         unusable,
+        dose.* exclude (
+            newborn_id, row_id, unit, record_id, source_file, source_line, kind, minutes,
+            status, reason, route, site, amount, amount_unit, strength, unusable
+        ),
     from judged.dose
 ),
 
@@ -56,6 +65,10 @@ care as (
         not list_contains(unusable, 'status')
         and (minutes is not null or coalesce(status, 'done') = 'not_done') as is_usable,
         unusable,
+        care.* exclude (
+            newborn_id, row_id, unit, record_id, source_file, source_line, kind, minutes,
+            end_minutes, status, reason, quantity, unusable
+        ),
     from judged.care
 ),
 
@@ -74,6 +87,10 @@ finding as (
         told_minutes,
         minutes is not null and as_expected is not null as is_usable,
         unusable,
+        finding.* exclude (
+            newborn_id, row_id, unit, record_id, source_file, source_line, kind, minutes,
+            as_expected, detail, told_role, told_minutes, unusable
+        ),
     from judged.finding as finding
     left join typed.finding_tier as of_detail
         on
@@ -123,4 +140,9 @@ select
     told_minutes,
     is_usable,
     unusable,
+    * exclude (
+        newborn_id, event_id, table_name, kind, minutes, end_minutes, charted_minutes, status,
+        reason, value, value_unit, site, method, route, amount, amount_unit, strength, quantity,
+        as_expected, detail, tier, told_role, told_minutes, is_usable, unusable
+    ),
 from every_event

@@ -85,6 +85,9 @@ select
     arg_max_null(target.target, spans.period) as target,
 from rule
 cross join spans
+-- A measure that is a unit's own is counted for that unit alone: others have no target of it.
+semi join measure.target as judged_by
+    on rule.measure_id = judged_by.measure_id and spans.unit = judged_by.unit
 left join state_count
     on
         rule.measure_id = state_count.measure_id
