@@ -216,7 +216,7 @@ def _build_info(units: Sequence[Unit]) -> dict[str, str]:
         "software_version": version("lanugo"),
         "built_at": _now().isoformat(sep=" ") + " UTC",
         "contract_hash": with_own_files(folder_hash(CONTRACT_DIR.glob("*.toml")), own["contract"]),
-        "measures_hash": with_own_files(folder_hash(MEASURES_DIR.glob("*.sql")), own["measures"]),
+        "measures_hash": with_own_files(folder_hash(MEASURES_DIR.rglob("*.sql")), own["measures"]),
         "rules_hash": with_own_files(folder_hash(rules.glob("*rules/*.sql")), own_rules),
     }
 

@@ -7,7 +7,7 @@ valid name.
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
 
@@ -16,6 +16,8 @@ from pipelines.base.headed_sql import HeadedSql, read_headed_sql, said
 from pipelines.definitions.own_files import OwnFile
 
 MEASURES_DIR = Path(__file__).parent / "measures"
+# What several measures read: one select each, a named table in front of a measure's own select.
+SHARED_DIR = MEASURES_DIR / "shared"
 
 GROUPS = (
     "warmth",
@@ -130,9 +132,10 @@ class Measure:
     def where(self) -> str:
         return said(self.source.path)
 
-    @property
+    @cached_property
     def sql(self) -> str:
-        return self.source.sql
+        """The measure's select, with the shared facts that it reads in front of it."""
+        return with_shared(self.source.sql)
 
     @property
     def kind(self) -> str:
@@ -172,6 +175,36 @@ class Measure:
     @property
     def examples(self) -> Sequence[Mapping[str, Any]]:
         return list(self.get("examples", ()))
+
+
+@cache
+def shared_facts() -> dict[str, str]:
+    """Return every select in ``measures/shared`` by its name, without its comment."""
+    return {
+        path.stem: re.sub(r"^--.*\n", "", path.read_text(encoding="utf-8"), flags=re.M).strip()
+        for path in sorted(SHARED_DIR.glob("*.sql"))
+    }
+
+
+def shared_read(sql: str) -> list[str]:
+    """Return the shared facts that a select reads, itself or through another, each after those
+    that it reads.
+    """
+    read: list[str] = []
+    for name in re.findall(r"\b(?:from|join)\s+(\w+)\b(?!\.)", sql):
+        if name in shared_facts() and name not in read:
+            read += [one for one in shared_read(shared_facts()[name]) if one not in read]
+            read.append(name)
+    return read
+
+
+def with_shared(sql: str) -> str:
+    """Put the shared facts that a select reads in front of it; it stays one select."""
+    facts = ",\n\n".join(f"{name} as (\n{shared_facts()[name]}\n)" for name in shared_read(sql))
+    if not facts:
+        return sql
+    own = re.sub(r"^(?:--.*\n|\s)*with\s+", "", sql)
+    return f"with {facts}{',' if own != sql else ''}\n\n{own}"
 
 
 def _one_of(where: str, key: str, value: Any, allowed: Iterable[str]) -> None:

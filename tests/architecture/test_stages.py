@@ -8,7 +8,13 @@ import pytest
 import sqlglot
 from sqlglot import exp
 
-from pipelines.definitions.read_measures import MEASURES_DIR, read_measure
+from pipelines.definitions.read_measures import (
+    MEASURES_DIR,
+    SHARED_DIR,
+    read_measure,
+    shared_facts,
+    with_shared,
+)
 from pipelines.definitions.states import STATES
 
 ROOT = Path(__file__).parents[2]
@@ -16,6 +22,7 @@ STAGES = ("raw", "typed", "judged", "mart", "measure")
 FIXED = sorted((ROOT / "pipelines").glob("**/sql/*.sql"))
 RULES = sorted((ROOT / "expectations" / "rules").glob("*.sql"))
 MEASURES = sorted(MEASURES_DIR.glob("*.sql"))
+SHARED = sorted(SHARED_DIR.glob("*.sql"))
 
 
 def tables_read(sql: str) -> set[tuple[str, str]]:
@@ -65,6 +72,35 @@ def test_measures_read_the_mart_and_their_setting(path: Path) -> None:
     for table in statements[0].find_all(exp.Table):
         where = f"{table.db}.{table.name}" if table.db else table.name
         assert where in {"mart.newborn", "mart.event", "setting"} | names, where
+
+
+@pytest.mark.parametrize("path", SHARED, ids=lambda path: path.stem)
+def test_shared_facts_read_the_mart_and_a_setting(path: Path) -> None:
+    (statement,) = sqlglot.parse(path.read_text(encoding="utf-8"), read="duckdb")
+    assert isinstance(statement, exp.Select | exp.SetOperation)
+    names = {cte.alias for cte in statement.find_all(exp.CTE)} | set(shared_facts())
+    for table in statement.find_all(exp.Table):
+        where = f"{table.db}.{table.name}" if table.db else table.name
+        assert where in {"mart.newborn", "mart.event", "setting"} | names, where
+
+
+@pytest.mark.parametrize("path", SHARED, ids=lambda path: path.stem)
+def test_a_shared_fact_says_its_grain_and_what_it_reads_of_a_setting(path: Path) -> None:
+    text = path.read_text(encoding="utf-8")
+    assert text.startswith("-- one row per ")
+    (statement,) = sqlglot.parse(with_shared(shared_facts()[path.stem]), read="duckdb")
+    read = {column.name for column in statement.find_all(exp.Column) if column.table == "setting"}
+    found = [line for line in text.splitlines() if line.startswith("-- reads setting: ")]
+    said = found[0].removeprefix("-- reads setting: ").split(", ") if found else []
+    assert set(said) == read - {"newborn_id"}
+
+
+@pytest.mark.parametrize("path", SHARED, ids=lambda path: path.stem)
+def test_a_shared_fact_is_read_by_more_than_one(path: Path) -> None:
+    """Else it belongs into the one select that reads it."""
+    selects = [read_measure(one).source.sql for one in MEASURES]
+    selects += [shared_facts()[one.stem] for one in SHARED if one != path]
+    assert sum(f" {path.stem}" in " ".join(text.split()) for text in selects) > 1
 
 
 @pytest.mark.parametrize("path", RULES, ids=lambda path: path.stem)

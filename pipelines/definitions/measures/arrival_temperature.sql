@@ -197,65 +197,14 @@ warm      | not_met
 slow      | not_documented
 """
 */
-with arrivals as (
-    select
-        newborn.newborn_id as newborn_id,
-        case
-            when newborn.arrival_minutes is not null then newborn.arrival_minutes
-            when list_contains(newborn.unusable, 'arrival_minutes') then null
-            when newborn.birth_place in ('other_site', 'before_arrival') then null
-            else 0
-        end as opens_minutes,
-        newborn.birth_place in ('other_site', 'before_arrival') as is_brought,
-        setting.arrival_window_minutes as arrival_window_minutes,
-        setting.arrived_before_minutes as arrived_before_minutes,
-        setting.lower_edge_c as lower_edge_c,
-        setting.upper_edge_c as upper_edge_c,
-        setting.skin_counts as skin_counts,
-    from mart.newborn as newborn
-    inner join setting on setting.newborn_id = newborn.newborn_id
-),
-
-readings as (
-    select
-        event.newborn_id as newborn_id,
-        min(event.minutes) filter (
-            where event.is_usable and arrivals.opens_minutes is not null
-        ) as first_minutes,
-        first(event.value order by event.minutes, event.value) filter (
-            where event.is_usable and arrivals.opens_minutes is not null
-        ) as first_value_c,
-    from mart.event as event
-    inner join arrivals on arrivals.newborn_id = event.newborn_id
-    where
-        event.kind = 'temperature'
-        and (
-            event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and arrivals.skin_counts)
-        )
-        and (
-            event.minutes is null
-            or arrivals.opens_minutes is null
-            or event.minutes between arrivals.opens_minutes
-            and arrivals.opens_minutes + arrivals.arrival_window_minutes
-        )
-    group by event.newborn_id
-)
-
 select
-    arrivals.newborn_id as newborn_id,
-    case
-        when arrivals.is_brought and arrivals.opens_minutes >= arrivals.arrived_before_minutes
-            then 'arrived too late'
-    end as exclusion,
-    readings.newborn_id is not null as is_documented,
-    readings.first_value_c is not null as is_usable,
-    coalesce(
-        readings.first_value_c between arrivals.lower_edge_c and arrivals.upper_edge_c, false
-    ) as is_met,
-    readings.first_minutes as minutes,
-    -- Nobody arrives before birth, so an unknown window closes no sooner than this.
-    coalesce(arrivals.opens_minutes, 0) + arrivals.arrival_window_minutes as closes_minutes,
-from arrivals
-left join readings on readings.newborn_id = arrivals.newborn_id
+    reading.newborn_id as newborn_id,
+    reading.exclusion as exclusion,
+    reading.is_documented as is_documented,
+    reading.is_usable as is_usable,
+    coalesce(reading.value_c between setting.lower_edge_c and setting.upper_edge_c, false)
+        as is_met,
+    reading.minutes as minutes,
+    reading.closes_minutes as closes_minutes,
+from arrival_reading as reading
+inner join setting on setting.newborn_id = reading.newborn_id

@@ -198,91 +198,12 @@ unplaced  | 1    | met   | 10
 inborn    | 1    | late  | 16
 """
 */
-with readings as (
-    select
-        event.newborn_id as newborn_id,
-        event.minutes as minutes,
-        event.value as value_c,
-        event.is_usable as is_usable,
-        setting.lower_edge_c as lower_edge_c,
-    from mart.event as event
-    inner join setting on setting.newborn_id = event.newborn_id
-    inner join mart.newborn as newborn on newborn.newborn_id = event.newborn_id
-    where
-        event.kind = 'temperature'
-        and (
-            event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and setting.skin_counts)
-        )
-        and not coalesce(
-            newborn.birth_place = 'other_site' and event.minutes < newborn.arrival_minutes, false
-        )
-),
-
-by_minute as (
-    select
-        newborn_id as newborn_id,
-        minutes as minutes,
-        min(value_c) < any_value(lower_edge_c) as is_cold,
-    from readings
-    where is_usable
-    group by newborn_id, minutes
-),
-
-in_order as (
-    select
-        newborn_id as newborn_id,
-        minutes as minutes,
-        is_cold as is_cold,
-        lag(is_cold) over (partition by newborn_id order by minutes) as was_cold,
-        lead(minutes) over (partition by newborn_id order by minutes) as next_minutes,
-    from by_minute
-),
-
-episodes as (
-    select
-        newborn_id as newborn_id,
-        row_number() over (partition by newborn_id order by minutes) as item,
-        minutes as began_minutes,
-        next_minutes as next_minutes,
-    from in_order
-    where is_cold and not coalesce(was_cold, false)
-),
-
-unreadable as (
-    select distinct
-        episodes.newborn_id as newborn_id,
-        episodes.item as item,
-    from episodes
-    inner join setting on setting.newborn_id = episodes.newborn_id
-    inner join readings on readings.newborn_id = episodes.newborn_id
-    where
-        not readings.is_usable
-        and (
-            readings.minutes is null
-            or (
-                readings.minutes > episodes.began_minutes
-                and readings.minutes <= episodes.began_minutes + setting.at_most
-            )
-        )
-)
-
 select
-    episodes.newborn_id as newborn_id,
-    episodes.item as item,
-    case
-        when newborn.transfer_minutes < episodes.began_minutes + setting.at_most
-            then 'moved before the next reading was due'
-    end as exception,
-    episodes.next_minutes is not null or unreadable.item is not null as is_documented,
-    episodes.next_minutes is not null as is_usable,
-    episodes.next_minutes - episodes.began_minutes as minutes,
-    episodes.began_minutes + setting.at_most as closes_minutes,
-from episodes
-inner join mart.newborn as newborn on newborn.newborn_id = episodes.newborn_id
-inner join setting on setting.newborn_id = episodes.newborn_id
-left join unreadable
-    on
-        unreadable.newborn_id = episodes.newborn_id
-        and unreadable.item = episodes.item
+    newborn_id as newborn_id,
+    item as item,
+    if(is_moved, 'moved before the next reading was due', null) as exception,
+    is_documented as is_documented,
+    next_minutes is not null as is_usable,
+    next_minutes - began_minutes as minutes,
+    closes_minutes as closes_minutes,
+from cold_episode

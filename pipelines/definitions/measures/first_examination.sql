@@ -107,31 +107,16 @@ elsewhere    | exclusion      | born elsewhere
 comfort      | exclusion      | comfort care before the window closed
 """
 */
-with examinations as (
-    select
-        newborn_id as newborn_id,
-        coalesce(bool_or(status = 'done' or status is null), false) as is_open,
-        min(minutes) filter (where status = 'done') as done_minutes,
-        min(coalesce(reason, 'no reason recorded')) filter (
-            where status = 'not_done'
-        ) as not_done_reason,
-    from mart.event
-    where kind = 'examination'
-    group by newborn_id
-)
-
 select
-    newborn.newborn_id as newborn_id,
+    examination.newborn_id as newborn_id,
     if(
-        newborn.discharge_minutes < setting.day_stay_minutes
-        and not coalesce(newborn.disposition in ('died', 'transfer'), false),
-        'stayed less than 24 hours',
-        null
+        went_home.home_minutes < setting.day_stay_minutes, 'stayed less than 24 hours', null
     ) as exclusion,
-    if(examinations.is_open, null, examinations.not_done_reason) as not_done_reason,
-    examinations.newborn_id is not null as is_documented,
-    examinations.done_minutes is not null as is_usable,
-    examinations.done_minutes as minutes,
-from mart.newborn as newborn
-inner join setting on setting.newborn_id = newborn.newborn_id
-left join examinations on examinations.newborn_id = newborn.newborn_id
+    examination.not_done_reason as not_done_reason,
+    examination.is_documented as is_documented,
+    examination.is_usable as is_usable,
+    examination.minutes as minutes,
+from care_once as examination
+inner join setting on setting.newborn_id = examination.newborn_id
+left join went_home on went_home.newborn_id = examination.newborn_id
+where examination.kind = 'examination'

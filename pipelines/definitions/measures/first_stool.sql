@@ -126,24 +126,11 @@ at2880    | met
 at2881    | late
 """
 */
-with firsts as (
-    select
-        newborn_id as newborn_id,
-        coalesce(bool_or(status = 'done' or status is null), false) as is_open,
-        min(minutes) filter (where status = 'done') as first_minutes,
-        min(coalesce(reason, 'no reason recorded')) filter (
-            where status = 'not_done'
-        ) as not_done_reason,
-    from mart.event
-    where kind = 'first_stool'
-    group by newborn_id
-)
-
 select
-    newborn.newborn_id as newborn_id,
-    if(firsts.is_open, null, firsts.not_done_reason) as not_done_reason,
-    firsts.newborn_id is not null as is_documented,
-    firsts.first_minutes is not null as is_usable,
-    firsts.first_minutes as minutes,
-from mart.newborn as newborn
-left join firsts on firsts.newborn_id = newborn.newborn_id
+    newborn_id as newborn_id,
+    not_done_reason as not_done_reason,
+    is_documented as is_documented,
+    is_usable as is_usable,
+    minutes as minutes,
+from care_once
+where kind = 'first_stool'

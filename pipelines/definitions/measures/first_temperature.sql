@@ -166,33 +166,17 @@ record_id | state
 probe     | not_documented
 """
 */
-with readings as (
-    select
-        event.newborn_id as newborn_id,
-        min(event.minutes) filter (where event.is_usable) as first_minutes,
-    from mart.event as event
-    inner join setting on setting.newborn_id = event.newborn_id
-    where
-        event.kind = 'temperature'
-        and (
-            event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and setting.skin_counts)
-        )
-    group by event.newborn_id
-)
-
 select
     newborn.newborn_id as newborn_id,
-    case
-        when
-            newborn.cooling_minutes < setting.at_most
-            and not coalesce(readings.first_minutes < newborn.cooling_minutes, false)
-            then 'cooling'
-    end as exclusion,
-    readings.newborn_id is not null as is_documented,
-    readings.first_minutes is not null as is_usable,
-    readings.first_minutes as minutes,
+    if(
+        newborn.cooling_minutes < setting.at_most
+        and not coalesce(reading.minutes < newborn.cooling_minutes, false),
+        'cooling',
+        null
+    ) as exclusion,
+    reading.is_documented as is_documented,
+    reading.minutes is not null as is_usable,
+    reading.minutes as minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
-left join readings on readings.newborn_id = newborn.newborn_id
+inner join first_body_temperature as reading on reading.newborn_id = newborn.newborn_id

@@ -78,21 +78,14 @@ no_value  | 1    | met
 """
 */
 select
-    event.newborn_id as newborn_id,
+    newborn_id as newborn_id,
     row_number() over (
-        partition by event.newborn_id
+        partition by newborn_id
         -- By what was charted, so that the order of the lines in a file changes nothing.
-        order by
-            event.minutes nulls last, event.kind, event.method, event.value, event.unusable::varchar
+        order by minutes nulls last, kind, method, value, unusable::varchar
     ) as item,
-    event.method is not null or coalesce(list_contains(event.unusable, 'method'), false)
-        as is_documented,
-    event.method is not null and event.minutes is not null as is_usable,
-    event.minutes as minutes,
-    event.method = 'full_minute' as is_met,
-from mart.event as event
-inner join setting on setting.newborn_id = event.newborn_id
-where
-    event.kind in ('heart_rate', 'respiratory_rate')
-    and event.method is distinct from 'device'
-    and (event.minutes is null or event.minutes <= setting.counts_until_minutes)
+    method is not null or coalesce(list_contains(unusable, 'method'), false) as is_documented,
+    method is not null and minutes is not null as is_usable,
+    minutes as minutes,
+    method = 'full_minute' as is_met,
+from hand_count

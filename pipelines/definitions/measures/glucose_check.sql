@@ -182,15 +182,6 @@ readings as (
     inner join mart.event as event on event.newborn_id = risks.newborn_id
     where event.kind = 'glucose'
     group by risks.newborn_id
-),
-
-moved as (
-    select
-        newborn_id as newborn_id,
-        min(coalesce(minutes, -1)) as moved_minutes,
-    from mart.event
-    where kind = 'transfer' and status = 'done'
-    group by newborn_id
 )
 
 select
@@ -209,5 +200,5 @@ select
 from risks
 inner join setting on setting.newborn_id = risks.newborn_id
 left join readings on readings.newborn_id = risks.newborn_id
-left join moved on moved.newborn_id = risks.newborn_id
+left join moved_away as moved on moved.newborn_id = risks.newborn_id
 where coalesce(risks.is_longer, false) or coalesce(risks.is_shorter, false)

@@ -212,17 +212,9 @@ with rows_of_signs as (
                 then event.value between setting.heart_rate_least and setting.heart_rate_most
             else event.value between setting.respirations_least and setting.respirations_most
         end as is_in_range,
-    from mart.event as event
+    from vital_sign as event
     inner join setting on setting.newborn_id = event.newborn_id
-    where
-        event.kind in ('temperature', 'heart_rate', 'respiratory_rate')
-        and (
-            event.kind <> 'temperature'
-            or event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and setting.skin_counts)
-        )
-        and (event.minutes is null or event.minutes <= setting.watch_until_minutes)
+    where event.minutes is null or event.minutes <= setting.watch_until_minutes
 ),
 
 by_minute as (
@@ -314,17 +306,14 @@ settled as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        newborn.discharge_minutes as discharge_minutes,
+        went_home.home_minutes as home_minutes,
         least(
             coalesce(settled.settled_minutes, setting.watch_until_minutes),
-            if(
-                coalesce(newborn.disposition in ('died', 'transfer'), false),
-                setting.watch_until_minutes,
-                coalesce(newborn.discharge_minutes, setting.watch_until_minutes)
-            )
+            coalesce(went_home.home_minutes, setting.watch_until_minutes)
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
+    left join went_home on went_home.newborn_id = newborn.newborn_id
     left join settled on settled.newborn_id = newborn.newborn_id
 ),
 
@@ -338,24 +327,12 @@ gaps as (
     from watched
     inner join runs on runs.newborn_id = watched.newborn_id
     group by watched.newborn_id
-),
-
-moved as (
-    select
-        newborn_id as newborn_id,
-        min(coalesce(minutes, -1)) as moved_minutes,
-    from mart.event
-    where kind = 'transfer' and status = 'done'
-    group by newborn_id
 )
 
 select
     watched.newborn_id as newborn_id,
     case
-        when
-            watched.discharge_minutes < setting.stay_minutes
-            and not coalesce(newborn.disposition in ('died', 'transfer'), false)
-            then 'stayed less than 2 hours'
+        when watched.home_minutes < setting.stay_minutes then 'stayed less than 2 hours'
         when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
     end as exclusion,
     coalesce(known.has_all, false) as is_documented,
@@ -364,8 +341,7 @@ select
     <= setting.gap_minutes + setting.grace_minutes as is_met,
     watched.ends_minutes as closes_minutes,
 from watched
-inner join mart.newborn as newborn on newborn.newborn_id = watched.newborn_id
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-left join moved on moved.newborn_id = watched.newborn_id
+left join moved_away as moved on moved.newborn_id = watched.newborn_id

@@ -343,79 +343,37 @@ universal_profile = false
 from = 2026-03-17
 universal_profile = true
 */
-with doses as (
+with needs as (
     select
-        newborn_id as newborn_id,
-        kind as kind,
-        min(minutes) filter (where status = 'given') as given_minutes,
-        coalesce(bool_or(status = 'given'), false) as is_given,
-        bool_or(status = 'refused' or (status = 'held' and reason = 'declined')) as is_declined,
-        bool_or(status = 'held' and reason = 'unstable') as is_unstable,
-        min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
-            where status in ('refused', 'held')
-        ) as held_reason,
-    from mart.event
-    where kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')
-    group by newborn_id, kind
-),
-
-status as (
-    select
-        newborn.newborn_id as newborn_id,
-        newborn.weight_g as weight_g,
+        agent.newborn_id as newborn_id,
+        agent.weight_g < setting.small_below_g as is_small,
+        agent.mother = 'negative' as is_negative,
+        agent.mother = 'positive' or (agent.mother = 'unknown' and coalesce(is_small, false))
+            as needs_globulin,
+        if(agent.mother in ('positive', 'unknown'), setting.exposed_at_most, setting.at_most)
+            as due_minutes,
+        agent.mother = 'unreadable' or (agent.mother <> 'positive' and is_small is null)
+            as is_undecided,
         case
-            when
-                list_has_any(
-                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
-                )
-                then 'unreadable'
-            when
-                newborn.maternal_hepatitis_b in ('positive', 'negative')
-                and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
-                <= setting.status_read_minutes
-                then newborn.maternal_hepatitis_b
-            else 'unknown'
-        end as mother,
-        newborn.weight_g < setting.small_below_g as is_small,
-        setting.universal_profile as universal_profile,
-        setting.at_most as at_most,
-        setting.exposed_at_most as exposed_at_most,
-    from mart.newborn as newborn
-    inner join setting on setting.newborn_id = newborn.newborn_id
-),
-
-needs as (
-    select
-        newborn_id as newborn_id,
-        mother = 'negative' as is_negative,
-        mother = 'positive' or (mother = 'unknown' and coalesce(is_small, false)) as needs_globulin,
-        if(mother in ('positive', 'unknown'), exposed_at_most, at_most) as due_minutes,
-        mother = 'unreadable' or (mother <> 'positive' and is_small is null) as is_undecided,
-        case
-            when mother <> 'negative' then null
-            when not universal_profile then 'individual decision by policy'
+            when agent.mother <> 'negative' then null
+            when not setting.universal_profile then 'individual decision by policy'
             when is_small then 'due at one month or discharge'
         end as exclusion,
-    from status
+    from hepatitis_b_agent as agent
+    inner join setting on setting.newborn_id = agent.newborn_id
+    where agent.kind = 'hepatitis_b_vaccine'
 ),
 
 needed as (
     select
-        needs.newborn_id as newborn_id,
-        doses.newborn_id is not null as has_row,
-        doses.given_minutes as given_minutes,
-        coalesce(doses.given_minutes <= needs.due_minutes, false) as is_in_time,
+        agent.*,
+        coalesce(agent.given_minutes <= needs.due_minutes, false) as is_in_time,
         case
-            when doses.is_declined then 'declined'
-            when doses.is_unstable and needs.is_negative then 'unstable'
+            when agent.is_declined then 'declined'
+            when agent.is_unstable and needs.is_negative then 'unstable'
         end as excepted_reason,
-        coalesce(doses.is_given, false) as is_given,
-        if(doses.is_given, null, doses.held_reason) as not_done_reason,
     from needs
-    cross join (
-        values ('hepatitis_b_vaccine'), ('hepatitis_b_immune_globulin')
-    ) as agent (kind)
-    left join doses on doses.newborn_id = needs.newborn_id and doses.kind = agent.kind
+    inner join hepatitis_b_agent as agent on agent.newborn_id = needs.newborn_id
     where agent.kind = 'hepatitis_b_vaccine' or needs.needs_globulin
 ),
 

@@ -184,11 +184,11 @@ select
     by_newborn.decided_minutes as minutes,
     least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,
-from mart.newborn as newborn
-inner join setting on setting.newborn_id = newborn.newborn_id
-left join by_newborn on by_newborn.newborn_id = newborn.newborn_id
+from hepatitis_b_agent as vaccine
+inner join mart.newborn as newborn on newborn.newborn_id = vaccine.newborn_id
+inner join setting on setting.newborn_id = vaccine.newborn_id
+left join by_newborn on by_newborn.newborn_id = vaccine.newborn_id
 where
-    newborn.maternal_hepatitis_b = 'negative'
-    and coalesce(newborn.maternal_hepatitis_b_minutes, -1) <= setting.status_read_minutes
-    and not coalesce(list_contains(newborn.unusable, 'maternal_hepatitis_b_minutes'), false)
-    and newborn.weight_g >= setting.small_below_g
+    vaccine.kind = 'hepatitis_b_vaccine'
+    and vaccine.mother = 'negative'
+    and vaccine.weight_g >= setting.small_below_g

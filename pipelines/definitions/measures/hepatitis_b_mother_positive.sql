@@ -155,82 +155,14 @@ elsewhere    | exclusion
 comfort      | exclusion
 """
 */
-with doses as (
-    select
-        newborn_id as newborn_id,
-        kind as kind,
-        min(minutes) filter (where status = 'given') as given_minutes,
-        list(site) filter (where status = 'given' and site is not null) as sites,
-        coalesce(bool_or(status = 'given'), false) as is_given,
-        coalesce(bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false)
-            as is_declined,
-        min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
-            where status in ('refused', 'held')
-        ) as held_reason,
-    from mart.event
-    where kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')
-    group by newborn_id, kind
-),
-
-status as (
-    select
-        newborn.newborn_id as newborn_id,
-        newborn.weight_g as weight_g,
-        case
-            when
-                list_has_any(
-                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
-                )
-                then 'unreadable'
-            when
-                newborn.maternal_hepatitis_b in ('positive', 'negative')
-                and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
-                <= setting.status_read_minutes
-                then newborn.maternal_hepatitis_b
-            else 'unknown'
-        end as mother,
-    from mart.newborn as newborn
-    inner join setting on setting.newborn_id = newborn.newborn_id
-),
-needed as (
-    select
-        status.newborn_id as newborn_id,
-        doses.newborn_id is not null as has_row,
-        doses.given_minutes as given_minutes,
-        doses.sites as sites,
-        coalesce(doses.given_minutes <= setting.at_most, false) as is_in_time,
-        coalesce(doses.is_declined, false) as is_declined,
-        coalesce(doses.is_given, false) as is_given,
-        if(doses.is_given, null, doses.held_reason) as not_done_reason,
-    from status
-    inner join setting on setting.newborn_id = status.newborn_id
-    cross join (
-        values ('hepatitis_b_vaccine'), ('hepatitis_b_immune_globulin')
-    ) as agent (kind)
-    left join doses on doses.newborn_id = status.newborn_id and doses.kind = agent.kind
-    where status.mother = 'positive'
-)
-
 select
     newborn_id as newborn_id,
-    if(
-        -- Two doses in time but at one site are not explained by a refusal.
-        bool_and(is_in_time or is_declined) and bool_or(is_declined and not is_in_time),
-        'declined',
-        null
-    ) as exception,
-    -- Recorded as not done only where that explains every dose that was not given.
-    if(
-        bool_and(is_given or not_done_reason is not null), min(not_done_reason), null
-    ) as not_done_reason,
-    bool_and(has_row) as is_documented,
-    bool_and(given_minutes is not null) as is_usable,
+    -- Two doses in time but at one site are not explained by a refusal.
+    if(is_in_time_or_declined and is_missed_declined, 'declined', null) as exception,
+    not_done_reason as not_done_reason,
+    is_documented as is_documented,
+    is_usable as is_usable,
     -- At one site is in no window, so that it is not met.
-    if(
-        bool_and(given_minutes is not null)
-        and not coalesce(list_has_any(first(sites), last(sites)), false),
-        max(given_minutes),
-        null
-    ) as minutes,
-from needed
-group by newborn_id
+    if(is_at_one_site, null, minutes) as minutes,
+from hepatitis_b_both
+where mother = 'positive'

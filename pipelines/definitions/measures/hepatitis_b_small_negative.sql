@@ -114,39 +114,24 @@ elsewhere    | exclusion
 comfort      | exclusion
 """
 */
-with doses as (
-    select
-        newborn_id as newborn_id,
-        min(minutes) filter (where status = 'given') as given_minutes,
-        coalesce(bool_or(status = 'given'), false) as is_given,
-        coalesce(
-            bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false
-        ) as is_declined,
-        min(coalesce(reason, 'no reason recorded')) filter (where status = 'held') as held_reason,
-    from mart.event
-    where kind = 'hepatitis_b_vaccine'
-    group by newborn_id
-)
-
 select
     newborn.newborn_id as newborn_id,
     if(
-        newborn.disposition = 'in_unit' and not coalesce(doses.is_given, false),
+        newborn.disposition = 'in_unit' and not vaccine.is_given,
         'still in the unit, not yet due',
         null
     ) as exclusion,
-    if(doses.is_declined, 'declined', null) as exception,
-    if(doses.is_given, null, doses.held_reason) as not_done_reason,
-    doses.newborn_id is not null as is_documented,
-    doses.given_minutes is not null as is_usable,
-    doses.given_minutes as minutes,
+    if(vaccine.is_declined, 'declined', null) as exception,
+    vaccine.not_done_reason as not_done_reason,
+    vaccine.has_row as is_documented,
+    vaccine.given_minutes is not null as is_usable,
+    vaccine.given_minutes as minutes,
     least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,
-from mart.newborn as newborn
-inner join setting on setting.newborn_id = newborn.newborn_id
-left join doses on doses.newborn_id = newborn.newborn_id
+from hepatitis_b_agent as vaccine
+inner join mart.newborn as newborn on newborn.newborn_id = vaccine.newborn_id
+inner join setting on setting.newborn_id = vaccine.newborn_id
 where
-    newborn.maternal_hepatitis_b = 'negative'
-    and coalesce(newborn.maternal_hepatitis_b_minutes, -1) <= setting.status_read_minutes
-    and not coalesce(list_contains(newborn.unusable, 'maternal_hepatitis_b_minutes'), false)
-    and newborn.weight_g < setting.small_below_g
+    vaccine.kind = 'hepatitis_b_vaccine'
+    and vaccine.mother = 'negative'
+    and vaccine.weight_g < setting.small_below_g

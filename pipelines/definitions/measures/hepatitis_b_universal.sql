@@ -148,36 +148,19 @@ comfort       | exclusion
 given         | met
 """
 */
-with doses as (
-    select
-        newborn_id as newborn_id,
-        min(minutes) filter (where status = 'given') as given_minutes,
-        coalesce(bool_or(status = 'given'), false) as is_given,
-        coalesce(
-            bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false
-        ) as is_declined,
-        coalesce(bool_or(status = 'held' and reason = 'unstable'), false) as is_unstable,
-        min(coalesce(reason, 'no reason recorded')) filter (where status = 'held') as held_reason,
-    from mart.event
-    where kind = 'hepatitis_b_vaccine'
-    group by newborn_id
-)
-
 select
-    newborn.newborn_id as newborn_id,
+    vaccine.newborn_id as newborn_id,
     case
-        when doses.is_declined then 'declined'
-        when doses.is_unstable then 'unstable'
+        when vaccine.is_declined then 'declined'
+        when vaccine.is_unstable then 'unstable'
     end as exception,
-    if(doses.is_given, null, doses.held_reason) as not_done_reason,
-    doses.newborn_id is not null as is_documented,
-    doses.given_minutes is not null as is_usable,
-    doses.given_minutes as minutes,
-from mart.newborn as newborn
-inner join setting on setting.newborn_id = newborn.newborn_id
-left join doses on doses.newborn_id = newborn.newborn_id
+    vaccine.not_done_reason as not_done_reason,
+    vaccine.has_row as is_documented,
+    vaccine.given_minutes is not null as is_usable,
+    vaccine.given_minutes as minutes,
+from hepatitis_b_agent as vaccine
+inner join setting on setting.newborn_id = vaccine.newborn_id
 where
-    newborn.maternal_hepatitis_b = 'negative'
-    and coalesce(newborn.maternal_hepatitis_b_minutes, -1) <= setting.status_read_minutes
-    and not coalesce(list_contains(newborn.unusable, 'maternal_hepatitis_b_minutes'), false)
-    and newborn.weight_g >= setting.small_below_g
+    vaccine.kind = 'hepatitis_b_vaccine'
+    and vaccine.mother = 'negative'
+    and vaccine.weight_g >= setting.small_below_g

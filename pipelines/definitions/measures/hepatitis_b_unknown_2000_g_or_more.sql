@@ -156,67 +156,18 @@ elsewhere    | exclusion
 comfort      | exclusion
 """
 */
-with doses as (
+with needed as (
     select
-        newborn_id as newborn_id,
-        kind as kind,
-        min(minutes) filter (where status = 'given') as given_minutes,
-        coalesce(bool_or(status = 'given'), false) as is_given,
-        coalesce(bool_or(status = 'refused' or (status = 'held' and reason = 'declined')), false)
-            as is_declined,
-        min(coalesce(reason, if(status = 'refused', 'declined', 'no reason recorded'))) filter (
-            where status in ('refused', 'held')
-        ) as held_reason,
-    from mart.event
-    where kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')
-    group by newborn_id, kind
-),
-
-status as (
-    select
-        newborn.newborn_id as newborn_id,
-        newborn.weight_g as weight_g,
-        newborn.weight_g >= setting.small_below_g as is_big,
-        newborn.maternal_hepatitis_b = 'positive' as is_found_positive,
-        case
-            when
-                list_has_any(
-                    newborn.unusable, ['maternal_hepatitis_b', 'maternal_hepatitis_b_minutes']
-                )
-                then 'unreadable'
-            when
-                newborn.maternal_hepatitis_b in ('positive', 'negative')
-                and coalesce(newborn.maternal_hepatitis_b_minutes, -1)
-                <= setting.status_read_minutes
-                then newborn.maternal_hepatitis_b
-            else 'unknown'
-        end as mother,
-    from mart.newborn as newborn
-    inner join setting on setting.newborn_id = newborn.newborn_id
-),
-
-needed as (
-    select
-        status.newborn_id as newborn_id,
-        agent.kind as kind,
-        doses.newborn_id is not null as has_row,
-        doses.given_minutes as given_minutes,
+        agent.*,
         if(agent.kind = 'hepatitis_b_vaccine', setting.at_most, setting.globulin_at_most)
             as due_minutes,
-        coalesce(doses.given_minutes <= due_minutes, false) as is_in_time,
-        coalesce(doses.is_declined, false) as is_declined,
-        coalesce(doses.is_given, false) as is_given,
-        if(doses.is_given, null, doses.held_reason) as not_done_reason,
-    from status
-    inner join setting on setting.newborn_id = status.newborn_id
-    cross join (
-        values ('hepatitis_b_vaccine'), ('hepatitis_b_immune_globulin')
-    ) as agent (kind)
-    left join doses on doses.newborn_id = status.newborn_id and doses.kind = agent.kind
+        coalesce(agent.given_minutes <= due_minutes, false) as is_in_time,
+    from hepatitis_b_agent as agent
+    inner join setting on setting.newborn_id = agent.newborn_id
     where
-        status.mother = 'unknown'
-        and status.is_big
-        and (agent.kind = 'hepatitis_b_vaccine' or coalesce(status.is_found_positive, false))
+        agent.mother = 'unknown'
+        and agent.weight_g >= setting.small_below_g
+        and (agent.kind = 'hepatitis_b_vaccine' or agent.is_found_positive)
 ),
 
 together as (

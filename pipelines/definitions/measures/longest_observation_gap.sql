@@ -147,17 +147,9 @@ with rows_of_signs as (
         event.kind as kind,
         event.minutes as minutes,
         event.is_usable as is_usable,
-    from mart.event as event
+    from vital_sign as event
     inner join setting on setting.newborn_id = event.newborn_id
-    where
-        event.kind in ('temperature', 'heart_rate', 'respiratory_rate')
-        and (
-            event.kind <> 'temperature'
-            or event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and setting.skin_counts)
-        )
-        and (event.minutes is null or event.minutes <= setting.gaps_until_minutes)
+    where event.minutes is null or event.minutes <= setting.gaps_until_minutes
 ),
 
 known as (
@@ -199,16 +191,13 @@ running as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        newborn.discharge_minutes as discharge_minutes,
-        if(
-            coalesce(newborn.disposition in ('died', 'transfer'), false),
-            setting.gaps_until_minutes,
-            least(
-                coalesce(newborn.discharge_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
-            )
+        went_home.home_minutes as home_minutes,
+        least(
+            coalesce(went_home.home_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
+    left join went_home on went_home.newborn_id = newborn.newborn_id
 ),
 
 complete as (
@@ -240,24 +229,12 @@ gaps as (
         greatest(max(gap_minutes), any_value(ends_minutes) - max(minutes)) as longest_minutes,
     from complete
     group by newborn_id
-),
-
-moved as (
-    select
-        newborn_id as newborn_id,
-        min(coalesce(minutes, -1)) as moved_minutes,
-    from mart.event
-    where kind = 'transfer' and status = 'done'
-    group by newborn_id
 )
 
 select
     watched.newborn_id as newborn_id,
     case
-        when
-            watched.discharge_minutes < setting.stay_minutes
-            and not coalesce(newborn.disposition in ('died', 'transfer'), false)
-            then 'stayed less than 2 hours'
+        when watched.home_minutes < setting.stay_minutes then 'stayed less than 2 hours'
         when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
     end as exclusion,
     coalesce(known.has_all, false) as is_documented,
@@ -265,8 +242,7 @@ select
     gaps.longest_minutes as minutes,
     watched.ends_minutes as closes_minutes,
 from watched
-inner join mart.newborn as newborn on newborn.newborn_id = watched.newborn_id
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-left join moved on moved.newborn_id = watched.newborn_id
+left join moved_away as moved on moved.newborn_id = watched.newborn_id

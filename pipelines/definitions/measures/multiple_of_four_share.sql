@@ -95,20 +95,17 @@ one       | 2    | not_met
 """
 */
 select
-    event.newborn_id as newborn_id,
+    breaths.newborn_id as newborn_id,
     row_number() over (
-        partition by event.newborn_id
+        partition by breaths.newborn_id
         -- By what was charted, so that the order of the lines in a file changes nothing.
-        order by event.minutes nulls last, event.value, event.unusable::varchar
+        order by breaths.minutes nulls last, breaths.value, breaths.unusable::varchar
     ) as item,
-    event.value is not null or coalesce(list_contains(event.unusable, 'value'), false)
+    breaths.value is not null or coalesce(list_contains(breaths.unusable, 'value'), false)
         as is_documented,
-    event.is_usable as is_usable,
-    event.minutes as minutes,
-    event.value % setting.divisor = 0 as is_met,
-from mart.event as event
-inner join setting on setting.newborn_id = event.newborn_id
-where
-    event.kind = 'respiratory_rate'
-    and event.method is distinct from 'device'
-    and (event.minutes is null or event.minutes <= setting.counts_until_minutes)
+    breaths.is_usable as is_usable,
+    breaths.minutes as minutes,
+    breaths.value % setting.divisor = 0 as is_met,
+from hand_count as breaths
+inner join setting on setting.newborn_id = breaths.newborn_id
+where breaths.kind = 'respiratory_rate'

@@ -122,43 +122,12 @@ elsewhere   | exclusion
 comfort     | exclusion
 """
 */
-with firsts as (
-    select
-        newborn_id as newborn_id,
-        min(minutes) filter (where status = 'done') as first_minutes,
-        coalesce(bool_or(not is_usable), false) as has_unplaced,
-    from mart.event
-    where kind = 'first_stool'
-    group by newborn_id
-),
-
-told as (
-    select
-        newborn_id as newborn_id,
-        min(told_minutes) as told_minutes,
-        bool_or(
-            told_role is not null
-            or told_minutes is not null
-            or list_has_any(coalesce(unusable, []), ['told_minutes', 'told_role'])
-        ) as is_told,
-    from mart.event
-    where table_name = 'finding' and kind = 'no_stool' and as_expected is not true
-    group by newborn_id
-)
-
 select
-    newborn.newborn_id as newborn_id,
-    coalesce(told.is_told, false) or coalesce(firsts.has_unplaced, false) as is_documented,
-    told.told_minutes is not null as is_usable,
-    case
-        when told.told_minutes < setting.stool_limit_minutes then 0
-        else told.told_minutes - setting.stool_limit_minutes
-    end as minutes,
-    setting.stool_limit_minutes + setting.at_most as closes_minutes,
-from mart.newborn as newborn
-inner join setting on setting.newborn_id = newborn.newborn_id
-left join firsts on firsts.newborn_id = newborn.newborn_id
-left join told on told.newborn_id = newborn.newborn_id
-where
-    coalesce(firsts.first_minutes > setting.stool_limit_minutes, true)
-    and coalesce(newborn.discharge_minutes > setting.stool_limit_minutes, true)
+    newborn_id as newborn_id,
+    is_documented as is_documented,
+    told_minutes is not null as is_usable,
+    if(told_minutes < stool_limit_minutes, 0, told_minutes - stool_limit_minutes) as minutes,
+    stool_limit_minutes + at_most as closes_minutes,
+from nothing_came
+inner join setting using (newborn_id)
+where kind = 'no_stool' and coalesce(until_minutes > stool_limit_minutes, true)

@@ -196,100 +196,31 @@ at3740    | 1    | met
 at3750    | 1    | not_met
 """
 */
-with readings as (
+with back as (
     select
-        event.newborn_id as newborn_id,
-        event.minutes as minutes,
-        event.value as value_c,
-        event.is_usable as is_usable,
-        setting.lower_edge_c as lower_edge_c,
-        setting.upper_edge_c as upper_edge_c,
-    from mart.event as event
-    inner join setting on setting.newborn_id = event.newborn_id
-    inner join mart.newborn as newborn on newborn.newborn_id = event.newborn_id
-    where
-        event.kind = 'temperature'
-        and (
-            event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and setting.skin_counts)
-        )
-        and not coalesce(
-            newborn.birth_place = 'other_site' and event.minutes < newborn.arrival_minutes, false
-        )
-),
-
-by_minute as (
-    select
-        newborn_id as newborn_id,
-        minutes as minutes,
-        min(value_c) < any_value(lower_edge_c) as is_cold,
-        min(value_c) between any_value(lower_edge_c) and any_value(upper_edge_c) as is_in_range,
-    from readings
-    where is_usable
-    group by newborn_id, minutes
-),
-
-in_order as (
-    select
-        newborn_id as newborn_id,
-        minutes as minutes,
-        is_cold as is_cold,
-        lag(is_cold) over (partition by newborn_id order by minutes) as was_cold,
-        lead(minutes) over (partition by newborn_id order by minutes) as next_minutes,
-        -- The reading itself is cold, so that the next one in range lies behind it.
-        min(if(is_in_range, minutes, null)) over (
-            partition by newborn_id
-            order by minutes
-            rows between current row and unbounded following
-        ) as range_minutes,
-    from by_minute
-),
-
-episodes as (
-    select
-        newborn_id as newborn_id,
-        row_number() over (partition by newborn_id order by minutes) as item,
-        minutes as began_minutes,
-        next_minutes as next_minutes,
-        range_minutes as range_minutes,
-    from in_order
-    where is_cold and not coalesce(was_cold, false)
-),
-
-unreadable as (
-    select distinct
-        episodes.newborn_id as newborn_id,
-        episodes.item as item,
-    from episodes
-    inner join setting on setting.newborn_id = episodes.newborn_id
-    inner join readings on readings.newborn_id = episodes.newborn_id
-    where
-        not readings.is_usable
-        and (
-            readings.minutes is null
-            or (
-                readings.minutes > episodes.began_minutes
-                and readings.minutes <= episodes.began_minutes + setting.at_most
-            )
-        )
+        cold_episode.newborn_id as newborn_id,
+        cold_episode.item as item,
+        min(reading.minutes) as range_minutes,
+    from cold_episode
+    inner join setting on setting.newborn_id = cold_episode.newborn_id
+    inner join lowest_temperature as reading
+        on
+            reading.newborn_id = cold_episode.newborn_id
+            and reading.minutes > cold_episode.began_minutes
+    where reading.value_c between setting.lower_edge_c and setting.upper_edge_c
+    group by cold_episode.newborn_id, cold_episode.item
 )
 
 select
-    episodes.newborn_id as newborn_id,
-    episodes.item as item,
-    case
-        when newborn.transfer_minutes < episodes.began_minutes + setting.at_most
-            then 'moved before the window closed'
-    end as exception,
-    episodes.next_minutes is not null or unreadable.item is not null as is_documented,
-    episodes.next_minutes is not null as is_usable,
-    episodes.range_minutes - episodes.began_minutes as minutes,
-    episodes.began_minutes + setting.at_most as closes_minutes,
-from episodes
-inner join mart.newborn as newborn on newborn.newborn_id = episodes.newborn_id
-inner join setting on setting.newborn_id = episodes.newborn_id
-left join unreadable
+    cold_episode.newborn_id as newborn_id,
+    cold_episode.item as item,
+    if(cold_episode.is_moved, 'moved before the window closed', null) as exception,
+    cold_episode.is_documented as is_documented,
+    cold_episode.next_minutes is not null as is_usable,
+    back.range_minutes - cold_episode.began_minutes as minutes,
+    cold_episode.closes_minutes as closes_minutes,
+from cold_episode
+left join back
     on
-        unreadable.newborn_id = episodes.newborn_id
-        and unreadable.item = episodes.item
+        back.newborn_id = cold_episode.newborn_id
+        and back.item = cold_episode.item

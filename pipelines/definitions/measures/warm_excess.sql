@@ -139,22 +139,15 @@ hot       | met
 */
 with readings as (
     select
-        event.newborn_id as newborn_id,
-        bool_or(event.is_usable) as is_usable,
-        min(event.minutes) filter (
-            where event.is_usable and event.value > setting.too_warm_above_c
+        reading.newborn_id as newborn_id,
+        bool_or(reading.is_usable) as is_usable,
+        min(reading.minutes) filter (
+            where reading.is_usable and reading.value > setting.too_warm_above_c
         ) as warm_minutes,
-    from mart.event as event
-    inner join setting on setting.newborn_id = event.newborn_id
-    where
-        event.kind = 'temperature'
-        and (
-            event.site is null
-            or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
-            or (event.site = 'skin' and setting.skin_counts)
-        )
-        and (event.minutes is null or event.minutes <= setting.warm_until_minutes)
-    group by event.newborn_id
+    from body_temperature as reading
+    inner join setting on setting.newborn_id = reading.newborn_id
+    where reading.minutes is null or reading.minutes <= setting.warm_until_minutes
+    group by reading.newborn_id
 )
 
 select

@@ -1,0 +1,30 @@
+-- one row per newborn and finding that something had not come: until when, and who was told when
+with told as (
+    select
+        newborn_id as newborn_id,
+        kind as kind,
+        min(told_minutes) as told_minutes,
+        bool_or(
+            told_role is not null
+            or told_minutes is not null
+            or list_has_any(coalesce(unusable, []), ['told_minutes', 'told_role'])
+        ) as is_told,
+    from mart.event
+    where table_name = 'finding' and as_expected is not true
+    group by newborn_id, kind
+)
+
+select
+    care_once.newborn_id as newborn_id,
+    finding.kind as kind,
+    -- Until it came, or the newborn went home; null where neither is known.
+    least(care_once.minutes, newborn.discharge_minutes) as until_minutes,
+    coalesce(told.is_told, false) or care_once.has_unplaced as is_documented,
+    told.told_minutes as told_minutes,
+from care_once
+inner join (
+    values ('no_stool', 'first_stool'), ('no_void', 'first_void')
+) as finding (kind, care_kind)
+    on finding.care_kind = care_once.kind
+inner join mart.newborn as newborn on newborn.newborn_id = care_once.newborn_id
+left join told on told.newborn_id = care_once.newborn_id and told.kind = finding.kind

@@ -1,0 +1,12 @@
+-- one row per temperature of the body that was taken here, not before a newborn was brought
+-- reads setting: skin_counts
+select
+    reading.newborn_id as newborn_id,
+    reading.minutes as minutes,
+    reading.value as value,
+    reading.is_usable as is_usable,
+from body_temperature as reading
+inner join mart.newborn as newborn on newborn.newborn_id = reading.newborn_id
+where not coalesce(
+    newborn.birth_place = 'other_site' and reading.minutes < newborn.arrival_minutes, false
+)
