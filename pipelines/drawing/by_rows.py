@@ -82,7 +82,11 @@ def words(rows: Rows) -> list[alt.Chart]:
         # Paper behind the letters, so that a line through all rows does not strike them out.
         behind = _text(frame, **look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=5)
         before = _text(frame, **look, color=LIGHT[role])
-        encoded = {"x": x, "y": down(rows, y), **({} if "text" in look else {"text": text})}
+        encoded = {
+            "x": x,
+            "y": down(rows, y),
+            **({} if "text" in look else {"text": alt.Text(text)}),
+        }
         marks += [one.encode(**encoded) for one in (behind, before)]
     return marks
 
@@ -95,7 +99,7 @@ def line_through(rows: Rows, at: float, label: str, domain: tuple[float, float])
     align = "left" if share < 1 / 3 else "right" if share > 2 / 3 else "center"
     text = _text(frame, align=align)
     return [
-        rule.encode(x=alt.X("at:Q"), y=down(rows, "top"), y2="foot:Q"),
+        rule.encode(x=alt.X("at:Q"), y=down(rows, "top"), y2=alt.Y2("foot:Q")),
         text.encode(x=alt.X("at:Q"), y=y_px(8), text=alt.TextValue(label)),
     ]
 

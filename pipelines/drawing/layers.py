@@ -1,7 +1,7 @@
 """What the charts share: how they are put together, dates as the axis reads them, chance."""
 
 from collections.abc import Sequence
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 import altair as alt
 import pandas as pd
@@ -12,6 +12,7 @@ LANE_PX: Final = 17  # one line of text above the plot for each change
 TICK_MONTHS: Final = 3  # a month's name every quarter, counted back from the last month
 # A date so written is read in the browser's own time zone, as the axis does.
 ISO: Final = "%Y-%m-%dT00:00:00"
+C = TypeVar("C")
 
 
 def iso(moment: pd.Timestamp) -> str:
@@ -40,6 +41,19 @@ def y_px(px: float) -> alt.YValue:
 def y2_px(px: float) -> alt.Y2Value:
     """End something at a number of px from the top."""
     return alt.Y2Value(px)  # type: ignore[no-untyped-call]
+
+
+def tips(*fields: str) -> list[alt.Tooltip]:
+    """Return what is told of a mark that is pointed at; a plain list would be searched for too."""
+    return [alt.Tooltip(field) for field in fields]
+
+
+def as_channel(channel: type[C], choice: Any) -> C:
+    """Return what ``alt.condition`` chooses as a channel such as ``alt.FillValue``.
+
+    Given as it is, the library searches its whole schema for that class, chart by chart.
+    """
+    return channel(**choice)
 
 
 def whole(

@@ -12,7 +12,18 @@ from typing import Any, Final
 import altair as alt
 import pandas as pd
 
-from pipelines.drawing.layers import ISO, LANE_PX, TICK_MONTHS, above_strip, chance, day, iso, y2_px
+from pipelines.drawing.layers import (
+    ISO,
+    LANE_PX,
+    TICK_MONTHS,
+    above_strip,
+    as_channel,
+    chance,
+    day,
+    iso,
+    tips,
+    y2_px,
+)
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import rules
@@ -131,16 +142,18 @@ def _dots(base: alt.Chart, x: alt.X, top: float) -> list[alt.Chart]:
     line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
         y=alt.Y("rate:Q"), detail=alt.Detail("segment:N")
     )
-    shown = alt.when(hover).then(alt.value(1)).otherwise(alt.value(0))
+    pointed_at = {"param": hover.name, "value": 1, "empty": False}
+    shown = alt.OpacityValue(0, condition=[pointed_at])
     interval = known.mark_rule(strokeWidth=5, strokeCap="round", color=LIGHT["data"]).encode(
         y=alt.Y("lower:Q"), y2=alt.Y2("upper"), opacity=shown
     )
     fill = alt.condition(
         f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
     )
-    told = ["Month", "Newborns", "Percent", "Interval", "Limits", "Signal", "Not documented"]
+    names = ["Month", "Newborns", "Percent", "Interval", "Limits", "Signal", "Not documented"]
+    told = [f"{name}:N" for name in names]
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
-        x=x, y=_percent("rate", top), fill=fill, tooltip=[alt.Tooltip(f"{name}:N") for name in told]
+        x=x, y=_percent("rate", top), fill=as_channel(alt.FillValue, fill), tooltip=tips(*told)
     )
     # A name of its own: without one the library hashes the whole frame to find one.
     return [line, interval, dots.properties(name="months").add_params(hover)]

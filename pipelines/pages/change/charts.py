@@ -15,7 +15,17 @@ import pandas as pd
 
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
-from pipelines.drawing.layers import LANE_PX, TICK_MONTHS, above_strip, day, iso, y2_px, y_px
+from pipelines.drawing.layers import (
+    LANE_PX,
+    TICK_MONTHS,
+    above_strip,
+    as_channel,
+    day,
+    iso,
+    tips,
+    y2_px,
+    y_px,
+)
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
@@ -95,25 +105,35 @@ def _course(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
     area = known.mark_area(color=LIGHT["tint"], opacity=1)
     dashes = known.mark_line(strokeDash=[9, 5], strokeWidth=1.8, color=LIGHT["ink"])
     low = _y("low", frame)
-    return [area.encode(y=low, y2="high:Q"), dashes.encode(y=_y("course", frame))]
+    return [area.encode(y=low, y2=alt.Y2("high:Q")), dashes.encode(y=_y("course", frame))]
 
 
 def _fitted(base: alt.Chart, frame: Frame) -> alt.Chart:
     known = base.transform_filter("isValid(datum.fitted)")
     line = known.mark_line(strokeWidth=3, color=LIGHT["data"], strokeCap="round")
-    return cast(alt.Chart, line.encode(y=_y("fitted", frame), detail="phase:N"))
+    return cast(alt.Chart, line.encode(y=_y("fitted", frame), detail=alt.Detail("phase:N")))
 
 
 def _dots(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
     known = base.transform_filter("isValid(datum.rate)")
     y = _y("rate", frame)
-    line = known.mark_line(strokeWidth=0.8, color=LIGHT["data"]).encode(y=y, detail="stretch:N")
+    line = known.mark_line(strokeWidth=0.8, color=LIGHT["data"]).encode(
+        y=y, detail=alt.Detail("stretch:N")
+    )
     is_open = f"datum.counted < {SMALL} || datum.phase == '{LEFT_OUT}'"
     fill = alt.condition(is_open, alt.value(LIGHT["paper"]), alt.value(LIGHT["data"]))
     shape = alt.condition(f"datum.phase == '{LEFT_OUT}'", alt.value("square"), alt.value("circle"))
-    tips = ["Month:N", "Newborns:N", "Percent:N", "Interval:N", "phase:N"]
+    told = ["Month:N", "Newborns:N", "Percent:N", "Interval:N", "phase:N"]
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1)
-    return [line, dots.encode(y=y, fill=fill, shape=shape, tooltip=tips)]
+    return [
+        line,
+        dots.encode(
+            y=y,
+            fill=as_channel(alt.FillValue, fill),
+            shape=as_channel(alt.ShapeValue, shape),
+            tooltip=tips(*told),
+        ),
+    ]
 
 
 def _target(base: alt.Chart, frame: Frame, drawn: pd.DataFrame) -> list[alt.Chart]:
@@ -126,7 +146,7 @@ def _target(base: alt.Chart, frame: Frame, drawn: pd.DataFrame) -> list[alt.Char
     )
     words = alt.TextValue(f"target {of_numbers.percent(known['target'].iloc[0] / 100)}")
     label = alt.Chart(known.head(1)).mark_text(align="left", baseline="bottom", dy=-3)
-    return [dashes.encode(y=y), label.encode(x="month:T", y=y, text=words)]
+    return [dashes.encode(y=y), label.encode(x=alt.X("month:T"), y=y, text=words)]
 
 
 def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
@@ -142,7 +162,7 @@ def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
     behind = mark.mark_text(**look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=4)
     before = mark.mark_text(**look, color=LIGHT["ink"])
     y, words = _y("course", frame), alt.TextValue(COURSE)
-    return [one.encode(x="month:T", y=y, text=words) for one in (behind, before)]
+    return [one.encode(x=alt.X("month:T"), y=y, text=words) for one in (behind, before)]
 
 
 def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.Chart]:

@@ -6,7 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from pipelines.drawing.layers import ISO, day, whole, x_px, y2_px, y_px
+from pipelines.drawing.layers import ISO, as_channel, day, tips, whole, x_px, y2_px, y_px
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Group, Timed
@@ -89,7 +89,7 @@ def _curve(group: Group, place: int, one: Timed, height: int) -> list[alt.Chart]
     x = _across("minute", one, height)
     range_ = points.mark_area(
         interpolate="step-after", color=LIGHT["data"], fillOpacity=0.14, strokeWidth=0
-    ).encode(x=x, y=_up("low"), y2="high:Q")
+    ).encode(x=x, y=_up("low"), y2=alt.Y2("high:Q"))
     line = points.mark_line(
         interpolate="step-after", color=LIGHT["data"], strokeWidth=1.8, strokeDash=list(dash)
     ).encode(x=x, y=_up("share"))
@@ -101,7 +101,7 @@ def _curve(group: Group, place: int, one: Timed, height: int) -> list[alt.Chart]
         fill=LIGHT["data"] if filled else LIGHT["paper"],
     )
     told = ["Curve:N", "By minute:Q", "On record:N", "Interval:N", "Still waiting:N"]
-    return [range_, line, shown.encode(x=x, y=_up("share"), tooltip=told)]
+    return [range_, line, shown.encode(x=x, y=_up("share"), tooltip=tips(*told))]
 
 
 def _windows(one: Timed, height: int) -> list[alt.Chart]:
@@ -212,8 +212,8 @@ def _line(points: pd.DataFrame, field: str, x: alt.X, y: alt.Y) -> list[alt.Char
     value = last.mark_text(align="left", dx=9, fontWeight="bold")
     label = last.mark_text(align="left", dx=9, dy=14, color=LIGHT["quiet"])
     return [
-        line.encode(detail="segment:N"),
-        marks.encode(fill=fill, tooltip=told),
+        line.encode(detail=alt.Detail("segment:N")),
+        marks.encode(fill=as_channel(alt.FillValue, fill), tooltip=tips(*told)),
         value.encode(text=alt.Text(f"{field}:Q", format=".1~f")),
         label.encode(text=alt.TextValue(words)),
     ]

@@ -7,6 +7,7 @@ import pandas as pd
 
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
+from pipelines.drawing.layers import tips
 from pipelines.drawing.theme import LIGHT
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import words as why_words
@@ -37,10 +38,10 @@ def _bars(rows: Rows, frame: pd.DataFrame, state: str, domain: tuple[float, floa
     bar = alt.Chart(drawn).mark_rect(fill=fill, stroke=stroke, strokeWidth=1, opacity=1)
     drawn_bar = bar.encode(
         x=by_rows.across("start", domain, " %"),
-        x2="end:Q",
+        x2=alt.X2("end:Q"),
         y=by_rows.down(rows, "y_top"),
-        y2="y_foot:Q",
-        tooltip=["label:N", "State:N", "Newborns:N"],
+        y2=alt.Y2("y_foot:Q"),
+        tooltip=tips("label:N", "State:N", "Newborns:N"),
     )
     return cast(alt.Chart, drawn_bar)
 
