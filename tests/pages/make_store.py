@@ -310,6 +310,8 @@ def make_store(path: Path) -> Path:
         for name, column in (("newborn", "birth_month"), ("result", "period_start")):
             store.execute(f"alter table {name} alter {column} type date")
         store.execute("alter table membership alter period type date")
+        # A flag on a whole column has no line, which the frame writes as a fraction.
+        store.execute("alter table flag alter source_line type bigint")
         _write_small_tables(store, newborns)
         add_quality(store, rng, newborns, results)
     return path
