@@ -251,13 +251,15 @@ def fair(args: argparse.Namespace) -> int:
 
 
 def change(args: argparse.Namespace) -> int:
+    from pipelines.base.frames import rows_of
+    from pipelines.pages.change.frames import LogRow
     from pipelines.pages.change.page import render_change
     from pipelines.pages.change.read import read_log
 
     if args.list:
         log = read_log(args.store, args.unit)
-        for row in log.to_dict("records"):
-            named = ", ".join(row["measures"])
+        for row in rows_of(log, LogRow):
+            named = ", ".join(row["measures"] or ())
             print(f"{row['change_id']:24} {row['start_on']:%Y-%m-%d}  {row['title']} ({named})")
         if log.empty:
             print("The log is empty: write a change under [[changes]] in the unit file.")

@@ -6,7 +6,7 @@ counted. Of a release only its counts are kept, so there the causes cannot be to
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import duckdb
 import pandas as pd
@@ -163,13 +163,13 @@ def _changed(results: Mapping[str, pd.DataFrame]) -> pd.DataFrame:
     both.columns = pd.Index([_sided(str(name)) for name in both.columns])
     differs = [both[f"old_{name}"] != both[f"new_{name}"] for name in _NUMBERS]
     both = both[pd.concat(differs, axis=1).any(axis=1)].reset_index(drop=True)
+    pairs = [
+        [(name, *pair) for pair in zip(both[f"old_{name}"], both[f"new_{name}"], strict=True)]
+        for name in _NUMBERS
+    ]
     both["changed"] = [
-        ", ".join(
-            f"{name} {row[f'old_{name}']:.0f} to {row[f'new_{name}']:.0f}"
-            for name in _NUMBERS
-            if row[f"old_{name}"] != row[f"new_{name}"]
-        )
-        for row in both.to_dict("records")
+        ", ".join(f"{name} {old:.0f} to {new:.0f}" for name, old, new in numbers if old != new)
+        for numbers in zip(*pairs, strict=True)
     ]
     return both
 
@@ -184,13 +184,16 @@ def _said(changed: pd.DataFrame, causes: pd.DataFrame, titles: pd.DataFrame) -> 
     wide = wide.reindex(columns=list(CAUSES), fill_value=0).reset_index()
     found = changed.merge(wide, on=_KEYS, how="left").merge(titles, on="measure_id")
     found[list(CAUSES)] = found[list(CAUSES)].fillna(0).astype("int64")
-    found["why"] = [_why(row) for row in found[list(CAUSES)].to_dict("records")]
+    found["why"] = [
+        _why(dict(zip(CAUSES, row, strict=True)))
+        for row in found[list(CAUSES)].itertuples(index=False)
+    ]
     shown = [f"{side}_{name}" for name in ("numerator", "counted", "rate") for side in _SIDES]
     head = ["measure_id", "title", "period_start"]
     return found[[*head, *shown, "changed", *CAUSES, "why"]].sort_values(head, ignore_index=True)
 
 
-def _why(counts: Mapping[Any, Any]) -> str:
+def _why(counts: Mapping[str, int]) -> str:
     parts = [f"{words} ({counts[cause]})" for cause, words in CAUSES.items() if counts[cause]]
     return "; ".join(parts) or CAUSES["not_told"]
 

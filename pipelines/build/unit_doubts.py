@@ -5,11 +5,18 @@ recode list: said at the end of a build, so that the file is put right before an
 single records. No single newborn's value is in these words: shapes, counts and repeated codes.
 """
 
-from typing import Any, Final
+from typing import Final
 
 import duckdb
 import pandas as pd
 
+from pipelines.base.frames import rows_of
+from pipelines.build.frames import (
+    DoubtfulColumnRow,
+    DoubtfulMeasureRow,
+    DoubtfulWordRow,
+    DoubtRow,
+)
 from pipelines.definitions.read_contract import Contract
 from pipelines.reading.queries import query
 from pipelines.stages.raw.time_forms import forms_of_shape
@@ -23,8 +30,10 @@ def unit_doubts(
     connection: duckdb.DuckDBPyConnection, files: dict[str, str], contract: Contract
 ) -> list[str]:
     """Return sentences, one per column or word in doubt; ``files``: unit -> name of its file."""
-    columns = query(connection, "build/doubtful_columns", least=LEAST).to_dict("records")
-    words = query(connection, "build/doubtful_words", least=LEAST).to_dict("records")
+    found = query(connection, "build/doubtful_columns", DoubtfulColumnRow, least=LEAST)
+    columns = rows_of(found, DoubtfulColumnRow)
+    unknown = query(connection, "build/doubtful_words", DoubtfulWordRow, least=LEAST)
+    words = rows_of(unknown, DoubtfulWordRow)
     times = [row for row in columns if _is_time(row, contract)]
     said = [_of_times(rows, files) for rows in _alike(times)]
     said += [_of_values(row, files) for row in columns if row not in times]
@@ -35,33 +44,33 @@ def unit_doubts(
 
 def not_in_export(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) -> list[str]:
     """Return a sentence per unit whose export says nothing of some measures, naming them."""
-    measures = query(connection, "build/doubtful_measures")
+    measures = query(connection, "build/doubtful_measures", DoubtfulMeasureRow)
     return [
         _of_measures(str(unit), rows["measure_id"], files)
         for unit, rows in measures.groupby("unit", sort=False)
     ]
 
 
-def _is_time(row: dict[Any, Any], contract: Contract) -> bool:
+def _is_time(row: DoubtfulColumnRow, contract: Contract) -> bool:
     table = contract[row["table_name"]]
     return row["rule_id"] == "unreadable" and table.columns[row["column_name"]].is_time
 
 
-def _alike(times: list[dict[Any, Any]]) -> list[list[dict[Any, Any]]]:
+def _alike(times: list[DoubtfulColumnRow]) -> list[list[DoubtfulColumnRow]]:
     """Return the unreadable times, those of one unit and one shape together."""
-    groups: dict[tuple[str, str], list[dict[Any, Any]]] = {}
+    groups: dict[tuple[str, str | None], list[DoubtfulColumnRow]] = {}
     for row in times:
         groups.setdefault((row["unit"], row["recorded_value"]), []).append(row)
     return list(groups.values())
 
 
-def _local(row: dict[Any, Any]) -> str:
+def _local(row: DoubtRow) -> str:
     of = f" of {row['kind']}" if isinstance(row.get("kind"), str) else ""
     local = f" (column '{row['local_column']}')" if isinstance(row["local_column"], str) else ""
     return f"{row['table_name']}.{row['column_name']}{of}{local}"
 
 
-def _of_times(rows: list[dict[Any, Any]], files: dict[str, str]) -> str:
+def _of_times(rows: list[DoubtfulColumnRow], files: dict[str, str]) -> str:
     first = rows[0]
     flags = sum(int(row["flags"]) for row in rows)
     shape = first["recorded_value"]
@@ -78,7 +87,7 @@ def _of_times(rows: list[dict[Any, Any]], files: dict[str, str]) -> str:
     )
 
 
-def _of_values(row: dict[Any, Any], files: dict[str, str]) -> str:
+def _of_values(row: DoubtfulColumnRow, files: dict[str, str]) -> str:
     return (
         f"{files[row['unit']]}: {row['flags']:,} entries of {_local(row)}, most of them, "
         f"carry one flag ({row['rule_id']}). {row['explanation']} So many at once are rarely slips "
@@ -96,7 +105,7 @@ def _of_measures(unit: str, measures: pd.Series, files: dict[str, str]) -> str:
     )
 
 
-def _of_word(row: dict[Any, Any], files: dict[str, str]) -> str:
+def _of_word(row: DoubtfulWordRow, files: dict[str, str]) -> str:
     return (
         f"{files[row['unit']]}: the word '{row['recorded_value']}' stands {row['flags']:,} times "
         f"in {_local(row)} and is on no recode list, so its meaning is not known. Add it there."

@@ -4,12 +4,12 @@ The scales of the first two run from 0 to 100 %; bars of counts run to their own
 page's templates turn the numbers into SVG; nothing here carries text of an export.
 """
 
-from typing import Any, Final
+from typing import Any, Final, TypedDict
 
 import pandas as pd
 
 from pipelines.reading.small_numbers import SMALL
-from pipelines.words.of_numbers import Row, is_missing
+from pipelines.words.of_numbers import is_missing
 
 BAR_WIDTH, BAR_HEIGHT = 132, 20
 TREND_WIDTH, TREND_HEIGHT = 132, 28
@@ -17,16 +17,28 @@ TREND_MONTHS: Final = 24
 _INSET: Final = 4.0
 
 
+class BarRow(TypedDict):
+    """What a bar is drawn of: shares, and how many newborns count (missing: masked)."""
+
+    rate: float | None
+    lower: float | None
+    upper: float | None
+    target: float | None
+    counted: int
+
+
 def _across(share: float, width: int) -> float:
     return round(_INSET + share * (width - 2 * _INSET), 1)
 
 
-def interval_bar(row: Row) -> dict[str, Any] | None:
+def interval_bar(row: BarRow) -> dict[str, Any] | None:
     """Return x positions in px of lower, upper, rate and target (or None), and is_small."""
-    if is_missing(row["rate"]):
+    rate, lower, upper = row["rate"], row["lower"], row["upper"]
+    if rate is None or lower is None or upper is None:
         return None
-    place = {name: _across(row[name], BAR_WIDTH) for name in ("lower", "upper", "rate")}
-    target = None if is_missing(row["target"]) else _across(row["target"], BAR_WIDTH)
+    shares = {"lower": lower, "upper": upper, "rate": rate}
+    place = {name: _across(share, BAR_WIDTH) for name, share in shares.items()}
+    target = None if row["target"] is None else _across(row["target"], BAR_WIDTH)
     ends = {"start": _across(0, BAR_WIDTH), "end": _across(1, BAR_WIDTH)}
     size = {"width": BAR_WIDTH, "height": BAR_HEIGHT, "middle": BAR_HEIGHT / 2}
     return {**place, **ends, **size, "target": target, "is_small": row["counted"] < SMALL}

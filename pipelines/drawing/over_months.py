@@ -25,6 +25,7 @@ from pipelines.drawing.layers import (
     y2_px,
 )
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.reading.frames import MeasureNow
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
@@ -278,7 +279,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
 
 
 def over_months(
-    series: pd.DataFrame, measure: of_numbers.Row, changes: pd.DataFrame, over: OverTime
+    series: pd.DataFrame, measure: MeasureNow, changes: pd.DataFrame, over: OverTime
 ) -> alt.LayerChart:
     """Chart one measure over its months; the last row is the month of the page.
 

@@ -11,6 +11,7 @@ import pandas as pd
 from pipelines.drawing.layers import chance, whole
 from pipelines.drawing.over_months import SENSE_COLOUR
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_numbers, of_states
@@ -78,7 +79,7 @@ def _y(field: str, over: OverTime) -> alt.Y:
     return alt.Y(f"{field}:Q", scale=alt.Scale(zero=True), axis=alt.Axis(title=title, tickCount=5))
 
 
-def over_periods(over: OverTime, measure: of_numbers.Row) -> alt.LayerChart:
+def over_periods(over: OverTime, measure: MeasureNow) -> alt.LayerChart:
     """Chart one measure over its quarters, blocks or gaps. Needs two periods or more."""
     points = _points(over)
     every = max(1, -(-len(points) // _NAMED))
@@ -120,7 +121,7 @@ def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
     return marks
 
 
-def alt_text(over: OverTime, measure: of_numbers.Row) -> str:
+def alt_text(over: OverTime, measure: MeasureNow) -> str:
     """Return the alternative text: kind, periods, last value, signals."""
     last = _value(float(over.points["rate"].iloc[-1]) * (100 if _is_share(over) else 1), over)
     return (

@@ -14,7 +14,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from pipelines.base.frames import rows_of
+from pipelines.base.frames import plain_rows
 
 DRAWING: Final = Path(__file__).parent
 
@@ -104,7 +104,7 @@ def chart_rows(data: Any = None) -> Any:
         return alt.default_data_transformer(data)
     if np.isinf(data.select_dtypes("float").to_numpy(float)).any():
         return alt.default_data_transformer(data)
-    return {"values": rows_of(data)}
+    return {"values": plain_rows(data)}
 
 
 alt.data_transformers.register("lanugo", chart_rows)

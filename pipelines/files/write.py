@@ -18,6 +18,7 @@ from pipelines.files import pdf as printing
 from pipelines.files.about import PAGE_LISTS, About, manifest, read_me
 from pipelines.files.plan import Plan, Say, Wanted, Writing
 from pipelines.pages.review.page import open_review
+from pipelines.reading.frames import BuildRow
 from pipelines.reading.queries import query
 
 
@@ -92,7 +93,7 @@ def _everything(made: Plan, folder: Path, say: Say) -> Iterator[tuple[Path, bool
 
 def _build_now(made: Plan) -> Mapping[str, str]:
     with open_store(made.wanted.store) as store:
-        build = query(store, "reading/build", unit=made.about.unit)
+        build = query(store, "reading/build", BuildRow, unit=made.about.unit)
     return dict(zip(build["key"], build["value"], strict=True))
 
 

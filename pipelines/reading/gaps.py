@@ -10,7 +10,7 @@ both of which rise with the difference or ratio to the rest. So the interval aga
 found first and carried over; it leaves out no difference (or 1) exactly where the other does.
 """
 
-from typing import Final
+from typing import Annotated, Final, TypedDict
 
 import numpy as np
 import pandas as pd
@@ -26,6 +26,28 @@ FEW: Final = 30  # below this, in the part or the rest, no gap is given
 STANDS_OUT_BY_CHANCE: Final = 0.01
 
 _Pair = tuple[np.ndarray, np.ndarray]
+
+
+class GapRow(TypedDict):
+    """A part of the newborns beside all of them; shares but for the counts and the ratios."""
+
+    numerator: Annotated[float, "newborns or items, met"]
+    counted: Annotated[float, "newborns or items the rate is made of"]
+    all_numerator: Annotated[float, "the same of all newborns"]
+    all_counted: Annotated[float, "the same of all newborns"]
+    rate: Annotated[float | None, "share"]
+    lower: Annotated[float | None, "end of its 95 % Wilson interval"]
+    upper: Annotated[float | None, "end of its 95 % Wilson interval"]
+    all_rate: Annotated[float | None, "share of all newborns"]
+    is_few: Annotated[bool, "part or rest has too few for a gap"]
+    gap: Annotated[float | None, "rate less all_rate; missing where few"]
+    gap_lower: Annotated[float | None, "end of its 95 % interval"]
+    gap_upper: Annotated[float | None, "end of its 95 % interval"]
+    ratio: Annotated[float | None, "rate over all_rate"]
+    ratio_lower: Annotated[float | None, "end of its 95 % interval"]
+    ratio_upper: Annotated[float | None, "end of its 95 % interval"]
+    rest_rate: Annotated[float | None, "share of everybody else"]
+    stands_out: Annotated[str, "higher, lower or blank"]
 
 
 def _counts(rows: pd.DataFrame) -> tuple[_Pair, _Pair]:
@@ -52,9 +74,7 @@ def add_gaps(rows: pd.DataFrame) -> pd.DataFrame:
     """Add what each part's gap to the whole is; all of it missing where either is too few.
 
     Needs numerator, counted, all_numerator, all_counted, and where rows are many to a newborn
-    ``design``, the design effect. Adds rate, lower, upper (95 % Wilson),
-    all_rate, is_few, gap, gap_lower, gap_upper (shares), ratio, ratio_lower, ratio_upper,
-    rest_rate, and ``stands_out``: higher, lower or blank.
+    ``design``, the design effect. Adds the other columns of ``GapRow``.
     """
     rows = rows.copy()
     counted = rows["counted"].where(rows["counted"] > 0)

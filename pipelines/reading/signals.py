@@ -4,13 +4,14 @@ The methods are in :mod:`pipelines.statistics.over_time`; here they meet the mea
 """
 
 from collections.abc import Mapping
-from typing import Final
+from typing import Annotated, Final, TypedDict
 
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import checked, columns_of
 from pipelines.statistics import rules
-from pipelines.statistics.over_time import OverTime, over_time
+from pipelines.statistics.over_time import OverTime, PhaseRow, PointRow, SignalRow, over_time
 from pipelines.statistics.reasons import LINE_DOES_NOT_DIVIDE, NO_DATA, TOO_FEW_OFF_THE_LINE
 
 NOT_COMPARED: Final = "not_compared"
@@ -21,17 +22,20 @@ _ORDER: Final = (*rules.WITH_LIMITS, *rules.RUN_CHART)
 _UNJUDGED: Final = {TOO_FEW_OFF_THE_LINE, LINE_DOES_NOT_DIVIDE, NO_DATA}
 # Charts from event to event run the other way: up is rarer.
 _GAP_CHARTS: Final = ("g", "t")
-COLUMNS: Final = (
-    "measure_id",
-    "moved",
-    "change",
-    "rule",
-    "since",
-    "before_rate",
-    "run_rate",
-    "strength",
-    "chart_kind",
-)
+
+
+class MovedRow(TypedDict):
+    """One row per measure: whether it moved, by the signals that reach its last period."""
+
+    measure_id: Annotated[str, "name of its file, or of the band"]
+    moved: Annotated[str, "higher, lower, rarer, more often, uneven, same or not_compared"]
+    change: Annotated[str, "better, worse, moved, same or not_compared"]
+    rule: Annotated[str | None, "the rule that speaks first; missing without a signal"]
+    since: Annotated[pd.Timestamp | None, "first period of the signal"]
+    before_rate: Annotated[float | None, "the baseline's share, or births or days between"]
+    run_rate: Annotated[float | None, "share over the periods of the signal, where of shares"]
+    strength: Annotated[float | None, "standard deviations of chance; missing without limits"]
+    chart_kind: Annotated[str, "p, p_prime, g, t, run, ...: see OverTime"]
 
 
 def judge(
@@ -47,7 +51,7 @@ def judge(
     by_measure = dict(list(series.groupby("measure_id")))
     by_change = dict(list(changes.groupby("measure_id")))
     by_birth = dict(list(births.groupby("measure_id"))) if len(births) else {}
-    return {
+    judged = {
         name: over_time(
             by_measure.get(name, series.head(0)),
             kind=str(kind),
@@ -59,19 +63,21 @@ def judge(
             info["measure_id"], info["kind"], info["direction"], strict=True
         )
     }
+    for one in judged.values():
+        checked(one.points, PointRow)
+        checked(one.signals, SignalRow)
+        checked(one.phases, PhaseRow)
+    return judged
 
 
 def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
     """Say of each measure whether it moved, by the signals that reach its last period.
 
-    Columns: measure_id; moved (higher, lower, rarer, more often, uneven, same, not_compared);
-    change (better, worse, moved, same, not_compared); rule and since (first period of it;
-    missing without a signal); before_rate (the baseline's); run_rate (share over the periods of the
-    signal; missing where the chart is of no shares); strength (how many standard
-    deviations of chance it is away; missing without limits); chart_kind.
+    Columns: those of ``MovedRow``.
     """
     rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
-    return pd.DataFrame(rows, columns=list(COLUMNS)).astype({"strength": float, "run_rate": float})
+    found = pd.DataFrame(rows, columns=list(columns_of(MovedRow)))
+    return checked(found.astype({"strength": float, "run_rate": float}), MovedRow)
 
 
 def _moved(one: OverTime) -> dict[str, object]:

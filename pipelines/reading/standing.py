@@ -3,7 +3,7 @@
 Whether it moved is told by its chart over time (:mod:`pipelines.signals`).
 """
 
-from typing import Final
+from typing import Annotated, Final, TypedDict
 
 import pandas as pd
 
@@ -29,6 +29,13 @@ _RANK: Final = {
     NOT_IN_EXPORT: 5,
     NO_NEWBORNS: 6,
 }
+
+
+class StandingRow(TypedDict):
+    """How a measure stands in its month: what ``stand`` adds."""
+
+    target_state: Annotated[str, "met, unsure, short, short_beyond_chance, no_target, ..."]
+    rank: Annotated[int, "order in a group: 0 needs attention, 6 has no eligible newborns"]
 
 
 def against_target(month: pd.DataFrame) -> pd.Series:

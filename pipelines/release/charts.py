@@ -9,8 +9,10 @@ from typing import Final
 import altair as alt
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.drawing.layers import ISO, day, whole, y2_px, y_px
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.release.frames import ToldRow
 from pipelines.words import of_numbers
 
 HIDDEN_PX: Final = 10  # height of the block that stands for a hidden period
@@ -47,10 +49,10 @@ def _points(rows: pd.DataFrame) -> pd.DataFrame:
 
 def alt_text(rows: pd.DataFrame) -> str:
     """Return the alternative text: kind, span, last shown value, what is hidden, target."""
-    first, last = rows.iloc[0], rows.iloc[-1]
+    first, last = rows_of(rows.iloc[[0, -1]], ToldRow)
     hidden = int(rows["is_hidden"].sum())
     target = (
-        "no target" if pd.isna(last["target"]) else f"target {of_numbers.percent(last['target'])}"
+        "no target" if last["target"] is None else f"target {of_numbers.percent(last['target'])}"
     )
     return (
         f"{last['title']}: percentages of {of_numbers.number_of(len(rows), 'period')}, "

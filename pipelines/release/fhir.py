@@ -5,12 +5,12 @@ data-absent-reason ``masked`` (HL7 FHIR R4, extension data-absent-reason), and n
 Here ``denominator`` is what the score is made of: exclusions and exceptions are already out.
 """
 
-from collections.abc import Mapping
 from typing import Any, Final
 
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.release.frames import ReportRow
 from pipelines.release.made import Release
 
 _POPULATIONS: Final = "http://terminology.hl7.org/CodeSystem/measure-population"
@@ -33,15 +33,20 @@ def _population(code: str, count: int | None) -> dict[str, Any]:
     return {"code": _code(_POPULATIONS, code), **told}
 
 
-def _group(row: Mapping[Any, Any]) -> dict[str, Any]:
+def _group(row: ReportRow) -> dict[str, Any]:
+    numbers = {
+        "initial_population": row["initial_population"],
+        "counted": row["counted"],
+        "numerator": row["numerator"],
+    }
     counted = {**_COUNTS, "numerator": "numerator"}
-    told = {code: row[name] for code, name in counted.items() if name in row["told"]}
+    told = {code: numbers[name] for code, name in counted.items() if name in row["told"]}
     score = {} if row["rate"] is None else {"measureScore": {"value": round(row["rate"], 6)}}
     populations = [_population(code, count) for code, count in told.items()]
     return {"population": populations, **score}
 
 
-def _report(row: Mapping[Any, Any], released_at: str) -> dict[str, Any]:
+def _report(row: ReportRow, released_at: str) -> dict[str, Any]:
     better = _BETTER.get(str(row["direction"]))
     notation = {"improvementNotation": _code(_NOTATION, better)} if better else {}
     start, end = row["period_start"], row["period_end"]
@@ -59,7 +64,7 @@ def _report(row: Mapping[Any, Any], released_at: str) -> dict[str, Any]:
     }
 
 
-def _rows(release: Release) -> list[dict[Any, Any]]:
+def _rows(release: Release) -> list[ReportRow]:
     """Return the released rows of all newborns with what their measure is.
 
     ``told``: the counts that rows of this grain tell; a masked one among them is null.
@@ -72,7 +77,7 @@ def _rows(release: Release) -> list[dict[Any, Any]]:
     has_detail = rows.groupby(["measure_id", "period_kind"])["initial_population"].transform("any")
     always = ["numerator", "counted"]
     rows["told"] = [[*always, "initial_population"] if more else always for more in has_detail]
-    return rows_of(rows)
+    return rows_of(rows, ReportRow)
 
 
 def measure_reports(release: Release, released_at: str) -> dict[str, Any]:

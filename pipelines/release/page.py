@@ -8,12 +8,13 @@ from typing import Any
 
 import pandas as pd
 
-from pipelines.base.frames import rows_of
+from pipelines.base.frames import checked, rows_of
 from pipelines.drawing import in_cells, theme
 from pipelines.drawing.packed import POLICY, script
 from pipelines.pages.shell.markup import Part, hatching, part
 from pipelines.pages.shell.show import chart_markup
 from pipelines.release.charts import over_periods, period_words
+from pipelines.release.frames import DescribedRow, ShownRow
 from pipelines.release.made import Release
 from pipelines.release.masking import hidden_words
 from pipelines.words import caution, of_numbers
@@ -44,12 +45,20 @@ def shown_rows(release: Release) -> pd.DataFrame:
     for name in ("fraction", "percent", "interval"):
         rows[name] = rows[name].mask(nobody, rows["words"])
         rows[name] = rows[name].mask(hidden, hidden_words(release.rule.threshold))
-    return rows
+    return checked(rows, ShownRow)
 
 
-def _line(row: dict[Any, Any]) -> dict[str, Any]:
+def _line(row: ShownRow) -> dict[str, Any]:
     """Return what the table of measures shows of one measure's last period."""
-    bar = None if row["rate"] is None else in_cells.interval_bar(row)
+    bar = in_cells.interval_bar(
+        {
+            "rate": row["rate"],
+            "lower": row["lower"],
+            "upper": row["upper"],
+            "target": row["target"],
+            "counted": row["counted"] or 0,
+        }
+    )
     return {
         **row,
         "target_words": of_numbers.percent(row["target"]),
@@ -58,7 +67,7 @@ def _line(row: dict[Any, Any]) -> dict[str, Any]:
     }
 
 
-def _panel(rows: pd.DataFrame, facts: dict[Any, Any]) -> dict[str, Any]:
+def _panel(rows: pd.DataFrame, facts: DescribedRow) -> dict[str, Any]:
     """Return one measure's chart, definition and periods."""
     finest = rows[rows["period_kind"] != "all"]
     drawn = finest if len(finest) >= _ENOUGH_TO_DRAW else finest.head(0)
@@ -68,27 +77,27 @@ def _panel(rows: pd.DataFrame, facts: dict[Any, Any]) -> dict[str, Any]:
         "finding": _finding(_latest(rows)),
         "chart": chart_markup(over_periods(drawn)).html if len(drawn) else None,
         "facts": [
-            (name, facts[key])
-            for name, key in (
-                ("Question", "question"),
-                ("Counted", "numerator_words"),
-                ("Among", "population"),
-                ("Not among them", "exclusions"),
-                ("Accepted reasons", "exceptions"),
-                ("Window", "window_words"),
-                ("Released by", "words"),
-                ("Source", "sources"),
-                ("Caution", "caution"),
-                ("Version", "version"),
+            (name, told)
+            for name, told in (
+                ("Question", facts["question"]),
+                ("Counted", facts["numerator_words"]),
+                ("Among", facts["population"]),
+                ("Not among them", facts["exclusions"]),
+                ("Accepted reasons", facts["exceptions"]),
+                ("Window", facts["window_words"]),
+                ("Released by", facts["words"]),
+                ("Source", facts["sources"]),
+                ("Caution", facts["caution"]),
+                ("Version", facts["version"]),
             )
-            if facts[key]
+            if told
         ],
-        "rows": rows_of(rows.iloc[::-1]),
+        "rows": rows_of(rows.iloc[::-1], ShownRow),
     }
 
 
 def _finding(last: pd.DataFrame) -> str:
-    (row,) = rows_of(last)
+    (row,) = rows_of(last, ShownRow)
     if row["rate"] is None:
         return f"{row['period']}: {row['fraction']}."
     return (
@@ -99,11 +108,11 @@ def _finding(last: pd.DataFrame) -> str:
 def release_page(release: Release, released_at: str) -> str:
     """Return the whole page as HTML: the last period of each measure, then each over time."""
     rows = shown_rows(release)
-    measures = rows_of(release.frames["measures"])
+    measures = rows_of(release.frames["measures"], DescribedRow)
     by_measure = dict(list(rows.groupby("measure_id", sort=False)))
     # How long something took has no rate.
     told = [one for one in measures if one["measure_id"] in by_measure and one["kind"] != "minutes"]
-    last = [_line(rows_of(_latest(by_measure[one["measure_id"]]))[0]) for one in told]
+    last = [_line(rows_of(_latest(by_measure[one["measure_id"]]), ShownRow)[0]) for one in told]
     page: Part = part(
         "release/released",
         title=f"{release.unit}: released figures",

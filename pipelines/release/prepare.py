@@ -13,10 +13,20 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.errors import StoreError, nearest
-from pipelines.base.sql import fixed_sql
+from pipelines.base.frames import checked, rows_of
 from pipelines.base.store_file import open_store
 from pipelines.definitions.states import COUNTS
 from pipelines.definitions.strata import ALL_NEWBORNS as ALL
+from pipelines.reading.frames import SilentRow
+from pipelines.reading.queries import query
+from pipelines.release.frames import (
+    CountedRow,
+    DescribedRow,
+    FactsRow,
+    GrainRow,
+    ResultRow,
+    StrataRow,
+)
 from pipelines.release.ledger import (
     CELL,
     Entry,
@@ -47,6 +57,12 @@ from pipelines.words import of_silence
 _RATES: Final = ["rate", "lower", "upper", "if_none_met", "if_all_met"]
 _WHEN: Final = ["period_kind", "period_start", "period_end"]
 _SAID: Final = ["is_hidden", "words"]
+# Frame of a release -> its declaration.
+DECLARED: Final[Mapping[str, type[Mapping[str, object]]]] = {
+    "results": ResultRow,
+    "strata": StrataRow,
+    "measures": DescribedRow,
+}
 _LISTED: Final = 5  # differences named in a refusal; the rest are counted
 
 
@@ -98,9 +114,9 @@ def prepare_release(
 def _read(store: Path, unit: str) -> tuple[pd.DataFrame, pd.DataFrame, list[str]]:
     with open_store(store) as connection:
         _known_unit(connection, unit)
-        counts = connection.execute(fixed_sql("release/counts"), {"unit": unit}).df()
-        measures = connection.execute(fixed_sql("release/measures"), {"unit": unit}).df()
-        silent = connection.execute(fixed_sql("reading/silent"), {"unit": unit}).df()
+        counts = query(connection, "release/counts", CountedRow, unit=unit)
+        measures = query(connection, "release/measures", FactsRow, unit=unit)
+        silent = query(connection, "reading/silent", SilentRow, unit=unit)
     if counts["period_start"].isna().all():
         raise StoreError(f"{store}: '{unit}' has no month with newborns; nothing to release.")
     titles = measures.loc[measures["measure_id"].isin(silent["measure_id"]), "title"]
@@ -256,6 +272,8 @@ def _release(
     whole = grain[grain["stratifier"] == ALL]
     described = measures.merge(whole[["parent_id", "grain", "words"]], on="parent_id")
     frames = {**_tables(out), "measures": described}
+    for name, row in DECLARED.items():
+        checked(frames[name], row)
     texts = {**_tables(_as_text(out, rule)), "measures": described}
     told = offered_counts(rows)[offered]
     line = _line(unit, rule, out, published, int((hidden & told).sum()))
@@ -323,7 +341,7 @@ def _words(
         f"{out['measure_id'].nunique()} measures, {int(rates.sum())} rates, of which "
         f"{int(out['is_hidden'].sum())} are hidden to protect fewer than {line['threshold']}.",
     ]
-    for one in grain.to_dict("records"):
+    for one in rows_of(grain, GrainRow):
         family = measures.loc[measures["parent_id"] == one["parent_id"], "title"]
         bands = " and its other bands" if len(family) > 1 else ""
         by = "" if one["stratifier"] == ALL else f", by {one['stratifier']}"

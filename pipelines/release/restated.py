@@ -5,9 +5,10 @@ from pathlib import Path
 import pandas as pd
 
 from pipelines.base.errors import StoreError
-from pipelines.base.sql import fixed_sql
 from pipelines.base.store_file import open_store
 from pipelines.definitions.states import COUNTS
+from pipelines.reading.queries import query
+from pipelines.release.frames import CountedRow
 from pipelines.release.ledger import compared, read_ledger
 from pipelines.release.rows import every_period, month_start
 from pipelines.words.of_restated import CAUSES
@@ -22,7 +23,7 @@ def restated_since_release(store: Path, ledger: Path, unit: str) -> pd.DataFrame
     """
     entries = read_ledger(ledger, unit)
     with open_store(store) as connection:
-        counts = connection.execute(fixed_sql("release/counts"), {"unit": unit}).df()
+        counts = query(connection, "release/counts", CountedRow, unit=unit)
     if counts.empty:
         raise StoreError(f"{store}: has no results of unit '{unit}'.")
     before = compared(entries, every_period(counts), COUNTS)

@@ -8,9 +8,11 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.base.frames import checked, columns_of
 from pipelines.definitions.read_measures import ITEM_KINDS
 from pipelines.definitions.states import COUNTS
 from pipelines.definitions.strata import ALL_NEWBORNS as ALL
+from pipelines.release.frames import GrainRow
 from pipelines.release.masking import Rule, primary, with_rest
 from pipelines.release.sums import COLUMN, LEVELS, NEWBORNS
 
@@ -98,7 +100,7 @@ def choose_grain(rows: pd.DataFrame, rule: Rule, period: str | None = None) -> p
         told: _Told = {kind: by_kind[kind] for kind in KINDS if kind in by_kind}
         grain = period if period is not None and period in told else _finest(told)
         chosen.append([parent, stratifier, grain, _grain_words(told, grain, grain == period)])
-    return pd.DataFrame(chosen, columns=["parent_id", "stratifier", "grain", "words"])
+    return checked(pd.DataFrame(chosen, columns=list(columns_of(GrainRow))), GrainRow)
 
 
 def _finest(told: _Told) -> str:

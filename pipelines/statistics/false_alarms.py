@@ -38,11 +38,10 @@ class FalseAlarms:
 
     def nearest(self, births_a_month: float) -> dict[str, float]:
         """Return the row with the most false alarms of the nearest size of unit."""
-        rows = self.in_control.to_dict("records")
-        size = min((row["births_a_month"] for row in rows), key=lambda n: abs(n - births_a_month))
-        worst = max(
-            (row for row in rows if row["births_a_month"] == size), key=lambda row: row["default"]
-        )
+        sizes = self.in_control["births_a_month"]
+        size = min(sizes, key=lambda n: abs(n - births_a_month))
+        alike = self.in_control[sizes == size]
+        worst = alike.loc[alike["default"].idxmax()]
         return {str(name): float(value) for name, value in worst.items()}
 
 

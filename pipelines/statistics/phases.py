@@ -83,12 +83,14 @@ def _marks(starts: pd.Series, breaks: pd.DataFrame) -> list[_Mark]:
     policy counts, else the earlier.
     """
     by_place: dict[int, _Mark] = {}
-    for row in breaks.sort_values("start_on").to_dict("records"):
-        month = pd.Timestamp(row["start_on"]).to_period("M").to_timestamp()
+    ordered = breaks.sort_values("start_on")
+    for day, kind in zip(ordered["start_on"], ordered["kind"], strict=True):
+        start_on = pd.Timestamp(day)
+        month = start_on.to_period("M").to_timestamp()
         at = int((starts < month).sum())
         if not 0 < at < len(starts):
             continue
-        mark = _Mark(at, str(row["kind"]), pd.Timestamp(row["start_on"]))
+        mark = _Mark(at, str(kind), start_on)
         known = by_place.get(at)
         if known is None or (known.kind != POLICY and mark.kind == POLICY):
             by_place[at] = mark

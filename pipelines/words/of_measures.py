@@ -4,15 +4,16 @@ Present tense, no blame: not documented is not the same as not done; a family de
 says by how many minutes; "chance" stands for common-cause variation.
 """
 
-from typing import Final
+from typing import Final, Literal, TypedDict
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.reading import small_numbers, standing
+from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
 from pipelines.words import of_silence
 from pipelines.words.of_numbers import (
-    Row,
     count,
     fractions,
     interval,
@@ -55,11 +56,38 @@ GLOSSARY: Final = {
 }
 
 
-def _side(row: Row) -> str:
+class MissedRow(TypedDict):
+    """What ``missed`` asks of a row: the measure's kind, counts of its rows and their share."""
+
+    kind: str
+    missed: int
+    denominator: int
+    share: float
+
+
+class RestatedSides(TypedDict):
+    """What ``restated_side`` asks of a row: a number as it was and as it is; rates are shares."""
+
+    old_numerator: int
+    old_counted: int
+    old_rate: float | None
+    new_numerator: int
+    new_counted: int
+    new_rate: float | None
+
+
+class MonthRate(TypedDict):
+    """What a chart's text asks of a month: its first day, and the rate as a share."""
+
+    month: pd.Timestamp
+    rate: float | None
+
+
+def _side(row: MeasureNow) -> str:
     return "above" if row["direction"] == "lower" else "below"
 
 
-def against_target(row: Row) -> str:
+def against_target(row: MeasureNow) -> str:
     """Say how a rate stands to its target; the number stands beside it or in ``sentence``."""
     bounds = interval(row["if_none_met"], row["if_all_met"])
     return {
@@ -74,7 +102,7 @@ def against_target(row: Row) -> str:
     }[row["target_state"]]
 
 
-def target_sentence(row: Row) -> str:
+def target_sentence(row: MeasureNow) -> str:
     """Say the same inside a sentence, with the target's number; empty where there is none."""
     target = percent(row["target"])
     bounds = interval(row["if_none_met"], row["if_all_met"])
@@ -86,7 +114,7 @@ def target_sentence(row: Row) -> str:
     }.get(row["target_state"], "")
 
 
-def moved_words(row: Row) -> str:
+def moved_words(row: MeasureNow) -> str:
     """Say a signal with its rule and date: "lower than the 19 % before: a run on one side ...".
 
     For a row whose change is better, worse or moved.
@@ -104,7 +132,7 @@ def moved_words(row: Row) -> str:
     return f"{text} {link} {row['since']:%b %y}"
 
 
-def change_sentence(row: Row) -> str:
+def change_sentence(row: MeasureNow) -> str:
     """Say how a rate stands to its baseline; empty where it was not compared."""
     if row["change"] == "not_compared":
         return ""
@@ -136,7 +164,7 @@ _SIGNAL_SHAPE: Final = {
 }
 
 
-def signals(row: Row) -> list[tuple[str, str, str]]:
+def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
     """Return (shape, tone, words) for each thing a row of the table has to say, first first.
 
     Shapes: ``up``, ``down``, ``diamond``, ``diamond-open``, ``hatch``, ``ring``, ``dash``.
@@ -153,7 +181,7 @@ def signals(row: Row) -> list[tuple[str, str, str]]:
     return said
 
 
-def reading(row: Row) -> str:
+def reading(row: MeasureNow) -> str:
     """Say "212 of 236 newborns (90 %)", or why there is no figure."""
     if row["target_state"] in standing.WITHOUT_FIGURE:
         return against_target(row)
@@ -162,19 +190,23 @@ def reading(row: Row) -> str:
     )
 
 
-def missed(row: Row) -> str:
+def missed(row: MissedRow) -> str:
     """Say how many rows of a measure would have been listed: "106 of 246 newborns (43 %)"."""
     of = f"{count(row['missed'])} of {count(row['denominator'])} {noun(row)}"
     return f"{of} ({percent(row['share'])})"
 
 
-def restated_side(row: Row, side: str) -> str:
+def restated_side(row: RestatedSides, side: Literal["old", "new"]) -> str:
     """Say one side ("old", "new") of a restated number: "212 of 236 (90 %)"."""
-    met, counted = count(row[f"{side}_numerator"]), count(row[f"{side}_counted"])
-    return f"{met} of {counted} ({percent(row[f'{side}_rate'])})"
+    met, counted, rate = (
+        (row["old_numerator"], row["old_counted"], row["old_rate"])
+        if side == "old"
+        else (row["new_numerator"], row["new_counted"], row["new_rate"])
+    )
+    return f"{count(met)} of {count(counted)} ({percent(rate)})"
 
 
-def _missing_sentence(row: Row) -> str:
+def _missing_sentence(row: MeasureNow) -> str:
     """Say how far the rate could move where a tenth or more is unknown; else nothing."""
     unknown = row["not_documented"] + row["unusable"]
     if unknown < MUCH_UNKNOWN * row["denominator"] or row["target_state"] == standing.UNSURE:
@@ -183,7 +215,7 @@ def _missing_sentence(row: Row) -> str:
     return f" {count(unknown)} not documented or unusable: it could lie anywhere from {bounds}."
 
 
-def finding(row: Row, month: pd.Timestamp) -> str:
+def finding(row: MeasureNow, month: pd.Timestamp) -> str:
     """Say what one measure's chart shows, in one sentence; plain where there is little to say."""
     if row["target_state"] == standing.NO_NEWBORNS:
         return f"No eligible {noun(row)} in {month_name(month)}."
@@ -199,13 +231,13 @@ def finding(row: Row, month: pd.Timestamp) -> str:
     return text
 
 
-def alt_text(series: pd.DataFrame, row: Row) -> str:
+def alt_text(series: pd.DataFrame, row: MeasureNow) -> str:
     """Return a chart's alternative text: kind, period, last value, direction, signal, target."""
-    first, last = series.iloc[0], series.iloc[-1]
+    first, last = rows_of(series.iloc[[0, -1]], MonthRate)
     better = {"higher": "higher is better", "lower": "lower is better"}
     now = (
         f"{fractions(series.tail(1))[0]}, {percent(last['rate'])}"
-        if not is_missing(last["rate"])
+        if last["rate"] is not None
         else "no rate"
     )
     words = "; ".join(words for _, _, words in signals(row))
@@ -223,7 +255,7 @@ def trend_text(series: pd.DataFrame, title: str) -> str:
     known = series[series["rate"].notna()]
     if known.empty:
         return f"{title}: no rate in these months"
-    first, last = known.iloc[0], known.iloc[-1]
+    first, last = rows_of(known.iloc[[0, -1]], MonthRate)
     return (
         f"{title}: from {percent(first['rate'])} in {first['month']:%b %y} to "
         f"{percent(last['rate'])} in {last['month']:%b %y}; lowest {percent(known['rate'].min())}, "

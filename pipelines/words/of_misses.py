@@ -5,6 +5,7 @@ from typing import Final
 import pandas as pd
 
 from pipelines.definitions.states import UNKNOWN, state_words
+from pipelines.reading.frames import MeasureNow
 from pipelines.words import of_numbers
 
 # State -> its words, in reading order: what is known to be missed, then what is not known.
@@ -37,7 +38,7 @@ def _late(rows: pd.DataFrame) -> str:
     return f", half of them by {minutes} min or more"
 
 
-def missed_words(row: of_numbers.Row, reasons: pd.DataFrame) -> list[str]:
+def missed_words(row: MeasureNow, reasons: pd.DataFrame) -> list[str]:
     """Return the sentences on who did not meet a measure, and on who stood apart; none: empty.
 
     ``row``: direction. ``reasons``: the measure's rows of state, reason, newborns and

@@ -1,13 +1,17 @@
 """Numbers as words: percents, points, counts, intervals, months, lists."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Any, Final, TypedDict
 
 import pandas as pd
 
 from pipelines.definitions.read_measures import KINDS
 
-Row = Mapping[Any, Any]
+
+class KindRow(TypedDict):
+    """What ``noun`` asks of a row of a measure."""
+
+    kind: str
 
 
 SPACE: Final = "\N{NO-BREAK SPACE}"
@@ -78,7 +82,7 @@ def fractions(rows: pd.DataFrame) -> list[str]:
     return [f"{count(met)} of {count(of)}" for met, of in pairs]
 
 
-def interval(lower: float, upper: float) -> str:
+def interval(lower: float | None, upper: float | None) -> str:
     """Write an interval of shares: "54 to 74 %"."""
     if is_missing(lower) or is_missing(upper):
         return NONE
@@ -89,9 +93,9 @@ def intervals(rows: pd.DataFrame) -> list[str]:
     return [interval(low, high) for low, high in zip(rows["lower"], rows["upper"], strict=True)]
 
 
-def noun(row: Row) -> str:
+def noun(row: KindRow) -> str:
     """Say what the rows of a measure are: newborns, or episodes, doses, findings of newborns."""
-    return KINDS[str(row["kind"])][1]
+    return KINDS[row["kind"]][1]
 
 
 def column(name: str) -> str:

@@ -1,13 +1,14 @@
 """What a chart over time says in words: its kind, where its limits come from, its signals."""
 
 from collections.abc import Callable, Mapping
-from typing import Final
+from typing import Final, TypedDict
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.statistics import reasons, rules
 from pipelines.statistics.false_alarms import measured
-from pipelines.statistics.over_time import OverTime
+from pipelines.statistics.over_time import OverTime, PhaseRow
 from pipelines.statistics.reasons import Reason
 from pipelines.words import of_numbers, of_states
 
@@ -83,8 +84,7 @@ def chart_words(over: OverTime) -> list[str]:
     period = f"block of {over.block_of} births" if over.block_of else _PERIOD[over.period_kind]
     kind = _CHART[over.chart_kind].format(period=period)
     said = [f"{kind}."]
-    for phase in over.phases[over.phases["has_limits"]].to_dict("records"):
-        said.append(_phase(phase))
+    said += [_phase(one) for one in rows_of(over.phases, PhaseRow) if one["has_limits"]]
     told = (_REASONS[one.name](one) for one in _now(over) if one.name in _REASONS)
     return list(dict.fromkeys([*said, *told]))
 
@@ -106,7 +106,7 @@ def needs_a_note(over: OverTime) -> bool:
     return over.period_kind != "month" or over.chart_kind == "run"
 
 
-def _phase(phase: of_numbers.Row) -> str:
+def _phase(phase: PhaseRow) -> str:
     first, last = phase["baseline_first_on"], phase["baseline_last_on"]
     if of_numbers.is_missing(first):
         return f"Limits stand on the first {phase['baseline_periods']} points."
@@ -120,7 +120,7 @@ def signal_lines(over: OverTime) -> list[str]:
     """
     said = []
     own = over.points.set_index("period")["phase"]
-    for one in _joined(over.signals).iloc[::-1].to_dict("records"):
+    for one in rows_of(_joined(over.signals).iloc[::-1], JoinedRow):
         way = f", {one['direction']}" if one["direction"] else ""
         sense = "" if one["sense"] == "moved" else f" ({one['sense']})"
         # A recorded change begins new limits, and the old ones go on judging for a year.
@@ -128,6 +128,19 @@ def signal_lines(over: OverTime) -> list[str]:
         against = ", against the limits before the change" if before else ""
         said.append(f"{of_states.RULE_WORDS[str(one['rule'])]}{way}, {_when(one)}{against}{sense}")
     return said
+
+
+class JoinedRow(TypedDict):
+    """One row per signal, or per run of neighbouring points outside limits."""
+
+    rule: str
+    direction: str
+    sense: str
+    phase: int
+    first_on: pd.Timestamp | None
+    last_on: pd.Timestamp | None
+    first_period: int
+    last_period: int
 
 
 def _joined(signals: pd.DataFrame) -> pd.DataFrame:
@@ -147,7 +160,7 @@ def _joined(signals: pd.DataFrame) -> pd.DataFrame:
     return joined.sort_values(["last_period", "first_period"])
 
 
-def _when(one: of_numbers.Row) -> str:
+def _when(one: JoinedRow) -> str:
     first, last = one["first_on"], one["last_on"]
     if of_numbers.is_missing(first):
         return f"point {one['first_period']} to {one['last_period']}"

@@ -1,12 +1,20 @@
 """What pages say of a measure of which the whole export has no usable record: one wording."""
 
-from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from collections.abc import Sequence
+from typing import Final, NotRequired, TypedDict
 
 NOT_IN_EXPORT: Final = "cannot be judged from this export"
 # No figure must not read as no harm, nor as leave to stop looking.
 CAUTION: Final = "Nothing here says whether it was done."
 SWITCH_OFF: Final = "only where local policy does not ask for it"
+
+
+class ReadRow(TypedDict):
+    """What ``finding`` asks of a row: counts of the month, and what the measure reads."""
+
+    unusable: int
+    not_documented: int
+    look_at: NotRequired[list[str] | None]
 
 
 def left_out(titles: Sequence[str]) -> str:
@@ -22,14 +30,14 @@ def left_out(titles: Sequence[str]) -> str:
     return f"{head}: {'; '.join(titles)}." if titles else ""
 
 
-def finding(row: Mapping[Any, Any], noun: str) -> str:
+def finding(row: ReadRow, noun: str) -> str:
     """Say why there is no figure, and what the measure reads.
 
     ``row``: unusable and not_documented of the month, look_at (may be missing). ``noun``: what
     its rows are, such as newborns.
     """
-    reads = row["look_at"] if "look_at" in row and row["look_at"] is not None else []
-    looked = f" It reads {'; '.join(str(one) for one in reads)}." if len(reads) else ""
+    reads = row.get("look_at") or []
+    looked = f" It reads {'; '.join(reads)}." if reads else ""
     why = (
         "It is recorded, but never with all that is needed."
         if row["unusable"] > row["not_documented"]

@@ -1,13 +1,23 @@
 """Where a page's numbers come from: versions, rule set, export files with hash, build."""
 
 from collections.abc import Iterable, Mapping
-from typing import Any
+from typing import TypedDict
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
+from pipelines.reading.frames import LoadRow
+
+
+class VersionRow(TypedDict):
+    """What ``trace`` asks of a measure."""
+
+    title: str
+    version: str
+
 
 def trace(
-    build: Mapping[str, str], loads: pd.DataFrame, measures: Iterable[Mapping[Any, Any]]
+    build: Mapping[str, str], loads: pd.DataFrame, measures: Iterable[VersionRow]
 ) -> list[tuple[str, str]]:
     """Return (name, words) for the foot of a page.
 
@@ -17,11 +27,11 @@ def trace(
     facts = [(key.replace("_", " ").capitalize(), str(value)) for key, value in build.items()]
     facts += [
         (
-            str(load["source_file"]),
+            load["source_file"],
             f"SHA-256 begins {str(load['content_hash'])[:12]}, loaded "
             f"{load['loaded_at']:%Y-%m-%d %H:%M} UTC",
         )
-        for load in loads.to_dict("records")
+        for load in rows_of(loads, LoadRow)
     ]
     versions = "; ".join(f"{one['title']} {one['version']}" for one in measures)
     return [*facts, ("Measures", versions)] if versions else facts

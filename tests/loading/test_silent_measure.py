@@ -21,6 +21,7 @@ from pipelines.pages.fair.read import read_fair
 from pipelines.pages.review import discuss
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import sections as tables
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import read_review
 from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.review.timing.read import read_timing
@@ -148,7 +149,7 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert usable / needed > 0.8, "what the export cannot hold is not missing from it"
     points = {point.subject: point for point in discuss.points(data)}
     assert f"{silent} measures" in points["Not in the export"].fact
-    told = {str(row["measure_id"]): row for row in rows_of(data.measures)}
+    told = {str(row["measure_id"]): row for row in rows_of(data.measures, MeasureRow)}
     assert "or it is not written down. It reads two bands" in wording.finding(
         told[BANDS], data.month
     )

@@ -342,6 +342,8 @@ def make_store(path: Path) -> Path:
             store.execute(f"alter table {name} alter {column} type date")
         store.execute("alter table membership alter period type date")
         _add_blank(store)
+        # A flag on a whole column has no line, which the frame writes as a fraction.
+        store.execute("alter table flag alter source_line type bigint")
         _write_small_tables(store, newborns)
         add_quality(store, rng, newborns, results)
     return path

@@ -11,6 +11,7 @@ import pytest
 from pipelines.base.frames import rows_of
 from pipelines.drawing import over_months, theme
 from pipelines.pages.review import read as review
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.shell import show as panels
 
 from .make_store import UNIT
@@ -23,7 +24,7 @@ def data(fake_store: Path) -> review.ReviewData:
 
 def chart(data: review.ReviewData, measure_id: str) -> dict[str, Any]:
     theme.use()
-    row = next(row for row in rows_of(data.measures) if row["measure_id"] == measure_id)
+    row = next(row for row in rows_of(data.measures, MeasureRow) if row["measure_id"] == measure_id)
     series = data.series[data.series["measure_id"] == measure_id]
     changes = data.changes[data.changes["measure_id"] == measure_id]
     spec: dict[str, Any] = over_months.over_months(

@@ -15,6 +15,7 @@ from pipelines.pages.fair.compare import charts as compare_charts
 from pipelines.pages.fair.compare import read as compare
 from pipelines.pages.fair.compare import sections as compare_tables
 from pipelines.pages.fair.compare import words as compare_words
+from pipelines.pages.fair.compare.frames import PointRow
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
 from pipelines.pages.fair.read import read_fair
 from pipelines.pages.shell import markup as shell_parts
@@ -115,7 +116,7 @@ def test_parts_of_the_mix_without_anyone_are_left_out_up_to_one_in_twenty() -> N
     many = pd.concat([two_mixes(), cells(("a", "28 to 31 weeks", "vaginal", "day", 50, 400))])
     shown = units_of(funnel_of(many.reset_index(drop=True)))
     assert shown.loc["b", "direct_reason"] == standardise.EMPTY_STRATUM
-    row = shown.loc["b"].to_dict()
+    (row,) = rows_of(shown.loc[["b"]].reset_index(), PointRow)
     assert compare_words.direct_words(row) == "no newborn in part of the mix"
 
 
@@ -201,7 +202,7 @@ def test_none_all_nobody_and_nothing_recorded() -> None:
     for frame in (none, every, unknown, tiny):
         one = funnel_of(frame)
         data = data_of(one)
-        lines = [compare_tables._line(data, row) for row in rows_of(one.points)]
+        lines = [compare_tables._line(data, row) for row in rows_of(one.points, PointRow)]
         said = " ".join([compare_words.finding(data, one), *compare_words.intro(data)])
         assert not re.search(r"\bnan\b|None|inf\b", said + str(lines))
     assert "Nothing can differ" in compare_words.finding(data_of(funnel_of(none)), funnel_of(none))
@@ -229,7 +230,7 @@ def test_labels_never_cover_one_another_or_a_point() -> None:
     same = pd.concat([points.head(1)] * 6, ignore_index=True).assign(label="A long name here")
     placed = compare_charts._places(same, same)
     assert 0 < len(placed) < 6
-    assert len({(row["side"], row["drop"]) for row in placed}) == len(placed)
+    assert len({(place.side, place.drop) for place in placed}) == len(placed)
 
 
 @pytest.fixture(scope="module")

@@ -13,7 +13,7 @@ from altair.utils import schemapi
 from altair.utils.schemapi import SchemaValidationError
 from jsonschema import ValidationError
 
-from pipelines.base.frames import rows_of
+from pipelines.base.frames import plain_rows
 from pipelines.drawing import theme
 from pipelines.drawing.layers import in_strip
 from pipelines.drawing.theme import STRIP_HEIGHT_PX
@@ -62,13 +62,13 @@ def test_rows_of_a_chart_are_those_the_library_gives() -> None:
     """Against the general library: Altair's own conversion, where that is JSON."""
     same = MIXED.drop(columns="phase")
     assert theme.chart_rows(same) == alt.to_values(same)
-    assert rows_of(MIXED)[1]["phase"] is None  # the library leaves NaN, which is no JSON
+    assert plain_rows(MIXED)[1]["phase"] is None  # the library leaves NaN, which is no JSON
 
 
 def test_rows_are_plain_python() -> None:
-    first = rows_of(MIXED)[0]
+    first = plain_rows(MIXED)[0]
     assert [type(value) for value in first.values()] == [str, float, int, bool, int]
-    assert rows_of(MIXED.head(0)) == []
+    assert plain_rows(MIXED.head(0)) == []
 
 
 def test_dates_are_left_to_the_library() -> None:

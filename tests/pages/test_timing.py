@@ -19,6 +19,7 @@ from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Timed, TimingData
 from pipelines.pages.shell import markup as shell_parts
 from pipelines.statistics import survival
+from pipelines.words import of_numbers
 from tests.conftest import Built
 
 LAST = pd.Timestamp("2026-04-01")
@@ -237,7 +238,7 @@ def test_numbers_at_risk_stand_beneath_and_fall(data: TimingData) -> None:
             waiting = survival.at_risk(group.times, one.ticks)
             assert waiting[0] == group.curve.newborns
             assert waiting == sorted(waiting, reverse=True)
-            assert timing_tables.wording.count(waiting[0]) in said
+            assert of_numbers.count(waiting[0]) in said
 
 
 def test_spread_shown_is_that_of_the_minutes(clean: Built, data: TimingData) -> None:

@@ -10,8 +10,10 @@ import pytest
 from scipy.stats import norm
 
 from pipelines.base.errors import DeclarationError
+from pipelines.base.frames import rows_of
 from pipelines.base.store_file import open_store
 from pipelines.definitions.causes import causes
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import read_review
 from pipelines.pages.review.why import charts as why_charts
 from pipelines.pages.review.why import cold_factors
@@ -72,7 +74,8 @@ def test_harm_is_counted_among_those_that_its_rate_counts() -> None:
 
 def test_the_planted_hour_is_named_with_its_interval(missed: why.WhyData) -> None:
     assert missed.has_urgent
-    row = missed.measures[missed.measures["measure_id"] == "vitamin_k"].to_dict("records")[0]
+    shown = missed.measures[missed.measures["measure_id"] == "vitamin_k"]
+    (row,) = rows_of(shown, MeasureRow)
     levels = missed.levels[missed.levels["measure_id"] == "vitamin_k"]
     said = why_words.sentence(row, levels)
     assert "hour of birth, 00:00 to 03:59" in said
@@ -85,7 +88,7 @@ def test_nothing_is_said_to_differ_where_nothing_does() -> None:
     even = why.with_shares(
         counts(("hour_of_birth", "a", 100, 20, 0), ("hour_of_birth", "b", 100, 20, 0)), "higher"
     )
-    said = why_words.sentence({"direction": "higher"}, even)
+    said = why_words.sentence({"direction": "higher", "kind": "proportion"}, even)
     assert said.startswith("No group stands out")
 
 

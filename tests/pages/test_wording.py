@@ -7,15 +7,17 @@ import pandas as pd
 import pytest
 
 from pipelines.base.errors import LanugoError, StoreError
+from pipelines.base.frames import rows_of
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import read as review
 from pipelines.pages.review import records
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.reading import months as which_month
 from pipelines.words import of_measures, of_numbers
 
 from .make_store import UNIT
 
-MODULES = (of_measures, records, review)
+MODULES = (of_numbers, records, which_month)
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
@@ -35,10 +37,9 @@ def data(fake_store: Path) -> review.ReviewData:
     return review.read_review(fake_store, UNIT)
 
 
-def row_of(data: review.ReviewData, measure_id: str) -> of_numbers.Row:
+def row_of(data: review.ReviewData, measure_id: str) -> MeasureRow:
     found = data.measures[data.measures["measure_id"] == measure_id]
-    row: of_numbers.Row = found.to_dict("records")[0]
-    return row
+    return rows_of(found, MeasureRow)[0]
 
 
 def test_counts_of_the_page_are_those_of_the_store(

@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from pipelines.base.store_file import open_store
+from pipelines.pages.review.frames import BirthRow
+from pipelines.reading.frames import MonthRow, SeriesRow
 from pipelines.reading.queries import query
 from pipelines.statistics import chance, periods, rare
 from pipelines.statistics.over_time import over_time
@@ -192,10 +194,12 @@ def test_births_of_a_store_are_those_of_its_rates_in_order_of_birth(synthetic: B
     keys = ["measure_id", "month"]
     with open_store(synthetic.store) as store:
         for unit in DEMO_UNITS:
-            months = query(store, "reading/months", unit=unit)
+            months = query(store, "reading/months", MonthRow, unit=unit)
             month = months["month"].max()
-            rows = query(store, "pages/review/births", unit=unit, measures=measures, month=month)
-            rates = query(store, "reading/series", unit=unit, month=month)
+            rows = query(
+                store, "pages/review/births", BirthRow, unit=unit, measures=measures, month=month
+            )
+            rates = query(store, "reading/series", SeriesRow, unit=unit, month=month)
             wanted = rates[rates["measure_id"].isin(measures) & (rates["counted"] > 0)]
             wanted = wanted.set_index(keys)[["numerator", "counted"]].sort_index()
             told = rows.groupby(keys)["is_met"].agg(numerator="sum", counted="size").sort_index()

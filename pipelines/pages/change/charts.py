@@ -13,6 +13,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.layers import (
@@ -28,6 +29,7 @@ from pipelines.drawing.layers import (
 )
 from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
 from pipelines.pages.change import words as change_words
+from pipelines.pages.change.frames import MarkRow
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import effects
@@ -170,7 +172,7 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
     first, last = months.iloc[0], months.iloc[-1] + pd.DateOffset(months=1)
     middle = first + (last - first) / 2
     marks = []
-    for lane, change in enumerate(changes.to_dict("records")):
+    for lane, change in enumerate(rows_of(changes, MarkRow)):
         at = pd.DataFrame({"start": [iso(change["start_on"])]})
         is_right = change["start_on"] > middle
         is_own = bool(change["is_own"])
@@ -277,7 +279,7 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
         )
     )
     text = "When what was changed: " + "; ".join(
-        f"{row['words']}, {change_words.day(row['start_on'])}" for row in changes.to_dict("records")
+        f"{row['words']}, {change_words.day(row['start_on'])}" for row in rows_of(changes, MarkRow)
     )
     return by_rows.finish(rows, [*by_rows.words(rows), *marks], text)
 

@@ -6,8 +6,10 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.base.sql import ROOMS
 from pipelines.pages.change import study as change_study
+from pipelines.pages.change.frames import TouchingRow
 from pipelines.pages.change.read import ChangeData
 from pipelines.pages.change.study import AFTER, BEFORE, Study
 from pipelines.pages.change.words import (
@@ -23,8 +25,9 @@ from pipelines.pages.change.words import (
     title,
     verdict_words,
 )
+from pipelines.reading.frames import InfoRow
 from pipelines.words import of_numbers
-from pipelines.words.of_numbers import Row, points
+from pipelines.words.of_numbers import points
 
 COVERAGE: Final = ROOMS / "statistics" / "change_coverage.toml"
 ALIKE_BELOW: Final = 0.05  # of the Ljung-Box test
@@ -105,7 +108,7 @@ def _other_changes(data: ChangeData) -> list[str]:
     touching = data.changes[data.changes["touches"]]
     if touching.empty:
         return []
-    names = [f"{row['title']} ({row['start_on']:%b %y})" for row in touching.to_dict("records")]
+    names = [f"{row['title']} ({row['start_on']:%b %y})" for row in rows_of(touching, TouchingRow)]
     return [f"The log has another change of this measure: {of_numbers.listed(names, 2)}."]
 
 
@@ -169,7 +172,7 @@ def coverage_words() -> str:
     )
 
 
-def line_words(line: change_study.Line, row: Row) -> str:
+def line_words(line: change_study.Line, row: InfoRow) -> str:
     """Say one line of the other analyses."""
     if line.points is None:
         return "not possible with these months"

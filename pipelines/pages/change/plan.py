@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import pandas as pd
 
 from pipelines.base.errors import LanugoError, StoreError
 from pipelines.pages.change import study as change_study
 from pipelines.pages.change.read import read_measure
+from pipelines.reading.frames import InfoRow
 from pipelines.statistics import effects, interrupted, power
 from pipelines.statistics.power import Start
 from pipelines.words import of_numbers
@@ -23,7 +24,7 @@ class Plan:
     """What the unit's own months say before a change. ``points`` carries the direction's sign."""
 
     unit_title: str
-    row: dict[Any, Any]
+    row: InfoRow
     months: pd.DataFrame  # the months before, those with newborns
     start: Start
     points: float  # a share of 1

@@ -7,15 +7,25 @@ or one that the monthly review asks as well. Balancing measures are always read 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import duckdb
 import pandas as pd
 
 from pipelines.base.errors import StoreError, nearest
+from pipelines.base.frames import checked, columns_of, rows_of
 from pipelines.base.store_file import open_store
 from pipelines.pages.change import study as change_study
+from pipelines.pages.change.frames import (
+    BornRow,
+    BreakRow,
+    LogRow,
+    MixRow,
+    TouchingRow,
+    UnitTitleRow,
+)
 from pipelines.pages.change.study import AFTER, BEFORE, LeftOut, Line, Study
+from pipelines.reading.frames import BuildRow, InfoRow, LoadRow, MonthRow, SeriesRow
 from pipelines.reading.months import last_full_month
 from pipelines.reading.queries import query, unit_title
 from pipelines.statistics import effects
@@ -23,7 +33,6 @@ from pipelines.statistics.effects import Span
 from pipelines.statistics.intervals import difference
 
 NO_UNIT: Final = "none"  # as a comparison unit: compare with none
-_FRAMES: Final = ("changes", "breaks")
 # Who was born: name -> (how many, of how many) in sql/newborns.sql.
 MIX: Final[Mapping[str, tuple[str, str]]] = {
     "Born before 37 weeks": ("preterm", "gestation_known"),
@@ -45,7 +54,7 @@ class Comparison:
 
 @dataclass(frozen=True)
 class ChangeData:
-    """Everything the page says; the grain stands beside each name."""
+    """Everything the page says; ``frames.py`` declares the columns of each frame."""
 
     unit: str
     title: str
@@ -85,35 +94,35 @@ class _Unit:
 
 
 def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
-    months = query(store, "reading/months", unit=unit).dropna(subset="month")
+    months = query(store, "reading/months", MonthRow, unit=unit).dropna(subset="month")
     if months.empty:
         raise StoreError(f"unit '{unit}': the store holds no newborn with a month of birth.")
-    loads = query(store, "reading/loads", unit=unit)
+    loads = query(store, "reading/loads", LoadRow, unit=unit)
     until = last_full_month(months, loads["loaded_at"].max() if len(loads) else None)
-    values = {"unit": unit, "until": until.date()}
-    frames = {name: query(store, f"pages/change/{name}", **values) for name in _FRAMES}
-    newborns = query(store, "pages/change/newborns", **values)
-    monthly = query(store, "reading/series", unit=unit, month=until.date())
+    changes = query(store, "pages/change/changes", LogRow, unit=unit)
+    breaks = query(store, "pages/change/breaks", BreakRow, unit=unit)
+    newborns = query(store, "pages/change/newborns", BornRow, unit=unit, until=until.date())
+    monthly = query(store, "reading/series", SeriesRow, unit=unit, month=until.date())
     series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
     silent = frozenset(monthly.loc[monthly["is_silent"], "measure_id"])
-    return _Unit(frames["changes"], frames["breaks"], series, newborns, until, silent, loads)
+    return _Unit(changes, breaks, series, newborns, until, silent, loads)
 
 
-def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> dict[Any, Any]:
+def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> LogRow:
     if changes.empty:
         raise StoreError(
             f"unit '{unit}': its log holds no change. Write it under [[changes]] in the unit file "
             "(id, from, title, measures, balancing) and build again."
         )
     if change is None:
-        return changes.iloc[0].to_dict()
+        return rows_of(changes.head(1), LogRow)[0]
     found = changes[changes["change_id"] == change]
     if found.empty:
         known = changes["change_id"].astype(str)
         raise StoreError(
             f"change '{change}' is not in the log of '{unit}'.{nearest(change, known)}"
         )
-    return found.iloc[0].to_dict()
+    return rows_of(found.head(1), LogRow)[0]
 
 
 def _names(listed: object) -> list[str]:
@@ -130,15 +139,15 @@ def expand(names: Iterable[str], info: pd.DataFrame) -> pd.DataFrame:
     return rows.drop_duplicates("measure_id").reset_index(drop=True)
 
 
-def _main_row(meant: pd.DataFrame, info: pd.DataFrame, measure: str | None) -> dict[Any, Any]:
+def _main_row(meant: pd.DataFrame, info: pd.DataFrame, measure: str | None) -> InfoRow:
     """Return the measure of the page: the one asked for, or the first that was meant to move."""
     if measure is None:
         if meant.empty:
             raise StoreError("the change names no measure of shares; give --measure ID.")
-        return meant.iloc[0].to_dict()
+        return rows_of(meant.head(1), InfoRow)[0]
     found = info[info["measure_id"] == measure]
     if len(found):
-        return found.iloc[0].to_dict()
+        return rows_of(found.head(1), InfoRow)[0]
     bands = info.loc[info["parent_id"] == measure, "measure_id"]
     if len(bands):
         raise StoreError(f"measure '{measure}' has several bands: {', '.join(bands)}. Name one.")
@@ -152,7 +161,7 @@ def _told_first(meant: pd.DataFrame, silent: frozenset[str]) -> pd.DataFrame:
     return pd.concat([meant[~is_silent], meant[is_silent]])
 
 
-def _refuse_silent(row: Mapping[Any, Any], unit: _Unit) -> None:
+def _refuse_silent(row: InfoRow, unit: _Unit) -> None:
     if row["measure_id"] in unit.silent:
         raise StoreError(
             f"measure '{row['measure_id']}' cannot be judged from this unit's export: no month "
@@ -166,7 +175,7 @@ class _Desk:
     def __init__(self, unit: _Unit, start_on: pd.Timestamp) -> None:
         self.unit, self.start_on = unit, start_on
 
-    def study(self, row: Mapping[Any, Any], how: str = change_study.AS_MEASURED) -> Study:
+    def study(self, row: InfoRow, how: str = change_study.AS_MEASURED) -> Study:
         series = self.unit.series[str(row["measure_id"])]
         breaks = self.unit.breaks
         dates = breaks.loc[breaks["measure_id"] == row["measure_id"], "start_on"]
@@ -174,14 +183,12 @@ class _Desk:
 
     def studies(self, rows: pd.DataFrame) -> list[Study]:
         told = rows[~rows["measure_id"].isin(self.unit.silent)]
-        found = [self.study(row) for row in told.to_dict("records")]
+        found = [self.study(row) for row in rows_of(told, InfoRow)]
         # A measure without an eligible newborn in all these months has nothing to show.
         return [one for one in found if one.months["counted"].sum() > 0]
 
 
-def _touching(
-    changes: pd.DataFrame, row: Mapping[Any, Any], change_id: str | None = None
-) -> pd.DataFrame:
+def _touching(changes: pd.DataFrame, row: InfoRow, change_id: str | None = None) -> pd.DataFrame:
     """Return the log without ``change_id``, with ``touches``: it names this measure too."""
     ids = {str(row["measure_id"]), str(row["parent_id"])}
     rest = changes[changes["change_id"] != change_id].copy()
@@ -216,7 +223,7 @@ def _mix(newborns: pd.DataFrame, study: Study) -> pd.DataFrame:
         lower, upper = difference((n_1, of_1), (n_2, of_2))
         span = Span(n_1 / of_1 - n_2 / of_2, float(lower), float(upper))
         rows.append({"name": name, "before": (n_2, of_2), "after": (n_1, of_1), "points": span})
-    return pd.DataFrame(rows, columns=["name", "before", "after", "points"])
+    return checked(pd.DataFrame(rows, columns=list(columns_of(MixRow))), MixRow)
 
 
 def _compare(
@@ -246,7 +253,7 @@ def _other_unit(
     store: duckdb.DuckDBPyConnection, unit: str, wanted: str | None
 ) -> tuple[str | None, list[str]]:
     """Return the unit to compare with: the one asked for, or the only other one."""
-    known = [str(name) for name in query(store, "pages/change/units")["unit"]]
+    known = [str(name) for name in query(store, "pages/change/units", UnitTitleRow)["unit"]]
     others = [name for name in known if name != unit]
     if wanted == NO_UNIT:
         return None, others
@@ -275,7 +282,7 @@ def read_change(
     with open_store(Path(store_path)) as store:
         title = unit_title(store, unit)
         here = _read_unit(store, unit)
-        info = query(store, "reading/measures", unit=unit)
+        info = query(store, "reading/measures", InfoRow, unit=unit)
         entry = _choose(here.changes, unit, change)
         start_on = pd.Timestamp(entry["start_on"])
         desk = _Desk(here, start_on)
@@ -287,19 +294,21 @@ def read_change(
         other, others = _other_unit(store, unit, compare_unit)
         is_asked = compare_unit is not None
         comparison = _compare(store, other, main, start_on, is_asked=is_asked) if other else None
-        build = query(store, "reading/build", unit=unit)
+        build = query(store, "reading/build", BuildRow, unit=unit)
     balancing = [*_names(entry["balancing"]), *_names(row["balancing"])]
     weighed = expand(balancing, info)
     apart = [row["measure_id"], *meant["measure_id"]]
     known = {*info["measure_id"], *info["parent_id"]}
     looked = pd.concat([meant, weighed]).drop_duplicates("measure_id")
     silent = looked.loc[looked["measure_id"].isin(here.silent), "title"]
+    sideless = row.copy()
+    sideless["direction"] = "neither"
     own_breaks = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
     return ChangeData(
         unit=unit,
         title=title,
-        change_id=str(entry["change_id"]),
-        change_title=str(entry["title"]),
+        change_id=entry["change_id"],
+        change_title=entry["title"],
         start_on=start_on,
         until=here.until,
         main=main,
@@ -308,12 +317,14 @@ def read_change(
         balancing=desk.studies(weighed[~weighed["measure_id"].isin(apart)]),
         silent=[str(title) for title in silent],
         left_aside=[name for name in dict.fromkeys([*named, *balancing]) if name not in known],
-        unknown=desk.study({**row, "direction": "neither"}, change_study.SHARE_UNKNOWN),
+        unknown=desk.study(sideless, change_study.SHARE_UNKNOWN),
         lines=change_study.sensitivity(main),
         left_out=change_study.leave_one_out(main),
         comparison=comparison,
         other_units=others,
-        changes=_within(_touching(here.changes, row, str(entry["change_id"])), main),
+        changes=checked(
+            _within(_touching(here.changes, row, entry["change_id"]), main), TouchingRow
+        ),
         breaks=own_breaks.dropna(subset="start_on"),
         mix=_mix(here.newborns, main),
         loads=here.loads,
@@ -325,17 +336,17 @@ def read_log(store_path: Path | str, unit: str) -> pd.DataFrame:
     """Return the unit's log of changes: change_id, start_on, title, measures, balancing."""
     with open_store(Path(store_path)) as store:
         unit_title(store, unit)
-        return query(store, "pages/change/changes", unit=unit)
+        return query(store, "pages/change/changes", LogRow, unit=unit)
 
 
 def read_measure(
     store_path: Path, unit: str, measure: str
-) -> tuple[str, dict[Any, Any], pd.DataFrame, pd.Series]:
+) -> tuple[str, InfoRow, pd.DataFrame, pd.Series]:
     """Return the unit's title, the measure, its full months and the dates of its policy."""
     with open_store(store_path) as store:
         title = unit_title(store, unit)
         here = _read_unit(store, unit)
-        info = query(store, "reading/measures", unit=unit)
+        info = query(store, "reading/measures", InfoRow, unit=unit)
     row = _main_row(info, info, measure)
     _refuse_silent(row, here)
     own = here.breaks[here.breaks["measure_id"] == row["measure_id"]]

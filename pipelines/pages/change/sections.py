@@ -8,6 +8,7 @@ from pipelines.base.frames import rows_of
 from pipelines.pages.change import charts as change_charts
 from pipelines.pages.change import doubt as change_doubt
 from pipelines.pages.change import words as change_words
+from pipelines.pages.change.frames import BreakRow, FittedMonthRow, MixRow, TouchingRow
 from pipelines.pages.change.read import ChangeData
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
@@ -133,9 +134,8 @@ def _month_lines(study: Study) -> list[list[str]]:
     drawn = change_charts.points_frame(study)
     months = study.months.assign(fitted=drawn["fitted"] / 100, course=drawn["course"] / 100)
     months = months.iloc[::-1]
-    told = zip(
-        rows_of(months), of_numbers.fractions(months), of_numbers.intervals(months), strict=True
-    )  # fmt: skip
+    rows = rows_of(months, FittedMonthRow)
+    told = zip(rows, of_numbers.fractions(months), of_numbers.intervals(months), strict=True)
     return [
         [
             change_words.month(row["month"]),
@@ -218,12 +218,12 @@ def _doubts(data: ChangeData) -> list[tuple[str, list[str]]]:
     log = [
         f"{row['title']}, {change_words.day(row['start_on'])}"
         + (": it names this measure too." if row["touches"] else ": it does not name this measure.")
-        for row in data.changes.to_dict("records")
+        for row in rows_of(data.changes, TouchingRow)
     ]
     log += [
         f"{row['words']}, {change_words.day(row['start_on'])}: the measure's own numbers changed; "
         "months under other numbers are left out."
-        for row in data.breaks.to_dict("records")
+        for row in rows_of(data.breaks, BreakRow)
     ]
     nothing = ["The log holds no other change in these months. What nobody wrote down is not here."]
     trap = str(data.main.row["documentation_trap"] or "")
@@ -241,7 +241,7 @@ def _doubts(data: ChangeData) -> list[tuple[str, list[str]]]:
 def _mix_words(data: ChangeData) -> str:
     if data.mix.empty:
         return "The store cannot say who was born on both sides of the change."
-    moved = [row["name"] for row in data.mix.to_dict("records") if row["points"].leaves_out_zero]
+    moved = [row["name"] for row in rows_of(data.mix, MixRow) if row["points"].leaves_out_zero]
     if not moved:
         return "Nothing here differs beyond chance."
     return f"Differs beyond chance: {of_numbers.listed(moved)}. A measure can move for that alone."
@@ -249,11 +249,11 @@ def _mix_words(data: ChangeData) -> str:
 
 def _mix_lines(data: ChangeData) -> list[dict[str, str]]:
     lines = []
-    for row in data.mix.to_dict("records"):
+    for row in rows_of(data.mix, MixRow):
         both = {
-            name: f"{of_numbers.count(row[name][0])} of {of_numbers.count(row[name][1])} "
-            f"({of_numbers.percent(row[name][0] / row[name][1])})"
-            for name in ("before", "after")
+            name: f"{of_numbers.count(some)} of {of_numbers.count(of)} "
+            f"({of_numbers.percent(some / of)})"
+            for name, (some, of) in (("before", row["before"]), ("after", row["after"]))
         }
         span = row["points"]
         lines.append(

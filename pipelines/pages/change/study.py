@@ -4,13 +4,14 @@ Frames and numbers in, a ``Study`` out. Months are numbered one apart, so that a
 newborns stays a gap.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
+from pipelines.reading.frames import InfoRow
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Effect, Span
 from pipelines.statistics.interrupted import PLAIN, Fit, Model, NotFittedError, Series, Split
@@ -44,8 +45,8 @@ SHARE_UNKNOWN: Final = "unknown"  # not the measure, but the share of them
 class Study:
     """One measure around one change. ``reason`` is set where ``effect`` is not."""
 
-    row: Mapping[Any, Any]
-    months: pd.DataFrame  # month, place, phase and the counts, one row per month
+    row: InfoRow
+    months: pd.DataFrame  # PhaseMonthRow: one row per month
     split: Split
     reason: str | None
     fit: Fit | None
@@ -169,7 +170,7 @@ def _analysed(series: Series, split: Split) -> tuple[Fit | None, str | None]:
 
 
 def study(
-    row: Mapping[Any, Any],
+    row: InfoRow,
     months: pd.DataFrame,
     start_on: pd.Timestamp,
     breaks: pd.Series,

@@ -10,6 +10,7 @@ from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.theme import LIGHT
 from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.frames import FairMeasureRow
 from pipelines.pages.fair.read import SHOWN as STRATIFIERS
 from pipelines.words import of_numbers, of_strata
 
@@ -88,7 +89,7 @@ def percent_domain(strata: pd.DataFrame) -> tuple[float, float]:
     return 0.0, next((top for top in TOPS if highest <= top), TOPS[-1])
 
 
-def by_stratum(measure: of_numbers.Row, strata: pd.DataFrame) -> alt.LayerChart:
+def by_stratum(measure: FairMeasureRow, strata: pd.DataFrame) -> alt.LayerChart:
     """Chart one measure's percent and 95 % interval in each stratum, beside all newborns.
 
     ``strata``: stratifier, stratum, numerator, counted, rate, lower, upper, is_few, stands_out,
@@ -127,7 +128,10 @@ def gap_picture(found: pd.DataFrame) -> alt.LayerChart:
             "label": found["title"].astype(str),
             "told": [f"{of_numbers.points(gap)} points" for gap in found["gap"]],
             "kind": "out",
-            "Interval": [fair_words.points_interval(row) for row in found.to_dict("records")],
+            "Interval": [
+                fair_words.points_interval(low, high)
+                for low, high in zip(found["gap_lower"], found["gap_upper"], strict=True)
+            ],
             "rate": (100 * found["gap"]).round(2),
             "lower": (100 * found["gap_lower"]).round(2),
             "upper": (100 * found["gap_upper"]).round(2),

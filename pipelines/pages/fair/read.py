@@ -12,9 +12,20 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.errors import StoreError
+from pipelines.base.frames import checked
 from pipelines.base.store_file import open_store
 from pipelines.definitions.read_measures import ITEM_KINDS
 from pipelines.definitions.strata import ALL_NEWBORNS, BIRTH, FAMILY, NOT_RECORDED, STRATUM_ORDER
+from pipelines.pages.fair.frames import (
+    ClusterRow,
+    CountRow,
+    FairMeasureRow,
+    OutcomeRow,
+    SetApartRow,
+    SpanRow,
+    StratumRow,
+)
+from pipelines.reading.frames import BuildRow, InfoRow, LoadRow, SilentRow
 from pipelines.reading.gaps import add_gaps
 from pipelines.reading.queries import query, unit_title
 
@@ -27,7 +38,7 @@ OTHER_REASON: Final = "other_reason"
 
 @dataclass(frozen=True)
 class FairData:
-    """Everything the page says; the grain stands beside each name."""
+    """Everything the page says; ``frames.py`` declares the columns of each frame."""
 
     unit: str
     title: str
@@ -72,7 +83,7 @@ def with_whole(counts: pd.DataFrame, keys: list[str]) -> pd.DataFrame:
 def _strata(counts: pd.DataFrame, info: pd.DataFrame, clusters: pd.DataFrame) -> pd.DataFrame:
     told = info[["measure_id", "title", "kind", "direction", "position"]]
     rows = counts.merge(told, on="measure_id").merge(clusters, on="measure_id", how="left")
-    return _in_order(with_whole(rows, ["measure_id"]))
+    return checked(_in_order(with_whole(rows, ["measure_id"])), StratumRow)
 
 
 def _reasons(counts: pd.DataFrame, info: pd.DataFrame) -> pd.DataFrame:
@@ -86,27 +97,30 @@ def _reasons(counts: pd.DataFrame, info: pd.DataFrame) -> pd.DataFrame:
     long = counts.melt(names, [DECLINED, OTHER_REASON], "outcome", "numerator")
     keys = ["measure_id", "outcome"]
     rows = with_whole(long.merge(told, on="measure_id"), keys)
-    return _in_order(rows[rows["all_numerator"] > 0])
+    return checked(_in_order(rows[rows["all_numerator"] > 0]), OutcomeRow)
 
 
 def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
     with open_store(store_path) as store:
         title = unit_title(store, unit)
         frames = {
-            name: query(store, f"pages/fair/{name}", unit=unit) for name in ("span", "strata")
+            name: query(store, f"pages/fair/{name}", row, unit=unit)
+            for name, row in (("span", SpanRow), ("strata", CountRow))
         }
         span = frames["span"]
         if not frames["strata"]["stratifier"].isin(list(SHOWN)).any():
             raise StoreError("this store holds no results by group of this unit. Build it again.")
         dates = {"first": span["first_month"].iloc[0], "last": span["last_month"].iloc[0]}
         days = {name: pd.Timestamp(day).date() for name, day in dates.items()}
-        frames["reasons"] = query(store, "pages/fair/reasons", unit=unit, **days)
+        frames["reasons"] = query(store, "pages/fair/reasons", SetApartRow, unit=unit, **days)
         kinds = list(ITEM_KINDS)
-        frames["clusters"] = query(store, "pages/fair/clusters", unit=unit, kinds=kinds, **days)
-        frames["info"] = query(store, "reading/measures", unit=unit)
-        frames["silent"] = query(store, "reading/silent", unit=unit)
-        frames["build"] = query(store, "reading/build", unit=unit)
-        frames["loads"] = query(store, "reading/loads", unit=unit)
+        frames["clusters"] = query(
+            store, "pages/fair/clusters", ClusterRow, unit=unit, kinds=kinds, **days
+        )
+        frames["info"] = query(store, "reading/measures", InfoRow, unit=unit)
+        frames["silent"] = query(store, "reading/silent", SilentRow, unit=unit)
+        frames["build"] = query(store, "reading/build", BuildRow, unit=unit)
+        frames["loads"] = query(store, "reading/loads", LoadRow, unit=unit)
     return title, frames
 
 
@@ -120,7 +134,7 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
     title, frames = _read(Path(store_path), unit)
     info = frames["info"]
     info = info[(info["kind"] != "minutes") & ~info["measure_id"].isin(CIRCULAR)]
-    counts, span = frames["strata"], frames["span"].iloc[0]
+    counts, span = frames["strata"], frames["span"]
     whole = counts[counts["stratifier"] == ALL_NEWBORNS].drop(columns=["stratifier", "stratum"])
     measures = info.merge(whole, on="measure_id").sort_values("position", ignore_index=True)
     build = frames["build"]
@@ -128,10 +142,10 @@ def read_fair(store_path: Path | str, unit: str) -> FairData:
     return FairData(
         unit=unit,
         title=title,
-        first=pd.Timestamp(span["first_month"]),
-        last=pd.Timestamp(span["last_month"]),
-        newborns=int(span["newborns"]),
-        measures=measures,
+        first=pd.Timestamp(span["first_month"].iloc[0]),
+        last=pd.Timestamp(span["last_month"].iloc[0]),
+        newborns=int(span["newborns"].iloc[0]),
+        measures=checked(measures, FairMeasureRow),
         strata=_strata(counts, info, frames["clusters"]),
         silent=[str(title) for title in info.loc[is_silent, "title"]],
         reasons=_reasons(frames["reasons"], info),

@@ -10,6 +10,7 @@ from pipelines.definitions.strata import BIRTH, FAMILY
 from pipelines.pages.fair import charts as fair_charts
 from pipelines.pages.fair import read as fair
 from pipelines.pages.fair import words as fair_words
+from pipelines.pages.fair.frames import FairMeasureRow, LineRow
 from pipelines.pages.fair.read import FairData
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
@@ -22,8 +23,8 @@ FIRST_LINES: Final = 12  # of a table, before it must be opened
 MOST_DRAWN: Final = 24  # gaps in one picture; the table has them all
 
 
-def _line(row: of_numbers.Row) -> dict[str, Any]:
-    has_gap = not of_numbers.is_missing(row["gap"])
+def _line(row: LineRow) -> dict[str, Any]:
+    gap, low, high = row["gap"], row["gap_lower"], row["gap_upper"]
     return {
         "stratum": of_strata.stratum(str(row["stratum"])),
         "title": row["title"],
@@ -32,21 +33,21 @@ def _line(row: of_numbers.Row) -> dict[str, Any]:
         "percent": of_numbers.percent(row["rate"]),
         "interval": of_numbers.interval(row["lower"], row["upper"]),
         "all_percent": of_numbers.percent(row["all_rate"]),
-        "gap": of_numbers.points(row["gap"]) if has_gap else of_numbers.NONE,
-        "gap_interval": fair_words.points_interval(row) if has_gap else "",
+        "gap": of_numbers.NONE if gap is None else of_numbers.points(gap),
+        "gap_interval": fair_words.points_interval(low, high),
         "ratio": fair_words.ratio_words(row),
         "out": row["stands_out"],
         "word": fair_words.word_of(row),
-        "not_documented": _share(row, "not_documented"),
-        "apart": _share(row, "exception"),
+        "not_documented": _share(row.get("not_documented"), row.get("denominator")),
+        "apart": _share(row.get("exception"), row.get("denominator")),
     }
 
 
-def _share(row: of_numbers.Row, name: str) -> str:
+def _share(some: float | None, of: float | None) -> str:
     """Write a count with its share of the denominator; blank where the frame has none."""
-    if name not in row or not row["denominator"]:
+    if some is None or not of:
         return ""
-    return f"{of_numbers.count(row[name])} ({of_numbers.percent(row[name] / row['denominator'])})"
+    return f"{of_numbers.count(some)} ({of_numbers.percent(some / of)})"
 
 
 def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: str) -> None:
@@ -59,7 +60,7 @@ def _show_found(rows: pd.DataFrame, found: pd.DataFrame, subject: str, intro: st
     show(PanelHead(told.html, finding=chance), panel="open")
     if len(drawn):
         show(fair_charts.gap_picture(drawn))
-    lines = [_line(row) for row in rows_of(found)]
+    lines = [_line(row) for row in rows_of(found, LineRow)]
     show(
         part("pages/fair/found_foot", lines=lines, subject=subject, first=FIRST_LINES),
         panel="close",
@@ -107,7 +108,7 @@ def _reason_groups(data: FairData) -> list[dict[str, Any]]:
     return [
         {
             "title": f"{rows['title'].iloc[0]}: {words[str(outcome)]}",
-            "lines": [_line(row) for row in rows_of(rows)],
+            "lines": [_line(row) for row in rows_of(rows, LineRow)],
             "out": int((rows["stands_out"] != "").sum()),
             "all": of_numbers.percent(rows["all_rate"].iloc[0]),
         }
@@ -129,7 +130,7 @@ def index(data: FairData) -> Part:
     """Return every measure in one line, with a link to its picture."""
     by_measure = dict(list(data.strata.groupby("measure_id")))
     lines = []
-    for row in rows_of(data.measures):
+    for row in rows_of(data.measures, FairMeasureRow):
         strata = by_measure.get(row["measure_id"], data.strata.head(0))
         rate = row["numerator"] / row["counted"] if row["counted"] else None
         lines.append(
@@ -149,13 +150,13 @@ def index(data: FairData) -> Part:
 def show_measures(data: FairData) -> None:
     """Display every measure: its finding, its picture, its numbers."""
     by_measure = dict(list(data.strata.groupby("measure_id")))
-    for row in rows_of(data.measures):
+    for row in rows_of(data.measures, FairMeasureRow):
         strata = by_measure.get(row["measure_id"], data.strata.head(0))
         finding = fair_words.finding(row, strata)
         show(measure_head(row, finding, at_rest=True), panel="open")
         if len(strata) and row["numerator"]:
             show(fair_charts.by_stratum(row, strata))
-        lines = [_line(one) for one in rows_of(strata)]
+        lines = [_line(one) for one in rows_of(strata, LineRow)]
         show(part("pages/fair/measure_foot", row=row, lines=lines), panel="close")
 
 
@@ -187,7 +188,7 @@ def about(data: FairData) -> About:
         "not recorded": "the export says nothing of this newborn; a group of its own",
     }
     cautions = [*fair_words.CAUTIONS, fair_words.METHOD]
-    return About(cautions, glossary, data.build, data.loads, rows_of(data.measures))
+    return About(cautions, glossary, data.build, data.loads, rows_of(data.measures, FairMeasureRow))
 
 
 FAMILIES: Final = Section(

@@ -1,11 +1,13 @@
 """The words of the fair-care page: a gap is a question, not a verdict."""
 
-from typing import Final
+from typing import Final, TypedDict
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import FAMILY
 from pipelines.pages.fair import read as fair
+from pipelines.pages.fair.frames import FairMeasureRow, LineRow, MarkedRow
 from pipelines.pages.fair.read import FairData
 from pipelines.reading import gaps
 from pipelines.words import of_numbers
@@ -41,20 +43,30 @@ METHOD: Final = (
 )
 
 
-def points_interval(row: of_numbers.Row) -> str:
-    return f"{of_numbers.points(row['gap_lower'])} to {of_numbers.points(row['gap_upper'])}"
+class WordRow(TypedDict):
+    """What ``word_of`` asks of a gap."""
+
+    is_few: bool
+    stands_out: str
 
 
-def ratio_words(row: of_numbers.Row) -> str:
+def points_interval(lower: float | None, upper: float | None) -> str:
+    """Write an interval in percentage points; blank where there is none."""
+    if lower is None or upper is None:
+        return ""
+    return f"{of_numbers.points(lower)} to {of_numbers.points(upper)}"
+
+
+def ratio_words(row: LineRow) -> str:
     """Write a ratio with its interval; a dash where there is none."""
-    if of_numbers.is_missing(row["ratio"]):
+    if row["ratio"] is None:
         return of_numbers.NONE
-    if of_numbers.is_missing(row["ratio_lower"]):
+    if row["ratio_lower"] is None:
         return f"{row['ratio']:.2f}"
     return f"{row['ratio']:.2f} ({row['ratio_lower']:.2f} to {row['ratio_upper']:.2f})"
 
 
-def gap_words(row: of_numbers.Row) -> str:
+def gap_words(row: MarkedRow) -> str:
     """Say one gap as a clause: "12.1 points lower than all newborns (5.0 to 19.2)"."""
     low, high = sorted((abs(row["gap_lower"]), abs(row["gap_upper"])))
     return (
@@ -63,7 +75,7 @@ def gap_words(row: of_numbers.Row) -> str:
     )
 
 
-def gap_sentence(row: of_numbers.Row) -> str:
+def gap_sentence(row: MarkedRow) -> str:
     """Say one gap that stands out, with its numbers, as briefly as a first screen needs."""
     low, high = sorted((abs(row["gap_lower"]), abs(row["gap_upper"])))
     return (
@@ -104,7 +116,7 @@ def first_answer(data: FairData) -> str:
             "No gap by race and ethnicity, language or payer is larger than chance explains. "
             "A small group can still hide one."
         )
-    widest = found.sort_values("width", ascending=False).to_dict("records")
+    widest = rows_of(found.sort_values("width", ascending=False), MarkedRow)
     number = fair.compared(family)
     expected = gaps.by_chance(number)
     said = of_numbers.listed([gap_sentence(row) for row in widest], 2)
@@ -127,12 +139,12 @@ def second_answer(data: FairData) -> str:
     found = fair.standing_out(declined, FAMILY)
     if found.empty:
         return "The share of families who declined differs nowhere by more than chance explains."
-    widest = found.sort_values("width", ascending=False).to_dict("records")
+    widest = rows_of(found.sort_values("width", ascending=False), MarkedRow)
     said = [f"{row['title']}, {reason_clause(row)}" for row in widest]
     return of_numbers.listed(said, 2) + ". A difference can be a problem of consent."
 
 
-def reason_clause(row: of_numbers.Row) -> str:
+def reason_clause(row: MarkedRow) -> str:
     """Say "Spanish: 31 of 400 declined (7.8 %), 4.0 points higher than ..."."""
     verb = "declined" if row["outcome"] == fair.DECLINED else "set apart for another reason"
     return (
@@ -154,7 +166,7 @@ def third_answer(data: FairData) -> str:
     return text
 
 
-def finding(row: of_numbers.Row, strata: pd.DataFrame) -> str:
+def finding(row: FairMeasureRow, strata: pd.DataFrame) -> str:
     """Say what one measure's picture shows, in a sentence or two."""
     if not row["counted"]:
         return f"No eligible {of_numbers.noun(row)} in these months."
@@ -168,12 +180,13 @@ def finding(row: of_numbers.Row, strata: pd.DataFrame) -> str:
     if out.empty:
         return text + "No group stands out."
     said = [
-        f"{stratum(str(one['stratum']))} ({percent(one['rate'])})" for one in out.to_dict("records")
+        f"{stratum(str(one['stratum']))} ({percent(one['rate'])})"
+        for one in rows_of(out, MarkedRow)
     ]
     return text + f"Groups that stand out: {of_numbers.listed(said, 4)}."
 
 
-def word_of(row: of_numbers.Row) -> str:
+def word_of(row: WordRow) -> str:
     """Say in the last column whether a gap is marked, and why there is none.
 
     >>> word_of({"is_few": True, "stands_out": ""})
@@ -184,7 +197,7 @@ def word_of(row: of_numbers.Row) -> str:
     return f"{row['stands_out']}, more than chance" if row["stands_out"] else "within chance"
 
 
-def chart_text(row: of_numbers.Row, strata: pd.DataFrame) -> str:
+def chart_text(row: FairMeasureRow, strata: pd.DataFrame) -> str:
     """Return the alternative text of one measure's picture."""
     return (
         f"{row['title']}: percent with 95 % interval for each of {len(strata)} groups, in a fixed "

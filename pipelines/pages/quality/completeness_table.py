@@ -10,8 +10,10 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.read_contract import read_contract
 from pipelines.pages.quality import words as quality_words
+from pipelines.pages.quality.frames import CellRow, LowestRow
 from pipelines.pages.quality.read import QualityData
 from pipelines.pages.shell.markup import Part, part
 from pipelines.words import of_numbers
@@ -30,7 +32,7 @@ def _lines(data: QualityData) -> pd.DataFrame:
 
 
 def _mark(share: float, usual: float, total: float) -> str:
-    if of_numbers.is_missing(share) or usual * total < EXPECTED:
+    if usual * total < EXPECTED:
         return ""
     spread = math.sqrt(usual * max(1 - usual, 0.01) / total)
     if usual - share < SPREADS * spread:
@@ -38,12 +40,11 @@ def _mark(share: float, usual: float, total: float) -> str:
     return next((name for below, name in _MARKS if share < below * usual), "")
 
 
-def _cell(row: of_numbers.Row, usual: float) -> dict[str, str]:
-    share = row["share"]
-    return {
-        "text": of_numbers.NONE if of_numbers.is_missing(share) else whole_percent(share),
-        "mark": _mark(share, usual, row["total"]),
-    }
+def _cell(row: CellRow, usual: float) -> dict[str, str]:
+    share, total = row["share"], row["total"]
+    if share is None or total is None:
+        return {"text": of_numbers.NONE, "mark": ""}
+    return {"text": whole_percent(share), "mark": _mark(share, usual, total)}
 
 
 def whole_percent(share: float) -> str:
@@ -64,7 +65,7 @@ def _line(name: str, found: pd.DataFrame, months: pd.DatetimeIndex) -> dict[str,
     known = found[found["share"].notna()].sort_values("share", kind="stable")
     return {
         "name": name,
-        "cells": [_cell(row, usual) for row in cells.to_dict("records")],
+        "cells": [_cell(row, usual) for row in rows_of(cells, CellRow)],
         "total": total,
         "recorded": recorded,
         "usable": usable,
@@ -72,7 +73,7 @@ def _line(name: str, found: pd.DataFrame, months: pd.DatetimeIndex) -> dict[str,
         "percent": of_numbers.percent(usable / total if total else None),
         "lowest": "; ".join(
             f"{of_numbers.percent(row['share'])} in {row['month']:%b %y}"
-            for row in known.head(1).to_dict("records")
+            for row in rows_of(known.head(1), LowestRow)
         ),
     }
 

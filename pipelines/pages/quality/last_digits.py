@@ -11,6 +11,8 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import checked
+from pipelines.pages.quality.frames import DigitRow
 from pipelines.pages.quality.read import QualityData
 
 AT_LEAST: Final = 200  # fewer readings say little about ten digits
@@ -66,7 +68,7 @@ def _by_digit(steps: pd.Series, expected: pd.Series | None = None) -> pd.DataFra
     digits = pd.DataFrame({"digit": every.astype(str), "observed": observed, "expected": even})
     shares = zip(observed, even, strict=True)
     digits["stands_out"] = [stands_out(*pair, int(steps.sum())) for pair in shares]
-    return digits.reset_index(drop=True)
+    return checked(digits.reset_index(drop=True), DigitRow)
 
 
 def _expected(steps: pd.Series) -> pd.Series:

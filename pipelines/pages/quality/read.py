@@ -13,7 +13,22 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.errors import StoreError
+from pipelines.base.frames import checked, rows_of
 from pipelines.base.store_file import open_store
+from pipelines.pages.quality.frames import (
+    AnswerRow,
+    CompletenessRow,
+    FlagRow,
+    MaskedRow,
+    MinuteRow,
+    MovedRateRow,
+    RateRow,
+    ReadingRow,
+    SettingsRow,
+    UnmappedRow,
+    VerdictRow,
+)
+from pipelines.reading.frames import BuildRow, LoadRow, MonthRow, RejectedRow, UnitRow
 from pipelines.reading.months import last_full_month
 from pipelines.reading.queries import query, unit_title
 
@@ -23,10 +38,21 @@ LAST_MONTHS: Final = "last 12 months"
 ALL_MONTHS: Final = "all months"
 MOVED_BY: Final = 0.01  # a rate that flags move by more than a point is shown
 
+# Query -> its declaration.
+_FRAMES: Final[Mapping[str, type[Mapping[str, object]]]] = {
+    "flags": FlagRow,
+    "rates": RateRow,
+    "masked": MaskedRow,
+    "completeness": CompletenessRow,
+    "values": ReadingRow,
+    "answers": AnswerRow,
+    "verdict": VerdictRow,
+}
+
 
 @dataclass(frozen=True)
 class QualityData:
-    """Everything one page says, as frames; the grain stands beside each name."""
+    """Everything one page says, as frames; ``frames.py`` declares the columns of each."""
 
     unit: str
     title: str
@@ -63,7 +89,7 @@ class QualityData:
 
 
 def _months(store: duckdb.DuckDBPyConnection, unit: str) -> pd.DataFrame:
-    months = query(store, "reading/months", unit=unit).dropna(subset="month")
+    months = query(store, "reading/months", MonthRow, unit=unit).dropna(subset="month")
     if months.empty:
         raise StoreError("the store holds no newborn of this unit with a month of birth.")
     return months
@@ -77,17 +103,20 @@ def read_quality(store_path: Path, unit: str) -> QualityData:
     with open_store(Path(store_path)) as store:
         title = unit_title(store, unit)
         months = _months(store, unit)
-        loads = query(store, "reading/loads", unit=unit)
+        loads = query(store, "reading/loads", LoadRow, unit=unit)
         month = last_full_month(months, loads["loaded_at"].max() if len(loads) else None)
         since = month - pd.DateOffset(months=SPAN_MONTHS - 1)
         values = {"unit": unit, "month": month.date(), "since": since.date()}
-        names = ("flags", "rates", "masked", "completeness", "values", "answers", "verdict")
-        frames = {name: query(store, f"pages/quality/{name}", **values) for name in names}
-        info = query(store, "reading/unit", unit=unit).iloc[0]
-        minutes = query(store, "pages/quality/minutes", unit=unit)
-        settings = query(store, "pages/quality/settings", unit=unit).iloc[0]
-        build = query(store, "reading/build", unit=unit)
-        rejected = query(store, "reading/rejected", unit=unit)
+        frames = {
+            name: query(store, f"pages/quality/{name}", row, **values)
+            for name, row in _FRAMES.items()
+        }
+        (info,) = rows_of(query(store, "reading/unit", UnitRow, unit=unit), UnitRow)
+        minutes = query(store, "pages/quality/minutes", MinuteRow, unit=unit)
+        settings = query(store, "pages/quality/settings", SettingsRow, unit=unit)
+        (checks,) = rows_of(settings, SettingsRow)
+        build = query(store, "reading/build", BuildRow, unit=unit)
+        rejected = query(store, "reading/rejected", RejectedRow, unit=unit)
     is_clock = info["time_form"] == "clock"
     return QualityData(
         unit=unit,
@@ -99,15 +128,11 @@ def read_quality(store_path: Path, unit: str) -> QualityData:
         minutes=minutes.head(0) if is_clock else minutes,
         rejected=rejected,
         loads=loads,
-        checks_off=_listed(settings["checks_off"]),
-        checks_set=_listed(settings["checks_set"]),
+        checks_off=checks["checks_off"] or [],
+        checks_set=checks["checks_set"] or [],
         build=dict(zip(build["key"], build["value"], strict=True)),
         **frames,
     )
-
-
-def _listed(names: object) -> list[str]:
-    return [str(name) for name in names] if hasattr(names, "__iter__") else []
 
 
 def of_values(data: QualityData) -> pd.DataFrame:
@@ -138,7 +163,7 @@ def moved(data: QualityData) -> pd.DataFrame:
     Columns: those of ``rates`` and ``points`` (percentage points that masking takes off or adds).
     """
     rates = data.rates.assign(points=100 * (data.rates["rate"] - data.rates["recorded_rate"]))
-    return rates[rates["points"].abs() > 100 * MOVED_BY]
+    return checked(rates[rates["points"].abs() > 100 * MOVED_BY], MovedRateRow)
 
 
 def not_judged(data: QualityData) -> pd.DataFrame:
@@ -153,4 +178,5 @@ def unmapped(data: QualityData) -> pd.DataFrame:
         entries=("record_id", "size"), first_month=("month", "min"), last_month=("month", "max")
     )
     found = found.reset_index().rename(columns={"recorded_value": "word"})
-    return found.sort_values(["entries", "word"], ascending=[False, True], ignore_index=True)
+    found = found.sort_values(["entries", "word"], ascending=[False, True], ignore_index=True)
+    return checked(found, UnmappedRow)

@@ -11,18 +11,27 @@ from pipelines.pages.quality import charts as quality_charts
 from pipelines.pages.quality import completeness_table, last_digits
 from pipelines.pages.quality import read as quality
 from pipelines.pages.quality import words as quality_words
+from pipelines.pages.quality.frames import (
+    AnswerRow,
+    DigitRow,
+    FlagRow,
+    MovedRateRow,
+    UnmappedRow,
+    VerdictRow,
+)
 from pipelines.pages.quality.read import QualityData
 from pipelines.pages.quality.words import TABLE_WORDS, subject, words
 from pipelines.pages.shell.markup import Part, panel_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
+from pipelines.reading.frames import LoadRow, RejectedRow
 from pipelines.words import caution, of_measures, of_numbers, of_states
 
 MOST_FLAGS: Final = 100  # of a group on the page; the file of open flags has them all
 MOST_ANSWERS: Final = 200
 
 
-def _moved_line(data: QualityData, row: of_numbers.Row) -> dict[str, Any]:
+def _moved_line(data: QualityData, row: MovedRateRow) -> dict[str, Any]:
     causes = data.masked[data.masked["measure_id"] == row["measure_id"]].head(3)
     named = list(zip(causes["rule_id"], causes["newborns"], strict=True))
     return {
@@ -40,7 +49,7 @@ def _moved_line(data: QualityData, row: of_numbers.Row) -> dict[str, Any]:
 
 def changes(data: QualityData) -> Part:
     """Return the measures whose rate flags move by more than a point, or that there are none."""
-    lines = [_moved_line(data, row) for row in rows_of(quality.moved(data))]
+    lines = [_moved_line(data, row) for row in rows_of(quality.moved(data), MovedRateRow)]
     gap = 100 * (data.rates["rate"] - data.rates["recorded_rate"]).abs()
     return part(
         "pages/quality/changes",
@@ -54,7 +63,7 @@ def whole_columns(data: QualityData) -> Part:
     """Return the findings about whole columns, shifts and months, and the unknown words."""
     found = [
         {"subject": _place(row), "sure": severity_words("column")[str(row["severity"])], **row}
-        for row in rows_of(_by_severity(quality.of_columns(data)))
+        for row in rows_of(_by_severity(quality.of_columns(data)), FlagRow)
     ]
     unknown = [
         {
@@ -62,13 +71,13 @@ def whole_columns(data: QualityData) -> Part:
             "months": _month_span(row["first_month"], row["last_month"]),
             **row,
         }
-        for row in rows_of(quality.unmapped(data))
+        for row in rows_of(quality.unmapped(data), UnmappedRow)
     ]
     return part("pages/quality/columns", found=found, unknown=unknown)
 
 
 # Of a whole column, other than of a value, nothing is masked by the finding itself.
-def _place(row: of_numbers.Row) -> str:
+def _place(row: FlagRow) -> str:
     """Say where a finding about a whole column is; of a kind, the explanation names it."""
     table = TABLE_WORDS[str(row["table_name"])]
     name = str(row["column_name"])
@@ -95,8 +104,8 @@ def _titles(data: QualityData) -> dict[str, str]:
     """Return rule -> its title; the rule's name where its checks have several titles."""
     found = data.verdict.groupby("rule_id")["title"].agg(["nunique", "first"])
     return {
-        str(rule): str(row["first"]) if row["nunique"] == 1 else words(str(rule))
-        for rule, row in found.iterrows()
+        str(rule): str(first) if number == 1 else words(str(rule))
+        for rule, number, first in found.itertuples()
     }
 
 
@@ -148,7 +157,7 @@ def causes(data: QualityData) -> Part:
     )
 
 
-def _flag_line(row: of_numbers.Row) -> dict[str, Any]:
+def _flag_line(row: FlagRow) -> dict[str, Any]:
     value = row["recorded_value"]
     return {
         **row,
@@ -178,7 +187,7 @@ def worklist(data: QualityData) -> Part:
     flags = quality_words.worklist(data)
     groups: list[dict[str, Any]] = []
     for (title, look), found in flags.groupby(["title", "look"], sort=False):
-        lines = [_flag_line(row) for row in rows_of(_by_severity(found).head(MOST_FLAGS))]
+        lines = [_flag_line(row) for row in rows_of(_by_severity(found).head(MOST_FLAGS), FlagRow)]
         errors = int((found["severity"] == "error").sum())
         groups.append(
             {
@@ -209,10 +218,10 @@ def answers(data: QualityData) -> Part:
     stale = data.answers[data.answers["flags"] == 0]
     return part(
         "pages/quality/answers",
-        answered=[_flag_line(row) for row in rows_of(answered.head(MOST_ANSWERS))],
+        answered=[_flag_line(row) for row in rows_of(answered.head(MOST_ANSWERS), FlagRow)],
         number=len(answered),
         confirmed=int((answered["answer"] == "confirmed").sum()),
-        stale=rows_of(stale.head(MOST_ANSWERS)),
+        stale=rows_of(stale.head(MOST_ANSWERS), AnswerRow),
         stale_number=len(stale),
         unit=data.unit,
     )
@@ -222,8 +231,8 @@ def files(data: QualityData) -> Part:
     """Return the rows in, kept and rejected by file, the rejected by reason, and the hashes."""
     return part(
         "pages/quality/files",
-        loads=rows_of(data.loads),
-        rejected=rows_of(data.rejected),
+        loads=rows_of(data.loads, LoadRow),
+        rejected=rows_of(data.rejected, RejectedRow),
         rows_in=int(data.loads["rows_in"].sum()),
         rows_rejected=int(data.loads["rows_rejected"].sum()),
     )
@@ -238,7 +247,7 @@ def checks(data: QualityData) -> Part:
         number=len(data.verdict),
         off=off,
         numbers=data.checks_set,
-        unjudged=rows_of(quality.not_judged(data)),
+        unjudged=rows_of(quality.not_judged(data), VerdictRow),
     )
 
 
@@ -250,7 +259,7 @@ def show_digits(data: QualityData) -> None:
     show(intro, panel="before")
     for heap in found:
         head = panel_head(heap.title, quality_words.heap_finding(heap))
-        foot = part("pages/quality/digits_foot", heap=heap, digits=rows_of(heap.digits))
+        foot = part("pages/quality/digits_foot", heap=heap, digits=rows_of(heap.digits, DigitRow))
         show(head, panel="open", look="digits")
         show(quality_charts.last_digits(heap))
         show(foot, panel="close")

@@ -7,8 +7,10 @@ from typing import Any, Final
 import pandas as pd
 from scipy.stats import binomtest
 
+from pipelines.base.frames import checked
 from pipelines.definitions.states import OPEN_SEVERITIES
 from pipelines.pages.quality import read as quality
+from pipelines.pages.quality.frames import CheckRow, MovedRateRow
 from pipelines.pages.quality.last_digits import Heap
 from pipelines.pages.quality.read import QualityData
 from pipelines.words import of_numbers
@@ -252,10 +254,10 @@ def worklist(data: QualityData) -> pd.DataFrame:
     places: list[Any] = [where_to_look(*key) for key in keys]
     listed["title"] = [title for title, _ in places]
     listed["look"] = [look for _, look in places]
-    return listed
+    return checked(listed, CheckRow)
 
 
-def moved_why(row: of_numbers.Row, causes: list[tuple[str, int]]) -> str:
+def moved_why(row: MovedRateRow, causes: list[tuple[str, int]]) -> str:
     """Say why a rate differs when flagged values are used as recorded."""
     fewer = int(row["unusable"] - row["recorded_unusable"])
     text = (

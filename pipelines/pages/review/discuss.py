@@ -8,8 +8,10 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.states import HARM
 from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review.frames import MeasureRow, UnitMatterRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import UNIT_SHARE, records_to_read, unit_matters
 from pipelines.pages.review.sections import MEASURES, QUALITY, RECORDS, RESTATED
@@ -45,8 +47,8 @@ def points(data: ReviewData) -> list[Point]:
     ]
 
 
-def _rows(frame: pd.DataFrame) -> list[of_numbers.Row]:
-    return list(frame.head(MOST_OF_A_KIND).to_dict("records"))
+def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
+    return rows_of(frame.head(MOST_OF_A_KIND), MeasureRow)
 
 
 def _harm(data: ReviewData) -> list[Point]:
@@ -71,7 +73,7 @@ def _kinds(data: ReviewData) -> str:
     return of_numbers.listed(names, MOST_OF_A_KIND)
 
 
-def _measure_point(row: of_numbers.Row, question: str) -> Point:
+def _measure_point(row: MeasureRow, question: str) -> Point:
     told = (
         of_measures.reading(row),
         of_measures.change_sentence(row),
@@ -121,7 +123,7 @@ def _unit(data: ReviewData) -> list[Point]:
             question,
             measure_place(row["measure_id"]),
         )
-        for row in _rows(often)
+        for row in rows_of(often.head(MOST_OF_A_KIND), UnitMatterRow)
     ]
 
 

@@ -2,6 +2,8 @@
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading import standing
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
@@ -13,7 +15,7 @@ from pipelines.words.of_numbers import count, listed, number_of, percent
 from pipelines.words.of_silence import NOT_IN_EXPORT
 
 
-def _short(row: of_numbers.Row) -> str:
+def _short(row: MeasureRow) -> str:
     """Say why a row needs attention: its target, or where it comes from."""
     why = target_sentence(row)
     if row["target_state"] != standing.SHORT_BEYOND_CHANCE:
@@ -21,8 +23,8 @@ def _short(row: of_numbers.Row) -> str:
     return f"{row['title']}: {reading(row)}, {why}"
 
 
-def _rows(frame: pd.DataFrame) -> list[of_numbers.Row]:
-    return list(frame.to_dict("records"))
+def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
+    return rows_of(frame, MeasureRow)
 
 
 def attention(data: ReviewData) -> str:
@@ -45,7 +47,7 @@ def attention(data: ReviewData) -> str:
     return text + "."
 
 
-def _moved(row: of_numbers.Row) -> str:
+def _moved(row: MeasureRow) -> str:
     return f"{row['title']}: {reading(row)}, {of_measures.moved_words(row)}"
 
 

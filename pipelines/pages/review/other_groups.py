@@ -5,14 +5,16 @@ over every chart by months. A group is shown, never judged: that is done on the 
 """
 
 import json
-from typing import Any, Final
+from typing import Annotated, Any, Final
 
 import altair as alt
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
 from pipelines.drawing.layers import ISO
 from pipelines.drawing.theme import LIGHT
+from pipelines.pages.review.frames import GroupRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.shell.markup import Part
 from pipelines.reading.small_numbers import SMALL
@@ -26,6 +28,12 @@ WORDS: Final = (
     f"{SMALL} count. Groups are not judged here; fair care compares them."
 )
 COLUMNS: Final = ("Quarter", "n of N", "Percent", "Interval")
+
+
+class PlacedRow(GroupRow):
+    """One row of ``groups`` of the review, with the place of its quarter on the page."""
+
+    place: Annotated[int, "number of the quarter among those shown"]
 
 
 def _layer() -> dict[str, Any]:
@@ -58,12 +66,12 @@ def _quarter(start: pd.Timestamp) -> list[str]:
     return [middle.strftime(ISO), f"{start:%b} to {end:%b %y}"]
 
 
-def _line(row: of_numbers.Row) -> list[Any]:
+def _line(row: PlacedRow) -> list[Any]:
     """Return a row: which quarter, percent, is it small, then the cells of the table."""
     counted = f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}"
     return [
         row["place"],
-        round(100 * float(row["rate"]), 1),
+        round(100 * row["rate"], 1),
         int(row["counted"] < SMALL),
         counted,
         of_numbers.percent(row["rate"]),
@@ -85,7 +93,7 @@ def figures(data: ReviewData) -> dict[str, Any]:
     rows["place"] = [quarters.index(one) for one in pd.to_datetime(rows["quarter"])]
     measures: dict[str, dict[str, list[Any]]] = {}
     for (measure, key), own in rows.groupby(["measure_id", "key"], sort=False):
-        lines = [_line(row) for row in own.to_dict("records")]
+        lines = [_line(row) for row in rows_of(own, PlacedRow)]
         measures.setdefault(str(measure), {})[str(key)] = lines
     return {
         "words": WORDS,

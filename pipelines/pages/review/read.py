@@ -11,10 +11,25 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.errors import StoreError
+from pipelines.base.frames import checked, columns_of
 from pipelines.base.store_file import open_store
 from pipelines.definitions.read_measures import GROUPS
 from pipelines.definitions.strata import BIRTH
+from pipelines.pages.review.frames import (
+    BirthRow,
+    ChangeRow,
+    FlagRuleRow,
+    GroupRow,
+    LeftToUnitRow,
+    MeasureRow,
+    ReasonRow,
+    RecordFlagRow,
+    RecordMeasureRow,
+    RestatedRow,
+    UnjudgedRow,
+)
 from pipelines.reading import signals, standing
+from pipelines.reading.frames import BuildRow, InfoRow, LoadRow, MonthRow, RejectedRow, SeriesRow
 from pipelines.reading.months import last_full_month, parse_month
 from pipelines.reading.queries import query, unit_title
 from pipelines.statistics.charting import needs_births
@@ -22,31 +37,32 @@ from pipelines.statistics.over_time import OverTime
 
 # Limits stand on the first months there are; a chart shows the latest of them.
 MONTHS_DRAWN = 36
-NO_BIRTHS = pd.DataFrame({"measure_id": [], "month": [], "is_met": []})
-_FRAMES = (
-    "reading/series",
-    "pages/review/changes",
-    "pages/review/record_measures",
-    "pages/review/reasons",
-    "pages/review/left_to_unit",
-    "pages/review/record_flags",
-    "pages/review/flag_rules",
-    "reading/rejected",
-    "pages/review/unjudged",
-    "pages/review/restated",
-)
+NO_BIRTHS = pd.DataFrame(columns=list(columns_of(BirthRow)))
+# Query -> its declaration.
+_FRAMES: Mapping[str, type[Mapping[str, object]]] = {
+    "reading/series": SeriesRow,
+    "pages/review/changes": ChangeRow,
+    "pages/review/record_measures": RecordMeasureRow,
+    "pages/review/reasons": ReasonRow,
+    "pages/review/left_to_unit": LeftToUnitRow,
+    "pages/review/record_flags": RecordFlagRow,
+    "pages/review/flag_rules": FlagRuleRow,
+    "reading/rejected": RejectedRow,
+    "pages/review/unjudged": UnjudgedRow,
+    "pages/review/restated": RestatedRow,
+}
 
 
 @dataclass(frozen=True)
 class ReviewData:
-    """Everything one page says, as frames; the grain stands beside each name."""
+    """Everything one page says, as frames; ``frames.py`` declares the columns of each."""
 
     unit: str
     title: str
     month: pd.Timestamp
     births: int
     newborns: int
-    measures: pd.DataFrame  # one row per measure: what it is, its month, how it stands
+    measures: pd.DataFrame  # MeasureRow: one row per measure, its month, how it stands
     series: pd.DataFrame  # one row per measure and month, of the months that are drawn
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
     groups: pd.DataFrame  # one row per measure, group of newborns and whole quarter
@@ -92,7 +108,8 @@ def _measures(
     rows["group_place"] = rows["group_name"].map(order).fillna(len(GROUPS))
     rows["gap"] = (rows["rate"] - rows["target"]).abs().fillna(-1)
     keys = ["group_place", "rank", "gap", "position"]
-    return rows.sort_values(keys, ascending=[True, True, False, True], ignore_index=True)
+    rows = rows.sort_values(keys, ascending=[True, True, False, True], ignore_index=True)
+    return checked(rows, MeasureRow)
 
 
 def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:
@@ -110,8 +127,8 @@ def _place(
 ) -> tuple[str, pd.DataFrame, pd.DataFrame, pd.Timestamp]:
     """Return the unit's title, its months, its export files and the month that is reviewed."""
     title = unit_title(store, unit)
-    months = query(store, "reading/months", unit=unit)
-    loads = query(store, "reading/loads", unit=unit)
+    months = query(store, "reading/months", MonthRow, unit=unit)
+    loads = query(store, "reading/loads", LoadRow, unit=unit)
     return title, months, loads, _choose_month(months, month, loads)
 
 
@@ -123,14 +140,19 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
     with open_store(Path(store_path)) as store:
         title, months, loads, chosen = _place(store, unit, month)
         values = {"unit": unit, "month": chosen.date()}
-        frames = {name.rpartition("/")[2]: query(store, name, **values) for name in _FRAMES}
-        info = query(store, "reading/measures", unit=unit)
-        build = query(store, "reading/build", unit=unit)
+        frames = {
+            name.rpartition("/")[2]: query(store, name, row, **values)
+            for name, row in _FRAMES.items()
+        }
+        info = query(store, "reading/measures", InfoRow, unit=unit)
+        build = query(store, "reading/build", BuildRow, unit=unit)
         series = frames.pop("series")
-        groups = query(store, "pages/review/groups", **values, stratifiers=list(BIRTH))
+        groups = query(store, "pages/review/groups", GroupRow, **values, stratifiers=list(BIRTH))
         told = series[~series["is_silent"]]
         few = _few(told, info)
-        births = query(store, "pages/review/births", measures=few, **values) if few else NO_BIRTHS
+        births = NO_BIRTHS
+        if few:
+            births = query(store, "pages/review/births", BirthRow, measures=few, **values)
     over_time = signals.judge(told, info, frames["changes"], births)
     here = months[months["month"] == chosen]
     return ReviewData(

@@ -5,52 +5,59 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from pipelines.base.frames import checked, columns_of, rows_of
 from pipelines.base.kept import kept_on_data
 from pipelines.definitions.states import SEVERITY_URGENCY, STATE_URGENCY
+from pipelines.pages.review.frames import (
+    RecordFlagRow,
+    RecordMeasureRow,
+    RecordRow,
+    UnitMatterRow,
+)
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading.small_numbers import SMALL
-from pipelines.words import of_numbers, of_states
-from pipelines.words.of_numbers import column, is_missing
+from pipelines.words import of_states
+from pipelines.words.of_numbers import column
 
 # A measure that more than this share of its newborns miss says something about the unit, not
 # about one record; listing them all would hide the others. Own choice, no published source.
 UNIT_SHARE = 0.5
-COLUMNS = ["record_id", "urgency", "reasons", "lines", "look_at", "minutes_late"]
+COLUMNS = list(columns_of(RecordRow))
 
 
-def lateness(minutes: float, due: float, window: str) -> str:
+def lateness(minutes: float | None, due: float | None, window: str) -> str:
     """Say when it was done and by how much it was late, or which window it missed.
 
     >>> lateness(84, 60, "")
     'at 84 min, 24 min late'
-    >>> lateness(200, float("nan"), "up to 120 minutes")
+    >>> lateness(200, None, "up to 120 minutes")
     'at 200 min; window: up to 120 minutes'
     """
-    if is_missing(minutes):
+    if minutes is None:
         return ""
-    if not is_missing(due):
+    if due is not None:
         return f"at {minutes:g} min, {minutes - due:g} min late"
     return f"at {minutes:g} min" + (f"; window: {window}" if window else "")
 
 
-def _measure_words(row: of_numbers.Row) -> str:
-    text = str(row["title"])
+def _measure_words(row: RecordMeasureRow) -> str:
+    text = row["title"]
     if row["state"] == "late":
-        late = lateness(row["minutes"], row["due_minutes"], str(row["window_words"] or ""))
+        late = lateness(row["minutes"], row["due_minutes"], row["window_words"] or "")
         return f"{text} ({late})" if late else text
-    if not is_missing(row["reason"]):
-        return f"{text} ({str(row['reason']).replace('_', ' ')})"
+    if row["reason"] is not None:
+        return f"{text} ({row['reason'].replace('_', ' ')})"
     return text
 
 
-def _flag_words(row: of_numbers.Row) -> str:
-    value = "" if is_missing(row["recorded_value"]) else " \N{LEFT DOUBLE QUOTATION MARK}"
+def _flag_words(row: RecordFlagRow) -> str:
+    value = "" if row["recorded_value"] is None else " \N{LEFT DOUBLE QUOTATION MARK}"
     if value:
         value += f"{row['recorded_value']}\N{RIGHT DOUBLE QUOTATION MARK}"
-    text = f"{row['table_name']}, {column(str(row['column_name']))}{value}: {row['explanation']}"
-    if is_missing(row["suggestion"]):
+    text = f"{row['table_name']}, {column(row['column_name'])}{value}: {row['explanation']}"
+    if row["suggestion"] is None:
         return text
-    return f"{text} Suggestion: {str(row['suggestion']).rstrip('.')}."
+    return f"{text} Suggestion: {row['suggestion'].rstrip('.')}."
 
 
 @kept_on_data
@@ -70,7 +77,8 @@ def unit_matters(data: ReviewData) -> pd.DataFrame:
     often = (rows["share"] > UNIT_SHARE) & (rows["denominator"] >= SMALL)
     rows["because"] = rows["because"].mask(rows["because"].isna() & often, "more_than_half")
     rows = rows[rows["because"].isin(["listed", "more_than_half"])]
-    return rows.sort_values(["share", "position"], ascending=[False, True], ignore_index=True)
+    rows = rows.sort_values(["share", "position"], ascending=[False, True], ignore_index=True)
+    return checked(rows, UnitMatterRow)
 
 
 def _listed(data: ReviewData) -> pd.DataFrame:
@@ -96,7 +104,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
             "record_id": measures["record_id"],
             "urgency": measures["state"].map(STATE_URGENCY),
             "label": measures["state"].map(of_states.STATE_WORDS),
-            "words": [_measure_words(row) for row in measures.to_dict("records")],
+            "words": [_measure_words(row) for row in rows_of(measures, RecordMeasureRow)],
             "look_at": _look_at(data, measures["measure_id"]),
             "minutes_late": late.where(measures["state"] == "late"),
             "often": measures["often"],
@@ -107,7 +115,7 @@ def _reasons(data: ReviewData) -> pd.DataFrame:
             "record_id": flags["record_id"],
             "urgency": flags["severity"].map(SEVERITY_URGENCY),
             "label": "Value " + flags["severity"].map(of_states.SEVERITY_WORDS),
-            "words": [_flag_words(row) for row in flags.to_dict("records")],
+            "words": [_flag_words(row) for row in rows_of(flags, RecordFlagRow)],
             "look_at": [
                 [f"{table}: {column(str(name))}"]
                 for table, name in zip(flags["table_name"], flags["column_name"], strict=True)
@@ -172,4 +180,4 @@ def records_to_read(data: ReviewData) -> pd.DataFrame:
     records = records.join(first.groupby("record_id")["often"].min(), on="record_id")
     order = ["urgency", "often", "reasons", "record_id"]
     records = records.sort_values(order, ascending=[True, True, False, True], ignore_index=True)
-    return records[COLUMNS]
+    return checked(records[COLUMNS], RecordRow)

@@ -5,15 +5,24 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.definitions.states import MISSED, URGENCY_WORDS
+from pipelines.definitions.states import URGENCY_WORDS
 from pipelines.drawing import in_cells, over_months, over_periods
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import other_groups
+from pipelines.pages.review.frames import (
+    FlagRuleRow,
+    MeasureRow,
+    RecordRow,
+    RestatedRow,
+    UnitMatterRow,
+    UnjudgedRow,
+)
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
+from pipelines.reading.frames import LoadRow, RejectedRow, SeriesRow
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
 from pipelines.words import caution, of_measures, of_numbers, of_signals, of_states
@@ -24,7 +33,7 @@ FIRST_RESTATED: Final = 12
 _EMPTY: Final = (NO_NEWBORNS, NOT_IN_EXPORT)  # rows of the table without a figure
 
 
-def _table_row(row: of_numbers.Row, series: pd.DataFrame) -> dict[str, Any]:
+def _table_row(row: MeasureRow, series: pd.DataFrame) -> dict[str, Any]:
     title = str(row["title"])
     target = of_numbers.percent(row["target"])
     bar_text = f"{title}: {of_numbers.interval(row['lower'], row['upper'])}, target {target}"
@@ -51,7 +60,9 @@ def measure_table(data: ReviewData) -> Part:
     groups = [
         {
             "name": name,
-            "rows": [_table_row(row, by_measure[row["measure_id"]]) for row in rows_of(group)],
+            "rows": [
+                _table_row(row, by_measure[row["measure_id"]]) for row in rows_of(group, MeasureRow)
+            ],
         }
         for name, group in data.measures.groupby("group_name", sort=False)
     ]
@@ -62,16 +73,18 @@ def _balancing(data: ReviewData, names: list[str]) -> str:
     """Say the balancing measures with their own value of the month."""
     measures = data.measures
     found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
-    return "; ".join(f"{row['title']}: {of_measures.reading(row)}" for row in rows_of(found))
+    return "; ".join(
+        f"{row['title']}: {of_measures.reading(row)}" for row in rows_of(found, MeasureRow)
+    )
 
 
-def _chart_words(data: ReviewData, row: of_numbers.Row) -> str:
+def _chart_words(data: ReviewData, row: MeasureRow) -> str:
     """Say which chart it is; empty where the export is silent and none is drawn."""
     words = of_signals.chart_words(data.over_time[str(row["measure_id"])])
     return "" if row["is_silent"] else " ".join(words)
 
 
-def _facts(data: ReviewData, row: of_numbers.Row) -> list[tuple[str, str]]:
+def _facts(data: ReviewData, row: MeasureRow) -> list[tuple[str, str]]:
     """Return the definition's lines (name, words), leaving out what is not said."""
     status = {"published": "published", "local": "a local decision, no published value"}
     window = row["window_words"]
@@ -107,7 +120,6 @@ def _facts(data: ReviewData, row: of_numbers.Row) -> list[tuple[str, str]]:
 def _month_lines(series: pd.DataFrame) -> list[list[str]]:
     latest = series.iloc[::-1]
     fractions, spans = of_numbers.fractions(latest), of_numbers.intervals(latest)
-    counts = [*MISSED, "exception", "exclusion"]
     return [
         [
             f"{row['month']:%b %y}",
@@ -115,10 +127,16 @@ def _month_lines(series: pd.DataFrame) -> list[list[str]]:
             of_numbers.percent(row["rate"]),
             span,
             of_numbers.percent(row["target"]),
-            *(of_numbers.count(row[name]) for name in counts),
+            *(of_numbers.count(number) for number in _apart(row)),
         ]
-        for row, fraction, span in zip(rows_of(latest), fractions, spans, strict=True)
+        for row, fraction, span in zip(rows_of(latest, SeriesRow), fractions, spans, strict=True)
     ]
+
+
+def _apart(row: SeriesRow) -> tuple[int, ...]:
+    """Return the counts of those who did not meet it, in the order of ``MONTH_COLUMNS``."""
+    missed = (row["late"], row["not_done"], row["not_met"], row["not_documented"])
+    return (*missed, row["unusable"], row["exception"], row["exclusion"])
 
 
 MONTH_COLUMNS: Final = (
@@ -154,7 +172,7 @@ def signals(data: ReviewData) -> Part:
                 if row["strength"] is None
                 else f"{row['strength']:.1f}",
             }
-            for row in rows_of(rows)
+            for row in rows_of(rows, MeasureRow)
         ],
         expected=f"{sentences.expected_signals(compared, data.newborns):.1f}",
         compared=compared,
@@ -162,13 +180,13 @@ def signals(data: ReviewData) -> Part:
     )
 
 
-def panel_head(data: ReviewData, row: of_numbers.Row) -> PanelHead:
+def panel_head(data: ReviewData, row: MeasureRow) -> PanelHead:
     """Return a measure's heading and its finding in one sentence."""
     at_rest = row["rank"] != 0 and row["change"] in NOT_MOVED
     return measure_head(row, of_measures.finding(row, data.month), at_rest=at_rest)
 
 
-def panel_foot(data: ReviewData, row: of_numbers.Row, series: pd.DataFrame) -> Part:
+def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:
     """Return a measure's definition and the data table behind its chart."""
     over = data.over_time[str(row["measure_id"])]
     reasons = data.reasons[data.reasons["measure_id"] == row["measure_id"]]
@@ -186,7 +204,7 @@ def panel_foot(data: ReviewData, row: of_numbers.Row, series: pd.DataFrame) -> P
 
 def record_list(data: ReviewData) -> Part:
     """Return the records to look at, most urgent first, with every reason."""
-    records = rows_of(records_to_read(data))
+    records = rows_of(records_to_read(data), RecordRow)
     has = "has" if len(records) == 1 else "have"
     intro = (
         f"{of_numbers.number_of(len(records), 'record')} of "
@@ -207,7 +225,7 @@ def record_list(data: ReviewData) -> Part:
         ],
         matters=[
             (row["title"], of_measures.missed(row), row["because"] == "more_than_half")
-            for row in rows_of(unit_matters(data))
+            for row in rows_of(unit_matters(data), UnitMatterRow)
         ],
         first=FIRST_RECORDS,
     )
@@ -247,7 +265,7 @@ def _restated_build(rows: pd.DataFrame) -> dict[str, Any]:
                 "now": of_measures.restated_side(row, "new"),
                 "why": row["why"],
             }
-            for row in rows_of(rows)
+            for row in rows_of(rows, RestatedRow)
         ],
     }
 
@@ -259,10 +277,10 @@ def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:
         {
             "words": of_states.SEVERITY_WORDS[str(name)],
             "meaning": of_states.SEVERITY_MEANING[str(name)],
-            "in_month": total["in_month"],
-            "in_all": total["in_all"],
+            "in_month": in_month,
+            "in_all": in_all,
         }
-        for name, total in totals.iterrows()
+        for name, in_month, in_all in totals.itertuples()
     ]
 
 
@@ -270,11 +288,11 @@ def quality(data: ReviewData) -> Part:
     """Return the summary of data quality: rows, rejected rows, flags, checks not judged."""
     return part(
         "pages/review/quality",
-        loads=rows_of(data.loads),
-        rejected=rows_of(data.rejected),
+        loads=rows_of(data.loads, LoadRow),
+        rejected=rows_of(data.rejected, RejectedRow),
         severities=_severities(data.flag_rules),
-        rules=rows_of(data.flag_rules),
-        unjudged=rows_of(data.unjudged),
+        rules=rows_of(data.flag_rules, FlagRuleRow),
+        unjudged=rows_of(data.unjudged, UnjudgedRow),
         month=of_numbers.month_name(data.month),
     )
 
@@ -284,7 +302,7 @@ def show_measures(data: ReviewData) -> None:
     by_measure = dict(list(data.series.groupby("measure_id")))
     by_change = dict(list(data.changes.groupby("measure_id")))
     nothing = data.changes.head(0)
-    for row in rows_of(data.measures):
+    for row in rows_of(data.measures, MeasureRow):
         series = by_measure[row["measure_id"]]
         changes = by_change.get(row["measure_id"], nothing)
         show(panel_head(data, row), panel="open")
@@ -316,7 +334,7 @@ def head(data: ReviewData) -> Head:
 
 def about(data: ReviewData) -> About:
     """Return what the foot says: cautions, words, build."""
-    measures = rows_of(data.measures.sort_values("position"))
+    measures = rows_of(data.measures.sort_values("position"), MeasureRow)
     return About(caution.CAUTIONS, of_measures.GLOSSARY, data.build, data.loads, measures)
 
 

@@ -4,7 +4,7 @@ It names records, so it stays inside the unit. Every cell is safe to open in a s
 """
 
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import pandas as pd
 
@@ -13,18 +13,19 @@ from pipelines.base.frames import rows_of
 from pipelines.base.spreadsheets import csv_text
 from pipelines.base.whole_files import write_whole
 from pipelines.definitions.states import URGENCY_WORDS
+from pipelines.pages.review.frames import RecordRow
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.records import records_to_read
 
 COLUMNS: Final = ("record_id", "urgency", "reasons", "minutes_late", "check_in_record")
 
 
-def _line(row: dict[Any, Any]) -> list[str]:
+def _line(row: RecordRow) -> list[str]:
     reasons = ". ".join(f"{label}: {'; '.join(words)}".rstrip(".") for label, words in row["lines"])
     late = row["minutes_late"]
     return [
-        str(row["record_id"]),
-        URGENCY_WORDS[int(row["urgency"])],
+        row["record_id"],
+        URGENCY_WORDS[row["urgency"]],
         reasons,
         "" if late is None else f"{late:g}",
         "; ".join(row["look_at"]),
@@ -37,7 +38,7 @@ def worklist(data: ReviewData) -> pd.DataFrame:
     Columns, all text: record_id, urgency (in words), reasons (all together), minutes_late (the
     largest; blank where nothing is late), check_in_record (what to look at).
     """
-    lines = [_line(row) for row in rows_of(records_to_read(data))]
+    lines = [_line(row) for row in rows_of(records_to_read(data), RecordRow)]
     return pd.DataFrame(lines, columns=list(COLUMNS), dtype=object)
 
 

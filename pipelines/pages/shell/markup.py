@@ -3,10 +3,9 @@
 The template library escapes every value, so that a text of an export can never become markup.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any
+from typing import Any, TypedDict
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
@@ -81,18 +80,23 @@ def panel_head(title: str, finding: str, *, place: str = "", more: Part | None =
     return PanelHead(head.html + (more.html if more else ""), title, finding)
 
 
-def measure_head(row: Mapping[Any, Any], finding: str, *, at_rest: bool = False) -> PanelHead:
-    """Return the head of a measure's own panel; paper leaves out the chart of one at rest.
+class MeasureNamed(TypedDict):
+    """What the head of a measure's panel asks of its row."""
 
-    ``row``: measure_id, title and, where it is offered by group, group_name.
-    """
-    title, measure_id = str(row["title"]), str(row["measure_id"])
+    measure_id: str
+    title: str
+    group_name: str
+
+
+def measure_head(row: MeasureNamed, finding: str, *, at_rest: bool = False) -> PanelHead:
+    """Return the head of a measure's own panel; paper leaves out the chart of one at rest."""
+    title, measure_id = row["title"], row["measure_id"]
     head = part(
         "pages/shell/panel_head",
         title=title,
         finding=finding,
         place=measure_place(measure_id),
-        group=row.get("group_name"),
+        group=row["group_name"],
         at_rest=at_rest,
     )
     return PanelHead(head.html, title, finding, measure_id)

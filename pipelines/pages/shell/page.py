@@ -15,7 +15,7 @@ from pipelines.base.errors import LanugoError, nearest
 from pipelines.pages.shell.markup import Part, part
 from pipelines.pages.shell.show import Drawn, in_section, show, side_by_side
 from pipelines.words.caution import CLOSING
-from pipelines.words.trace import trace
+from pipelines.words.trace import VersionRow, trace
 
 D = TypeVar("D")
 # A piece of a section: its data in, a part out or, where it displays several itself, nothing.
@@ -40,7 +40,7 @@ class About:
     glossary: Mapping[str, str]
     build: Mapping[str, str]
     loads: pd.DataFrame
-    measures: Sequence[Mapping[Any, Any]] = ()
+    measures: Sequence[VersionRow] = ()
 
 
 @dataclass(frozen=True)
@@ -130,7 +130,7 @@ class Opened(Generic[D]):
     page: Page[D]
     store: Path
     data: D
-    _read: dict[Any, Any] = field(default_factory=dict, repr=False)
+    _read: dict[object, Any] = field(default_factory=dict, repr=False)
     _drawn: dict[str, list[Drawn]] = field(default_factory=dict, repr=False)
 
     def __post_init__(self) -> None:

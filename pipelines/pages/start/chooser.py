@@ -17,8 +17,10 @@ from IPython.utils.capture import capture_output
 from pipelines.base.frames import rows_of
 from pipelines.base.store_file import open_store
 from pipelines.pages.review import sections as review_sections
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.shell.markup import Part, part
+from pipelines.pages.start.frames import HeldRow
 from pipelines.reading.queries import query
 from pipelines.words import of_numbers
 
@@ -29,7 +31,7 @@ def what_it_holds(store: str | Path) -> pd.DataFrame:
     Raises StoreError where the file is no store of this version.
     """
     with open_store(Path(store)) as opened:
-        return query(opened, "pages/start/months")
+        return query(opened, "pages/start/months", HeldRow)
 
 
 def command(store: str | Path, unit: str, month: pd.Timestamp | None = None) -> str:
@@ -75,8 +77,8 @@ def _fill(select: Any, options: list[tuple[str, Any]], wanted: Any = None) -> No
 def _measure_options(data: ReviewData) -> list[tuple[str, str]]:
     """Return (words, measure_id) in the order of the page: by group, what asks first first."""
     return [
-        (f"{row['group_name']}: {row['title']}", str(row["measure_id"]))
-        for row in rows_of(data.measures)
+        (f"{row['group_name']}: {row['title']}", row["measure_id"])
+        for row in rows_of(data.measures, MeasureRow)
     ]
 
 

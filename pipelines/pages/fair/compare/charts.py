@@ -1,14 +1,16 @@
 """The funnel: percent by number of newborns, with what chance allows about all of them."""
 
-from typing import Any, Final
+from typing import Final, NamedTuple
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.drawing.layers import whole
 from pipelines.drawing.theme import LIGHT
 from pipelines.pages.fair.compare import words as compare_words
+from pipelines.pages.fair.compare.frames import NamedRow
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import funnel
@@ -106,7 +108,15 @@ def _in_px(points: pd.DataFrame, across: list[float], up: list[float]) -> pd.Dat
     return points.assign(x_px=x, y_px=y)
 
 
-def _places(named: pd.DataFrame, points: pd.DataFrame) -> list[dict[Any, Any]]:
+class _Place(NamedTuple):
+    """Where a label stands: right (1) or left (-1) of its point, and how many px below it."""
+
+    row: NamedRow
+    side: int
+    drop: int
+
+
+def _places(named: pd.DataFrame, points: pd.DataFrame) -> list[_Place]:
     """Return where each label stands, first come first served; one that fits nowhere is left out.
 
     ``named``: label, x_px, y_px, in order of need; ``points``: what no label may cover. A label's
@@ -116,7 +126,7 @@ def _places(named: pd.DataFrame, points: pd.DataFrame) -> list[dict[Any, Any]]:
         (x - 5, y - 5, x + 5, y + 5) for x, y in zip(points["x_px"], points["y_px"], strict=True)
     ]
     places = []
-    for row in named.to_dict("records"):
+    for row in rows_of(named, NamedRow):
         x, y, wide = row["x_px"], row["y_px"], LETTER_PX * len(row["label"])
         for side, drop in ((side, drop) for drop in DROPS for side in (1, -1)):
             left = x + 8 if side > 0 else x - 8 - wide
@@ -124,7 +134,7 @@ def _places(named: pd.DataFrame, points: pd.DataFrame) -> list[dict[Any, Any]]:
             is_inside = box[0] >= 0 and box[2] <= WIDTH_PX and box[1] >= 0 and box[3] <= HEIGHT_PX
             if is_inside and not any(_touch(box, other) for other in taken):
                 taken.append(box)
-                places.append({**row, "side": side, "drop": drop})
+                places.append(_Place(row, side, drop))
                 break
     return places
 
@@ -140,15 +150,16 @@ def _named(points: pd.DataFrame, across: list[float], up: list[float]) -> list[a
     outside = points[points["lies"].isin(["above", "below"]) & ~is_unit]
     named = pd.concat([points[is_unit].head(MOST_NAMED), outside], ignore_index=True)
     marks = []
-    for row in _places(_in_px(named, across, up), _in_px(points, across, up)):
+    for place in _places(_in_px(named, across, up), _in_px(points, across, up)):
+        row = place.row
         at = pd.DataFrame({"counted": [row["counted"]], "percent_met": [row["percent_met"]]})
         text = alt.Chart(at).mark_text(
-            align="left" if row["side"] > 0 else "right",
+            align="left" if place.side > 0 else "right",
             baseline="middle",
-            dx=8 * row["side"],
-            dy=row["drop"],
+            dx=8 * place.side,
+            dy=place.drop,
         )
-        words = alt.TextValue(str(row["label"]))
+        words = alt.TextValue(row["label"])
         marks.append(text.encode(x=_x("counted", across), y=_y("percent_met", up), text=words))
     return marks
 

@@ -14,8 +14,10 @@ from typing import Any, Final
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import checked, rows_of
 from pipelines.base.store_file import open_store
 from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
+from pipelines.pages.fair.compare.frames import CellRow, PointRow, TitledRow, UnitTitleRow
 from pipelines.pages.fair.read import FairData
 from pipelines.reading.queries import query
 from pipelines.statistics import funnel, standardise
@@ -202,7 +204,7 @@ def with_limits(points: pd.DataFrame, centre: float, spread: Spread | None) -> p
 
 
 def funnel_of(
-    cells: pd.DataFrame, measure: Mapping[Any, Any], unit: str, units: list[str]
+    cells: pd.DataFrame, measure: TitledRow, unit: str, units: list[str]
 ) -> Funnel | None:
     """Return one measure's funnel; None where this unit counted nobody."""
     counted, numerator = int(cells["counted"].sum()), int(cells["numerator"].sum())
@@ -214,13 +216,13 @@ def funnel_of(
     enough = len(of_units) >= funnel.FEWEST
     spread = funnel.spread(of_units["numerator"], of_units["counted"]) if enough else None
     return Funnel(
-        measure_id=str(measure["measure_id"]),
-        title=str(measure["title"]),
-        group_name=str(measure["group_name"]),
+        measure_id=measure["measure_id"],
+        title=measure["title"],
+        group_name=measure["group_name"],
         numerator=numerator,
         counted=counted,
         counts_missed=counts_missed,
-        points=with_limits(points, numerator / counted, spread),
+        points=checked(with_limits(points, numerator / counted, spread), PointRow),
         units=len(of_units),
         spread=spread,
     )
@@ -243,13 +245,13 @@ def read_compare(store_path: Path | str, data: FairData) -> CompareData:
     """Read the units of the store, and the groups of this one, over the page's months."""
     span = {"first": data.first.date(), "last": data.last.date()}
     with open_store(Path(store_path)) as store:
-        cells = query(store, "pages/fair/compare/cells", **span)
-        units = query(store, "pages/fair/compare/units")
+        cells = query(store, "pages/fair/compare/cells", CellRow, **span)
+        units = query(store, "pages/fair/compare/units", UnitTitleRow)
     by_measure = dict(list(cells.groupby("measure_id")))
     names = [str(name) for name in units["unit"]]
     found = [
         funnel_of(by_measure[row["measure_id"]].reset_index(drop=True), row, data.unit, names)
-        for row in data.measures.to_dict("records")
+        for row in rows_of(data.measures, TitledRow)
         if row["measure_id"] in by_measure
     ]
     return CompareData(

@@ -7,6 +7,7 @@ from typing import Any, Final
 from pipelines.base.frames import rows_of
 from pipelines.pages.fair.compare import charts as compare_charts
 from pipelines.pages.fair.compare import words as compare_words
+from pipelines.pages.fair.compare.frames import PointRow
 from pipelines.pages.fair.compare.read import KINDS, CompareData, Funnel, read_compare
 from pipelines.pages.shell.markup import Part, panel_head, part
 from pipelines.pages.shell.page import Section
@@ -20,7 +21,7 @@ def intro(data: CompareData) -> Part:
     return part("pages/fair/compare/intro", words=words, standardised=compare_words.STANDARDISED)
 
 
-def _line(data: CompareData, row: of_numbers.Row) -> dict[str, Any]:
+def _line(data: CompareData, row: PointRow) -> dict[str, Any]:
     return {
         "kind": KINDS[str(row["kind"])],
         "name": compare_words.name_of(data, str(row["kind"]), str(row["name"])),
@@ -39,7 +40,7 @@ def _show_one(data: CompareData, one: Funnel) -> None:
     show(panel_head(one.title, finding, place=f"c-{one.measure_id}"), panel="open")
     if not one.is_flat and len(compare_charts.drawn(one)):
         show(compare_charts.funnel_chart(data, one))
-    lines = [_line(data, row) for row in rows_of(one.points)]
+    lines = [_line(data, row) for row in rows_of(one.points, PointRow)]
     side = "Not met" if one.counts_missed else "Met"
     show(part("pages/fair/compare/foot", title=one.title, lines=lines, side=side), panel="close")
 

@@ -2,8 +2,10 @@
 
 from typing import Final
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import BIRTH
 from pipelines.pages.fair.compare import read as compare
+from pipelines.pages.fair.compare.frames import PointRow
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import funnel, standardise
@@ -94,10 +96,10 @@ def spread_words(one: Funnel) -> str:
     )
 
 
-def _unit_clause(data: CompareData, row: of_numbers.Row) -> str:
+def _unit_clause(data: CompareData, row: PointRow) -> str:
     """Say "Fern Hollow 84 % (standardised 85 %)"."""
     text = f"{name_of(data, UNIT, str(row['name']))} {percent(row['rate'])}"
-    if of_numbers.is_missing(row["direct"]):
+    if row["direct"] is None:
         return text
     return f"{text} (standardised {percent(row['direct'])})"
 
@@ -107,7 +109,7 @@ def finding(data: CompareData, one: Funnel) -> str:
     text = f"All newborns: {count(one.numerator)} of {count(one.counted)} ({percent(one.centre)})."
     if one.is_flat:
         return f"{text} Nothing can differ."
-    rows = one.points.to_dict("records")
+    rows = rows_of(one.points, PointRow)
     if one.units == compare.FEWEST_UNITS - 1:
         said = [_unit_clause(data, row) for row in rows if row["kind"] == UNIT]
         text += f" {'; '.join(said)}: not judged."
@@ -122,23 +124,23 @@ def finding(data: CompareData, one: Funnel) -> str:
     return f"{text} Outside the limits: {of_numbers.listed(outside, 2)}."
 
 
-def point_words(row: of_numbers.Row) -> str:
+def point_words(row: PointRow) -> str:
     """Say where one point lies, for the last column."""
     few = f"; fewer than {SMALL}" if row["counted"] < SMALL else ""
     return LIES[str(row["lies"])] + few
 
 
-def direct_words(row: of_numbers.Row) -> str:
+def direct_words(row: PointRow) -> str:
     """Write a directly standardised percent with its interval, or why there is none."""
-    if of_numbers.is_missing(row["direct"]):
+    if row["direct"] is None:
         return REASONS[str(row["direct_reason"])]
     span = of_numbers.interval(row["direct_lower"], row["direct_upper"])
     return f"{percent(row['direct'])} ({span})"
 
 
-def against_words(row: of_numbers.Row) -> str:
+def against_words(row: PointRow) -> str:
     """Write observed over expected with its interval, or why there is none."""
-    if of_numbers.is_missing(row["against"]):
+    if row["against"] is None:
         return REASONS[str(row["against_reason"])]
     return (
         f"{count(row['observed'])} to {row['expected']:.0f}: {row['against']:.2f} "

@@ -10,7 +10,6 @@ select
     flag.explanation,
     flag.suggestion,
     flag.source_file,
-    flag.source_file,
     flag.source_line,
     flag.answer,
     flag.answered_by,

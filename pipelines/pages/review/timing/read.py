@@ -8,13 +8,14 @@ first: that is its censoring time. Newborns set apart by the measure are left ou
 
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
 from pipelines.base.store_file import open_store
 from pipelines.pages.review.read import ReviewData
+from pipelines.pages.review.timing.frames import OpenRow, SpreadRow, WaitRow
 from pipelines.reading.queries import query
 from pipelines.reading.small_numbers import CHANGE_LEVEL, SMALL
 from pipelines.statistics import survival
@@ -74,7 +75,7 @@ class Timed:
 
 @dataclass(frozen=True)
 class TimingData:
-    """What a month's section says; the grain stands beside each name."""
+    """What a month's section says; ``frames.py`` declares the columns of each frame."""
 
     first: pd.Timestamp
     last: pd.Timestamp
@@ -170,13 +171,16 @@ def read_timing(
 
     Measures that the store has not, or that the unit switched off, are left out.
     """
-    values = {"unit": data.unit, "month": data.month.date(), "measures": list(measures)}
+    values: dict[str, Any] = {
+        "unit": data.unit,
+        "month": data.month.date(),
+        "measures": list(measures),
+    }
     with open_store(Path(store_path)) as store:
-        waits = query(store, "pages/review/timing/waits", **values)
-        opens = query(store, "pages/review/timing/opens", **values).set_index("measure_id")[
-            "opens_minutes"
-        ]
-        spread = query(store, "pages/review/timing/spread", **values)
+        waits = query(store, "pages/review/timing/waits", WaitRow, **values)
+        opened = query(store, "pages/review/timing/opens", OpenRow, **values)
+        opens = opened.set_index("measure_id")["opens_minutes"]
+        spread = query(store, "pages/review/timing/spread", SpreadRow, **values)
     titles = data.measures.set_index("measure_id")["title"]
     timed = [
         time_one(

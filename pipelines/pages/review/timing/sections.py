@@ -7,6 +7,7 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.timing import charts as timing_charts
 from pipelines.pages.review.timing import words as timing_words
+from pipelines.pages.review.timing.frames import SpreadRow
 from pipelines.pages.review.timing.read import Timed, TimingData, read_timing
 from pipelines.pages.shell.markup import Part, panel_head, part
 from pipelines.pages.shell.page import Section, panels
@@ -60,7 +61,7 @@ def show_curves(data: TimingData) -> None:
         )
 
 
-def _period(row: of_numbers.Row) -> str:
+def _period(row: SpreadRow) -> str:
     start = row["period_start"]
     end = start + pd.DateOffset(months=2)
     return f"{start:%b} to {end:%b %y}"
@@ -84,7 +85,7 @@ def show_spread(data: TimingData) -> None:
                 "median": timing_words.minute(row["median_minutes"]),
                 "p90": timing_words.minute(row["p90_minutes"]),
             }
-            for row in rows_of(quarters)
+            for row in rows_of(quarters, SpreadRow)
         ]
         facts = {name: rows[name].iloc[0] for name in ("question", "documentation_trap")}
         foot = part("pages/review/timing/spread_foot", title=title, lines=lines, **facts)

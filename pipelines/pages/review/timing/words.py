@@ -4,8 +4,10 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.states import state_words
 from pipelines.pages.review.timing import read as timing
+from pipelines.pages.review.timing.frames import SpreadFigures
 from pipelines.pages.review.timing.read import Group, Timed, TimingData
 from pipelines.reading.small_numbers import CHANGE_LEVEL, SMALL
 from pipelines.statistics import survival
@@ -172,8 +174,8 @@ def spread_finding(rows: pd.DataFrame) -> str:
     known = rows[rows["measured"] > 0]
     if known.empty:
         return "No newborn of these months could be timed."
-    last = known.iloc[-1]
-    newborns = number_of(int(last["measured"]), "newborn")
+    (last,) = rows_of(known.tail(1), SpreadFigures)
+    newborns = number_of(last["measured"], "newborn")
     text = (
         f"{of_numbers.month_name(last['period_start'])}: half of {newborns} "
         f"at most {minute(last['median_minutes'])} minutes, nine in ten at most "

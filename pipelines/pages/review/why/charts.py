@@ -5,12 +5,15 @@ from typing import Final, cast
 import altair as alt
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.layers import tips
 from pipelines.drawing.theme import LIGHT
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import words as why_words
+from pipelines.pages.review.why.frames import RatioRow, SplitRow
 from pipelines.pages.review.why.read import SPLITS, states_of
 from pipelines.words import of_numbers
 
@@ -63,7 +66,7 @@ def _stacked(rows: Rows, states: dict[str, str], domain: tuple[float, float]) ->
     return marks
 
 
-def missed(levels: pd.DataFrame, measure: of_numbers.Row) -> alt.LayerChart:
+def missed(levels: pd.DataFrame, measure: MeasureRow) -> alt.LayerChart:
     """Chart how the newborns of each level were missed, stacked by state.
 
     ``levels`` as ``why.with_shares`` gives it, of one measure, in order.
@@ -72,7 +75,7 @@ def missed(levels: pd.DataFrame, measure: of_numbers.Row) -> alt.LayerChart:
     total = levels[list(states)].sum(axis=1)
     drawn = levels.assign(
         group=levels["split_by"].map(SPLITS),
-        label=[why_words.level(row) for row in levels.to_dict("records")],
+        label=[why_words.level(row) for row in rows_of(levels, SplitRow)],
         told=[
             f"{of_numbers.count(some)} of {of_numbers.count(of)}, {of_numbers.percent(some / of)}"
             for some, of in zip(total, levels["denominator"], strict=True)
@@ -130,7 +133,7 @@ def factors(shares: pd.DataFrame) -> alt.LayerChart:
     drawn = shares.assign(
         group=why_words.factor_headings(shares),
         label=shares["band"].map(cold_factors.BANDS),
-        told=[why_words.ratio_told(row) for row in shares.to_dict("records")],
+        told=[why_words.ratio_told(row) for row in rows_of(shares, RatioRow)],
         cold_percent=100 * shares["share"],
         warm_percent=100 * shares["in_range_share"],
     )

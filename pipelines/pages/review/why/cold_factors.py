@@ -11,7 +11,9 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import checked
 from pipelines.definitions.causes import causes
+from pipelines.pages.review.why.frames import AssignedRow, FactorRow
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics.intervals import ratio
 
@@ -52,7 +54,7 @@ LAST: Final = {NO_FACTOR: "no factor found", NOT_REVIEWED: "not reviewed yet"}
 
 @dataclass(frozen=True)
 class ColdData:
-    """Twelve months of arrivals; the grain stands beside each name."""
+    """Twelve months of arrivals; ``frames.py`` declares the columns of each frame."""
 
     newborns: dict[str, int]  # band -> newborns
     assigned: pd.DataFrame  # one row per band and cause: band, cause, title, newborns
@@ -142,6 +144,6 @@ def picture(cold: pd.DataFrame, reviews: pd.DataFrame) -> ColdData:
     counts = cold["band"].value_counts()
     return ColdData(
         newborns={name: int(counts.get(name, 0)) for name in (*BANDS, IN_RANGE)},
-        assigned=assigned_causes(cold, reviews),
-        factors=factor_shares(cold),
+        assigned=checked(assigned_causes(cold, reviews), AssignedRow),
+        factors=checked(factor_shares(cold), FactorRow),
     )

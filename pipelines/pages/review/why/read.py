@@ -10,11 +10,14 @@ from typing import Any, Final
 
 import pandas as pd
 
+from pipelines.base.frames import checked, columns_of, rows_of
 from pipelines.base.store_file import open_store
 from pipelines.definitions.states import MISSED, UNKNOWN, state_words
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why.cold_factors import ColdData
+from pipelines.pages.review.why.frames import ApartRow, CauseRow, ColdRow, LevelRow, StateRow
 from pipelines.reading.gaps import FEW
 from pipelines.reading.queries import query
 from pipelines.statistics.intervals import difference
@@ -37,12 +40,14 @@ HARM: Final = {state: _STACKED[state] for state in ("met", *UNKNOWN)}
 
 @dataclass(frozen=True)
 class WhyData:
-    """What a month's section says; the grain stands beside each name."""
+    """What a month's section says; ``frames.py`` declares the columns of each frame."""
 
     first: pd.Timestamp
     last: pd.Timestamp
     has_urgent: bool  # whether any measure of the month needs attention
-    measures: pd.DataFrame  # one row per measure shown: those, or else the most often missed
+    measures: (
+        pd.DataFrame
+    )  # MeasureRow of the review: one row per measure shown: those, or else the most often missed
     levels: pd.DataFrame  # one row per measure, split and level
     cold: ColdData
 
@@ -85,18 +90,19 @@ def with_shares(counts: pd.DataFrame, direction: str) -> pd.DataFrame:
     return rows
 
 
-def largest(levels: pd.DataFrame) -> pd.Series | None:
+def largest(levels: pd.DataFrame) -> ApartRow | None:
     """Return the level missed more than the rest by most, beyond its 95 % interval, or None."""
     more = levels[levels["lower"] > 0]
-    return None if more.empty else more.sort_values("difference").iloc[-1]
+    last = rows_of(more.sort_values("difference").tail(1), ApartRow)
+    return last[0] if last else None
 
 
 def _read(store_path: Path, values: dict[str, Any]) -> dict[str, pd.DataFrame]:
     with open_store(store_path) as store:
         return {
-            "states": query(store, "pages/review/why/states", **values),
-            "cold": query(store, "pages/review/why/cold", **values, **cold_factors.LIMITS),
-            "causes": query(store, "pages/review/why/causes", **values),
+            "states": query(store, "pages/review/why/states", StateRow, **values),
+            "cold": query(store, "pages/review/why/cold", ColdRow, **values, **cold_factors.LIMITS),
+            "causes": query(store, "pages/review/why/causes", CauseRow, **values),
         }
 
 
@@ -113,7 +119,11 @@ def most_missed(data: ReviewData) -> pd.DataFrame:
     # What nobody met, or nobody wrote down, is a matter of the export or of policy: no split helps.
     chosen = (rows["direction"] == "higher") & (rows["kind"] != "minutes") & (rows["numerator"] > 0)
     missed = rows[list(STATES)].sum(axis=1).where(chosen, 0)
-    return rows.assign(missed=missed)[missed > 0].nlargest(MOST_MISSED, "missed")
+    return (
+        rows.assign(missed=missed)[missed > 0]
+        .nlargest(MOST_MISSED, "missed")
+        .drop(columns="missed")
+    )
 
 
 def read_why(store_path: Path | str, data: ReviewData) -> WhyData:
@@ -127,15 +137,17 @@ def read_why(store_path: Path | str, data: ReviewData) -> WhyData:
     }
     frames = _read(Path(store_path), values)
     direction = dict(zip(measures["measure_id"], measures["direction"], strict=True))
-    levels = [
+    found = [
         with_shares(counts, str(direction[name]))
         for name, counts in frames["states"].groupby("measure_id")
     ]
+    nothing = frames["states"].reindex(columns=list(columns_of(LevelRow)))
+    levels = pd.concat(found, ignore_index=True) if found else nothing
     return WhyData(
         first=data.month - pd.DateOffset(months=11),
         last=data.month,
         has_urgent=len(urgent) > 0,
-        measures=measures,
-        levels=pd.concat(levels, ignore_index=True) if levels else frames["states"],
+        measures=checked(measures, MeasureRow),
+        levels=checked(levels, LevelRow),
         cold=cold_factors.picture(frames["cold"], frames["causes"]),
     )

@@ -6,10 +6,12 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import STRATUM_ORDER
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.why import charts as why_charts
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import read as why
 from pipelines.pages.review.why import words as why_words
+from pipelines.pages.review.why.frames import AssignedRow, FactorRow, LevelRow
 from pipelines.pages.review.why.read import WhyData
 from pipelines.pages.shell.markup import PanelHead, Part, panel_head, part
 from pipelines.pages.shell.page import Section, panels
@@ -39,18 +41,31 @@ def _in_order(levels: pd.DataFrame) -> pd.DataFrame:
     return keyed.sort_values(keys, ignore_index=True)
 
 
-def _line(row: of_numbers.Row, states: dict[str, str]) -> dict[str, Any]:
-    has = not of_numbers.is_missing(row["difference"])
+def _counts(row: LevelRow) -> dict[str, int]:
+    """Return the row's counts by state."""
+    return {
+        "met": row["met"],
+        "late": row["late"],
+        "not_done": row["not_done"],
+        "not_met": row["not_met"],
+        "not_documented": row["not_documented"],
+        "unusable": row["unusable"],
+    }
+
+
+def _line(row: LevelRow, states: dict[str, str]) -> dict[str, Any]:
+    apart, low, high = row["difference"], row["lower"], row["upper"]
+    numbers = _counts(row)
     return {
         "split": why.SPLITS[str(row["split_by"])],
         "level": why_words.level(row),
         "denominator": of_numbers.count(row["denominator"]),
-        "counts": [of_numbers.count(row[name]) for name in states],
+        "counts": [of_numbers.count(numbers[name]) for name in states],
         "share": of_numbers.percent(row["share"]),
-        "difference": of_numbers.points(row["difference"]) if has else of_numbers.NONE,
-        "interval": f"{of_numbers.points(row['lower'])} to {of_numbers.points(row['upper'])}"
-        if has
-        else "",
+        "difference": of_numbers.NONE if apart is None else of_numbers.points(apart),
+        "interval": ""
+        if low is None or high is None
+        else f"{of_numbers.points(low)} to {of_numbers.points(high)}",
     }
 
 
@@ -61,7 +76,7 @@ def intro(data: WhyData) -> Part:
 
 def show_missed(data: WhyData) -> None:
     """Display, for each measure that needs attention: the sentence, the picture, the figures."""
-    for row in rows_of(data.measures):
+    for row in rows_of(data.measures, MeasureRow):
         levels = _in_order(data.levels[data.levels["measure_id"] == row["measure_id"]])
         states = why.states_of(str(row["direction"]))
         key = [(words, _SWATCHES[name]) for name, words in states.items()]
@@ -73,7 +88,7 @@ def show_missed(data: WhyData) -> None:
         )
         if len(levels):
             show(why_charts.missed(levels, row))
-        lines = [_line(one, states) for one in rows_of(levels)]
+        lines = [_line(one, states) for one in rows_of(levels, LevelRow)]
         foot = part(
             "pages/review/why/foot", title=row["title"], lines=lines, states=list(states.values())
         )
@@ -90,14 +105,15 @@ def show_cold(data: WhyData) -> None:
     show(_cold_head("the cause assigned in review", words, why_words.CAUSES), panel="open")
     show(why_charts.assigned(found.assigned))
     causes = [
-        {**row, "band": cold_factors.BANDS[str(row["band"])]} for row in rows_of(found.assigned)
+        {**row, "band": cold_factors.BANDS[str(row["band"])]}
+        for row in rows_of(found.assigned, AssignedRow)
     ]
     show(part("pages/review/why/causes_foot", lines=causes), panel="close")
     words = why_words.factors_finding(found)
     show(_cold_head("factors, beside newborns in range", words, why_words.FACTORS), panel="open")
     if len(found.factors):
         show(why_charts.factors(found.factors))
-    lines = [_factor_line(row) for row in rows_of(found.factors)]
+    lines = [_factor_line(row) for row in rows_of(found.factors, FactorRow)]
     show(part("pages/review/why/factors_foot", lines=lines), panel="close")
 
 
@@ -106,7 +122,7 @@ def _cold_head(title: str, finding: str, words: str) -> PanelHead:
     return panel_head(f"Cold at arrival: {title}", finding, more=more)
 
 
-def _factor_line(row: of_numbers.Row) -> dict[str, Any]:
+def _factor_line(row: FactorRow) -> dict[str, Any]:
     return {
         "factor": cold_factors.FACTORS[str(row["factor"])],
         "band": cold_factors.BANDS[str(row["band"])],

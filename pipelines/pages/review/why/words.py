@@ -4,10 +4,13 @@ from typing import Final
 
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.definitions.read_measures import ITEM_KINDS
+from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import read as why
 from pipelines.pages.review.why.cold_factors import ColdData
+from pipelines.pages.review.why.frames import AssignedRow, FactorRow, RatioRow, SplitRow
 from pipelines.pages.review.why.read import WhyData
 from pipelines.reading.gaps import FEW
 from pipelines.words import of_numbers, of_strata
@@ -43,7 +46,7 @@ def inside(text: str) -> str:
     return text[0].lower() + text[1:]
 
 
-def level(row: of_numbers.Row) -> str:
+def level(row: SplitRow) -> str:
     """Say one level of a split.
 
     >>> level({"split_by": "weekday_of_birth", "level": "7"})
@@ -57,28 +60,27 @@ def level(row: of_numbers.Row) -> str:
     return _PLACES.get(name, of_strata.stratum(name))
 
 
-def _verb(measure: of_numbers.Row) -> str:
+def _verb(measure: MeasureRow) -> str:
     return "it happened" if measure["direction"] == "lower" else "missed"
 
 
-def sentence(measure: of_numbers.Row, levels: pd.DataFrame) -> str:
+def sentence(measure: MeasureRow, levels: pd.DataFrame) -> str:
     """Say the largest difference with its interval, and that many splits are looked at."""
     compared = int(levels["difference"].notna().sum())
     several = (
         " Several of them may be of one newborn, so the interval is somewhat too narrow."
-        if measure.get("kind") in ITEM_KINDS
+        if measure["kind"] in ITEM_KINDS
         else ""
     )
-    found = why.largest(levels)
+    row = why.largest(levels)
     if not compared:
         return f"Too few newborns to compare: each group needs {FEW}."
     looked = (
         f"{number_of(compared, 'group')} are looked at here, so about {compared * 0.025:.1f} would "
         "stand out like this by chance alone"
     )
-    if found is None:
+    if row is None:
         return f"No group stands out beyond its 95 % interval. {looked}."
-    row = found.to_dict()
     return (
         f"Largest difference: {inside(why.SPLITS[str(row['split_by'])])}, {level(row)}: "
         f"{_verb(measure)} in {count(row['missed'])} of {count(row['base'])} "
@@ -89,7 +91,7 @@ def sentence(measure: of_numbers.Row, levels: pd.DataFrame) -> str:
     )
 
 
-def missed_text(measure: of_numbers.Row, levels: pd.DataFrame) -> str:
+def missed_text(measure: MeasureRow, levels: pd.DataFrame) -> str:
     """Return the alternative text of one measure's stacked shares."""
     states = why.states_of(str(measure["direction"]))
     return (
@@ -99,9 +101,9 @@ def missed_text(measure: of_numbers.Row, levels: pd.DataFrame) -> str:
     )
 
 
-def ratio_told(row: of_numbers.Row) -> str:
+def ratio_told(row: RatioRow) -> str:
     """Say one factor's ratio beside its row."""
-    if of_numbers.is_missing(row["ratio"]):
+    if row["ratio"] is None:
         return f"{count(row['present'])} of {count(row['recorded'])}, no ratio"
     return f"{row['ratio']:.1f} times ({row['ratio_lower']:.1f} to {row['ratio_upper']:.1f})"
 
@@ -128,7 +130,7 @@ def assigned_text(causes: pd.DataFrame) -> str:
     """Return the alternative text of the assigned causes."""
     said = "; ".join(
         f"{cold_factors.BANDS[str(row['band'])]}, {row['title']}: {row['newborns']}"
-        for row in causes.to_dict("records")
+        for row in rows_of(causes, AssignedRow)
     )
     return f"Assigned causes of cold arrivals, one per newborn: {said}."
 
@@ -147,7 +149,7 @@ def factors_finding(data: ColdData) -> str:
         f"{inside(cold_factors.BANDS[str(row['band'])])}: "
         f"{percent(row['share'])} against {percent(row['in_range_share'])} in range, "
         f"{ratio_told(row)}"
-        for row in more.to_dict("records")
+        for row in rows_of(more, FactorRow)
     ]
     said[0] = said[0][0].upper() + said[0][1:]
     return (
@@ -174,7 +176,7 @@ def factors_text(shares: pd.DataFrame) -> str:
     said = "; ".join(
         f"{cold_factors.FACTORS[str(row['factor'])]}, {cold_factors.BANDS[str(row['band'])]}: "
         f"{percent(row['share'])} against {percent(row['in_range_share'])} in range"
-        for row in shares.to_dict("records")
+        for row in rows_of(shares, FactorRow)
     )
     return f"Share of newborns with each factor, cold and in range: {said}."
 

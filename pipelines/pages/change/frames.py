@@ -1,0 +1,83 @@
+"""The frames of a change study: grain, columns, units. Shares are of 1."""
+
+from typing import Annotated, TypedDict
+
+import pandas as pd
+
+from pipelines.reading.frames import SeriesRow
+from pipelines.statistics.effects import Span
+
+
+class LogRow(TypedDict):
+    """One row per change in the unit's log."""
+
+    change_id: Annotated[str, "id in the unit's file"]
+    start_on: Annotated[pd.Timestamp, "first day of it"]
+    title: Annotated[str, "in words"]
+    measures: Annotated[list[str] | None, "measures it was meant to move"]
+    balancing: Annotated[list[str] | None, "measures that could get worse"]
+
+
+class TouchingRow(LogRow):
+    """``changes``: one row per other change of the log within the months of the study."""
+
+    touches: Annotated[bool, "it names the measure of the page too"]
+
+
+class BreakRow(TypedDict):
+    """``breaks``: one row per date on which a measure's own numbers changed for the unit."""
+
+    measure_id: Annotated[str, "name of its file, or of the band"]
+    start_on: Annotated[pd.Timestamp, "first day of it"]
+    words: Annotated[str | None, "what changed"]
+
+
+class BornRow(TypedDict):
+    """One row per month of birth: who was born; counts are live births."""
+
+    month: Annotated[pd.Timestamp, "first day"]
+    births: Annotated[int, "all"]
+    gestation_known: Annotated[int, "gestational age recorded"]
+    preterm: Annotated[int, "before 37 weeks"]
+    mode_known: Annotated[int, "mode of birth recorded"]
+    caesarean: Annotated[int, "by caesarean"]
+    shift_known: Annotated[int, "day or night recorded"]
+    night: Annotated[int, "at night"]
+
+
+class UnitTitleRow(TypedDict):
+    """One row per unit of the store."""
+
+    unit: Annotated[str, "id"]
+    title: Annotated[str, "name for readers"]
+
+
+class MixRow(TypedDict):
+    """``mix``: one row per fact of who was born."""
+
+    name: Annotated[str, "the fact in words"]
+    before: Annotated[tuple[float, float], "(how many, of how many) newborns"]
+    after: Annotated[tuple[float, float], "(how many, of how many) newborns"]
+    points: Annotated[Span, "share after less share before, with its 95 % interval"]
+
+
+class PhaseMonthRow(SeriesRow):
+    """``Study.months``: one row per month around the change."""
+
+    place: Annotated[int, "number of the month, neighbours one apart"]
+    phase: Annotated[str, "before, after or left out"]
+
+
+class FittedMonthRow(PhaseMonthRow):
+    """A month of the table, with what was fitted."""
+
+    fitted: Annotated[float | None, "share fitted"]
+    course: Annotated[float | None, "share that the course before would have given"]
+
+
+class MarkRow(TypedDict):
+    """One row per change or policy date that a picture shows."""
+
+    start_on: Annotated[pd.Timestamp, "first day of it"]
+    words: Annotated[str, "what changed"]
+    is_own: Annotated[bool, "the change that the page is about"]

@@ -1,0 +1,165 @@
+"""The frames of a monthly review: one class a frame, its grain, its columns with unit or meaning.
+
+What other pages read as well is declared in ``pipelines/reading/frames.py``, and so is most of
+``MeasureRow``.
+"""
+
+from typing import Annotated, NotRequired, TypedDict
+
+import pandas as pd
+
+from pipelines.reading.frames import MeasureNow
+
+MeasureId = Annotated[str, "name of its file, or of the band"]
+
+
+class MeasureRow(MeasureNow):
+    """``measures``: one row per measure, in reading order."""
+
+    group_place: Annotated[float, "place of its group on the page"]
+    gap: Annotated[float, "share between rate and target; -1 where either is missing"]
+
+
+class UnitMatterRow(MeasureRow):
+    """One row per measure whose misses list no record, the most missed first."""
+
+    missed: Annotated[int, "rows that would have been listed"]
+    share: Annotated[float, "missed, share of the denominator"]
+    because: Annotated[str, "listed, headline or more_than_half"]
+
+
+class ChangeRow(TypedDict):
+    """``changes``: one row per recorded change or policy date and measure it touches."""
+
+    measure_id: MeasureId
+    start_on: Annotated[pd.Timestamp | None, "first day of it"]
+    words: Annotated[str | None, "what changed"]
+    kind: Annotated[str, "change or policy"]
+
+
+class RecordMeasureRow(TypedDict):
+    """``record_measures``: one row per newborn (or item) of the month and measure worth reading."""
+
+    unit: Annotated[str, "id"]
+    record_id: Annotated[str, "study key"]
+    newborn_id: Annotated[int, "key of the newborn in this store"]
+    measure_id: MeasureId
+    item: Annotated[int, "number of the episode, finding, ...; 1 otherwise"]
+    period: Annotated[pd.Timestamp, "month of birth"]
+    state: Annotated[str, "met, late, not_done, not_met, not_documented or unusable"]
+    is_counted: Annotated[bool, "whether the rate is made of it"]
+    minutes: Annotated[float | None, "minutes after birth, or after the episode began"]
+    due_minutes: NotRequired[Annotated[float | None, "last minute of the window"]]
+    reason: Annotated[str | None, "why it was not done"]
+    title: Annotated[str, "of the measure"]
+    parent_id: Annotated[str | None, "name of the measure's file"]
+    kind: Annotated[str, "of the measure"]
+    direction: Annotated[str, "higher, lower or neither is better"]
+    window_words: Annotated[str | None, "the window in words"]
+    position: Annotated[int, "place of the measure in the order of the pages"]
+
+
+class ReasonRow(TypedDict):
+    """``reasons``: one row per measure, state and reason of what was not met in the month."""
+
+    measure_id: MeasureId
+    state: Annotated[str, "late, not_done, ..., exception or exclusion"]
+    reason: Annotated[str | None, "why"]
+    newborns: Annotated[int, "newborns or items"]
+    median_late_minutes: Annotated[float | None, "minutes after the window closed"]
+
+
+class LeftToUnitRow(TypedDict):
+    """``left_to_unit``: one row per measure whose misses put no record on the worklist."""
+
+    measure_id: MeasureId
+    because: Annotated[str, "listed or headline: the setting that says so"]
+
+
+class RecordFlagRow(TypedDict):
+    """``record_flags``: one row per flagged value of a newborn of the month."""
+
+    record_id: Annotated[str, "study key"]
+    table_name: Annotated[str, "canonical table"]
+    column_name: Annotated[str, "canonical column"]
+    recorded_value: Annotated[str | None, "as the export has it"]
+    rule_id: Annotated[str, "rule that found it"]
+    severity: Annotated[str, "error or query"]
+    explanation: Annotated[str | None, "what probably happened"]
+    suggestion: Annotated[str | None, "what the value may have been"]
+    source_file: Annotated[str | None, "export file"]
+    source_line: Annotated[int | None, "line of that file"]
+
+
+class FlagRuleRow(TypedDict):
+    """``flag_rules``: one row per rule and column."""
+
+    severity: Annotated[str, "error, query or note"]
+    rule_id: Annotated[str, "rule"]
+    table_name: Annotated[str | None, "canonical table"]
+    column_name: Annotated[str | None, "canonical column"]
+    explanation: Annotated[str | None, "of one of its flags"]
+    in_month: Annotated[int, "flags on newborns of the month"]
+    in_all: Annotated[int, "flags of the whole load"]
+
+
+class UnjudgedRow(TypedDict):
+    """``unjudged``: one row per check that could not be judged."""
+
+    rule_id: Annotated[str, "rule"]
+    table_name: Annotated[str | None, "canonical table"]
+    why: Annotated[str, "why it could not run"]
+
+
+class RestatedRow(TypedDict):
+    """``restated``: one row per number of an earlier month shown otherwise before, and build."""
+
+    unit: Annotated[str, "id"]
+    measure_id: MeasureId
+    period_start: Annotated[pd.Timestamp, "month of birth"]
+    noticed_at: Annotated[pd.Timestamp, "build that found it, UTC"]
+    shown_at: Annotated[pd.Timestamp | None, "load of the store that showed it, UTC"]
+    old_numerator: Annotated[int, "newborns"]
+    new_numerator: Annotated[int, "newborns"]
+    old_counted: Annotated[int, "newborns"]
+    new_counted: Annotated[int, "newborns"]
+    old_rate: Annotated[float | None, "share"]
+    new_rate: Annotated[float | None, "share"]
+    changed: Annotated[str | None, "what differs"]
+    why: Annotated[str | None, "in words"]
+    title: Annotated[str, "of the measure"]
+    kind: Annotated[str, "of the measure"]
+
+
+class GroupRow(TypedDict):
+    """``groups``: one row per measure, group of newborns (or other unit) and whole quarter."""
+
+    measure_id: MeasureId
+    split_by: Annotated[str, "stratifier, or unit"]
+    group_name: Annotated[str, "stratum, or title of the other unit"]
+    quarter: Annotated[pd.Timestamp, "its first day"]
+    numerator: Annotated[int, "newborns or items, met"]
+    counted: Annotated[int, "newborns or items the rate is made of"]
+    rate: Annotated[float, "share"]
+    lower: Annotated[float | None, "share; end of the 95 % interval"]
+    upper: Annotated[float | None, "share; end of the 95 % interval"]
+
+
+class BirthRow(TypedDict):
+    """One row per newborn (or item) that the rate of a rare measure is made of, in order."""
+
+    measure_id: MeasureId
+    month: Annotated[pd.Timestamp | None, "month of birth"]
+    born_on: Annotated[pd.Timestamp | None, "date of birth, where the unit keeps it"]
+    is_met: Annotated[bool, "met"]
+
+
+class RecordRow(TypedDict):
+    """One row per newborn worth reading, most urgent first, then what is rare."""
+
+    record_id: Annotated[str, "study key"]
+    urgency: Annotated[int, "0 first; words in records.URGENCY"]
+    reasons: Annotated[int, "how many"]
+    lines: Annotated[list[tuple[str, list[str]]], "(label, words), in order of urgency"]
+    look_at: Annotated[list[str], "what to check in the record, each once"]
+    minutes_late: Annotated[float | None, "largest of the late items; missing: none is late"]
