@@ -1,14 +1,18 @@
 """The stage judged: flags, counts, masks, what a flag may repeat, and what a broken rule does."""
 
 import shutil
+from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from judged_store import flags, make_store, misfit, sourced
 
-from expectations import judge
+from expectations import from_contract, judge
+from expectations.check import Check
 from expectations.rules_of_values import RULES_DIR, read_rules
 from pipelines.base.errors import DeclarationError
+from pipelines.definitions.read_contract import Table
 
 ADMISSION = """
 record_id | weight_g | gestational_age_days | apgar_5 | discharge_minutes | arrival_minutes
@@ -277,6 +281,29 @@ def test_a_rule_that_raises_could_not_be_judged(rule_id: str, tmp_path: Path) ->
         "select rule_id from judged.verdict where could_not_be_judged is not null"
     ).fetchall()
     assert stored == [(rule_id,)]
+
+
+def test_checks_found_together_are_found_one_by_one_where_one_of_them_is_wrong(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    whole = judge(make_store({"admission": ADMISSION, "observation": OBSERVATION}))
+    rows = len(whole.outcomes)
+    before = from_contract.limits
+
+    def one_wrong(table: Table) -> Iterator[Check]:
+        for check in before(table):
+            is_it = check.id == "admission.outside_limits.apgar_5"
+            yield replace(check, select="select row_id from typed.nowhere") if is_it else check
+
+    monkeypatch.setattr(from_contract, "limits", one_wrong)
+    verdict = judge(make_store({"admission": ADMISSION, "observation": OBSERVATION}))
+    (broken,) = verdict.not_judged
+    assert (broken.rule_id, broken.column_name) == ("outside_limits", "apgar_5")
+    assert "nowhere" in str(broken.could_not_be_judged)
+    others = [each for each in whole.outcomes if each.column_name != "apgar_5"]
+    assert sum(each.flagged for each in others) > 3
+    assert [each for each in verdict.outcomes if each.column_name != "apgar_5"] == others
+    assert len(verdict.outcomes) == rows
 
 
 def test_a_verdict_without_checks_is_not_trustworthy() -> None:

@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
+import pytest
 
 from expectations.from_contract import CONTRACT_RULES
 from expectations.rules_of_values import read_rules
@@ -42,3 +43,26 @@ def test_clean_exports_have_nothing_to_compare(clean: Built) -> None:
             "select distinct record_id from flag where severity = 'error'"
         ).fetchall()
     assert {row[0] for row in flagged} <= ambiguous
+
+
+def test_many_newborns_are_measured_as_few_are(
+    synthetic: Built, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where there are many rows, mart is a view of two and each measure is counted by itself."""
+    few = build_quillmere(synthetic, tmp_path / "few.duckdb")
+    monkeypatch.setattr("pipelines.as_recorded._COPIED_AT_MOST", 0)
+    monkeypatch.setattr("pipelines.engine._ROWS_AT_ONCE", 1)
+    many = build_quillmere(synthetic, tmp_path / "many.duckdb")
+    for table in ("result", "as_recorded", "spread"):
+        pd.testing.assert_frame_equal(frame(few, table), frame(many, table))
+    assert members(few) == members(many)
+    assert not frame(few, "as_recorded").equals(frame(few, "result")), "somebody must be masked"
+
+
+def build_quillmere(synthetic: Built, store: Path) -> Path:
+    return build_store([(find_unit("quillmere"), synthetic.exports["quillmere"])], store).store
+
+
+def members(store: Path) -> list[tuple[object, ...]]:
+    with open_store(store) as connection:
+        return connection.execute("from membership order by all").fetchall()

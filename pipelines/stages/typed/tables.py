@@ -132,7 +132,7 @@ def fill_typed(connection: duckdb.DuckDBPyConnection, unit: Unit, raw: RawFile) 
     for place, take in enumerate(raw.spec.takes):
         table = unit.contract[take.table]
         connection.execute(_insert(unit, raw, place, take, table))
-        _note_sources(connection, raw, take)
+    _note_sources(connection, raw)
 
 
 def _insert(unit: Unit, raw: RawFile, place: int, take: Take, table: Table) -> str:
@@ -222,9 +222,10 @@ def _name_list(cases: Sequence[str]) -> str:
     )
 
 
-def _note_sources(connection: duckdb.DuckDBPyConnection, raw: RawFile, take: Take) -> None:
+def _note_sources(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     rows = [
         (raw.unit.id, take.table, name, raw.name, ", ".join(source.columns), _present(raw, source))
+        for take in raw.spec.takes
         for name, source in take.sources.items()
         if source.columns
     ]
