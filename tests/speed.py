@@ -1,6 +1,6 @@
 """What the markers of speed mean, and the hooks that hold every test to them.
 
-``build``    a store is built for it or a notebook run, for it alone or shared by the whole run
+``build``    a store is built or judged for it, or a notebook run; for it alone or for the whole run
 ``browser``  needs headless Chromium
 ``slow``     takes more than ten processor seconds, in its call or in a setup of its own
 ``long``     takes minutes: 20,000 newborns, false alarms, coverage
@@ -20,6 +20,7 @@ from typing import Any
 
 import pytest
 
+import expectations
 from pipelines.build import every_stage
 from pipelines.pages.shell import render
 
@@ -40,8 +41,8 @@ GIVEN = {
         *("every_page", "any_page", *PAGES),
     },
 }
-# What it is that is built: the function by its module.
-DEAR = ((every_stage, "build_store"), (render, "run"))
+# What builds, judges or runs: the function by its module.
+DEAR = ((every_stage, "build_store"), (expectations, "judge"), (render, "run"))
 POINTS = {"long": 8, "slow": 4, "browser": 2, "build": 1}
 
 

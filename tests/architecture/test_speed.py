@@ -1,6 +1,5 @@
 """The markers of speed are held to their meaning, and what is made once is made once."""
 
-import multiprocessing
 import os
 import re
 import subprocess
@@ -100,24 +99,25 @@ def test_what_is_said_of_one_visited_page_is_shared_out_together() -> None:
     assert group_of("tests/loading/test_x.py::test_d[a-b]") == "tests/loading/test_x.py"
 
 
-def _make(folder: Path) -> str:
+# One of several processes that start at once.
+ASKING = """
+import sys
+from pathlib import Path
+from tests.once import Once
+
+def make(folder):
     with (folder.parent / "calls").open("a") as calls:
-        calls.write("made\n")
-    return (folder / "it").name
+        calls.write("made\\n")
+    return folder.name
 
-
-def _ask(root: Path) -> None:
-    assert Once(root)("thing", _make) == "it"
+assert Once(Path(sys.argv[1]))("thing", make) == "files"
+"""
 
 
 def test_processes_that_ask_at_once_have_it_made_once(tmp_path: Path) -> None:
-    start = multiprocessing.get_context("spawn")
-    asking = [start.Process(target=_ask, args=(tmp_path,)) for _ in range(3)]
-    for one in asking:
-        one.start()
-    for one in asking:
-        one.join()
-        assert one.exitcode == 0
+    command = [sys.executable, "-c", ASKING, str(tmp_path)]
+    asking = [subprocess.Popen(command, cwd=ROOT) for _ in range(3)]
+    assert [one.wait() for one in asking] == [0, 0, 0]
     assert (tmp_path / "thing" / "calls").read_text() == "made\n"
 
 

@@ -32,6 +32,7 @@ c         | glucose          | -1500   | 40
 """
 
 
+@pytest.mark.build
 def test_limits_flag_error_and_query_and_give_way_to_a_named_cause() -> None:
     store = make_store({"admission": ADMISSION, "observation": OBSERVATION})
     judge(store)
@@ -51,6 +52,7 @@ def test_limits_flag_error_and_query_and_give_way_to_a_named_cause() -> None:
     }
 
 
+@pytest.mark.build
 def test_a_value_equal_to_a_bound_is_inside() -> None:
     rows = "record_id | weight_g\nlow | 200\nhigh | 8200\nq_low | 400\nq_high | 5500\n"
     store = make_store({"admission": rows})
@@ -60,6 +62,7 @@ def test_a_value_equal_to_a_bound_is_inside() -> None:
     assert {flag[3] for flag in flags(store)} == {"query"}
 
 
+@pytest.mark.build
 def test_counts_of_the_verdict_equal_the_flags_stored() -> None:
     store = make_store({"admission": ADMISSION, "observation": OBSERVATION})
     verdict = judge(store)
@@ -83,6 +86,7 @@ def test_counts_of_the_verdict_equal_the_flags_stored() -> None:
     assert stored == [(o.rule_id, o.table_name, o.rows_judged, o.flagged) for o in verdict.outcomes]
 
 
+@pytest.mark.build
 def test_error_flags_mask_and_name_the_cell_and_query_flags_do_not() -> None:
     store = make_store({"admission": ADMISSION, "observation": OBSERVATION})
     judge(store)
@@ -104,6 +108,7 @@ def test_error_flags_mask_and_name_the_cell_and_query_flags_do_not() -> None:
     assert readings == [(30.0, 36.8, []), (None, 31.0, ["minutes"])]
 
 
+@pytest.mark.build
 def test_judged_tables_have_the_columns_of_typed_less_its_lists() -> None:
     store = make_store({"admission": ADMISSION})
     judge(store)
@@ -114,6 +119,7 @@ def test_judged_tables_have_the_columns_of_typed_less_its_lists() -> None:
         assert judged == [*kept, ("unusable", "VARCHAR[]")]
 
 
+@pytest.mark.build
 def test_recorded_value_of_a_time_is_minutes_or_a_shape_never_the_time() -> None:
     store = make_store(
         {
@@ -168,6 +174,7 @@ def test_recorded_value_of_a_time_is_minutes_or_a_shape_never_the_time() -> None
         assert time not in everything
 
 
+@pytest.mark.build
 def test_unreadable_is_an_error_and_a_code_on_no_list_a_query_and_both_are_unusable() -> None:
     store = make_store({"dose": "record_id | kind | minutes\na | vitamin_k |\n"})
     misfit(store, "unreadable", "dose", 1, "minutes")
@@ -182,6 +189,7 @@ def test_unreadable_is_an_error_and_a_code_on_no_list_a_query_and_both_are_unusa
     ]
 
 
+@pytest.mark.build
 def test_missing_and_empty_columns_are_flagged_without_a_record() -> None:
     store = make_store({"dose": "record_id | kind | minutes\na | vitamin_k |\nb | vitamin_k | 5\n"})
     sourced(store, "dose", "status", "Action", is_present=False)
@@ -203,6 +211,7 @@ def test_missing_and_empty_columns_are_flagged_without_a_record() -> None:
     ]
 
 
+@pytest.mark.build
 def test_a_conflicting_duplicate_queries_the_kept_record() -> None:
     store = make_store({"admission": "record_id | weight_g\na | 3000\nb | 3000\n"})
     assert "conflicting_duplicate" not in {each.rule_id for each in judge(store).outcomes}
@@ -215,6 +224,7 @@ def test_a_conflicting_duplicate_queries_the_kept_record() -> None:
     assert store.execute("select count(record_id) from judged.admission").fetchall() == [(2,)]
 
 
+@pytest.mark.build
 @pytest.mark.parametrize(
     ("minutes", "suggestion"),
     [
@@ -234,6 +244,7 @@ def test_before_birth_says_which_slip_fits(minutes: float, suggestion: str) -> N
     assert suggestion in said[0][0]
 
 
+@pytest.mark.build
 def test_a_status_known_before_birth_is_not_before_birth() -> None:
     rows = "record_id | maternal_hepatitis_b_minutes | arrival_minutes\na | -9000 | 0\n"
     store = make_store({"admission": rows})
@@ -257,6 +268,7 @@ BROKEN = {
 }
 
 
+@pytest.mark.build
 @pytest.mark.parametrize("rule_id", list(BROKEN))
 def test_a_rule_that_raises_could_not_be_judged(rule_id: str, tmp_path: Path) -> None:
     folder = tmp_path / "rules"
@@ -312,6 +324,7 @@ def test_a_verdict_without_checks_is_not_trustworthy() -> None:
     assert not Verdict(()).is_trustworthy
 
 
+@pytest.mark.build
 def test_a_rule_that_finds_a_cell_twice_flags_it_once(tmp_path: Path) -> None:
     (tmp_path / "twice.sql").write_text(
         "/*\ntitle = 't'\ntable = 'admission'\nseverity = 'note'\nexplanation = 'x'\n"
@@ -334,6 +347,7 @@ b         | two  | 9000     | 50        | 38                    | -5
 """
 
 
+@pytest.mark.build
 def test_a_unit_may_switch_a_rule_off() -> None:
     store = make_store({"admission": TWO_UNITS})
     verdict = judge(store, {"one": {"off": ["weight_unit_slip", "before_birth"]}})
@@ -348,6 +362,7 @@ def test_a_unit_may_switch_a_rule_off() -> None:
     assert judged["weight_unit_slip"] == 1
 
 
+@pytest.mark.build
 def test_a_unit_may_set_a_number_of_a_rule() -> None:
     store = make_store({"admission": TWO_UNITS.replace("9000", "3000").replace("-5", "")})
     judge(store, {"two": {"numbers": {"head_against_length": {"ratio_above": 0.75}}}})
@@ -382,6 +397,7 @@ def test_a_circle_of_rules_is_refused(tmp_path: Path) -> None:
         read_rules(tmp_path)
 
 
+@pytest.mark.build
 def test_an_empty_build_is_judged_and_has_no_flag() -> None:
     store = make_store({})
     verdict = judge(store)

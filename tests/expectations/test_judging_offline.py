@@ -76,11 +76,13 @@ def _judge_alone(planted: str, folder: Path) -> str:
     return done.stdout
 
 
+@pytest.mark.slow
 def test_judging_opens_no_connection_and_writes_no_file(tmp_path: Path) -> None:
     assert _judge_alone("", tmp_path) == "reached: [] written: []\n"
     assert list(tmp_path.iterdir()) == []
 
 
+@pytest.mark.slow
 def test_the_watch_itself_sees_a_connection_and_a_file(tmp_path: Path) -> None:
     planted = (
         "Path(sys.argv[0] or '.', 'x').name; open(__import__('os').environ['TMPDIR'] + '/x', 'w')\n"
@@ -102,6 +104,7 @@ def test_only_one_module_imports_great_expectations() -> None:
     assert importing == ["expectations/suites.py"]
 
 
+@pytest.mark.build
 def test_results_of_great_expectations_hold_counts_only(monkeypatch: pytest.MonkeyPatch) -> None:
     from great_expectations.datasource.fluent.interfaces import Batch
 

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 import pandas as pd
+import pytest
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 from judged_store import flags, make_store
@@ -133,6 +134,8 @@ def clean_rows(draw: st.DrawFn) -> dict[str, Cells]:
     return rows
 
 
+@pytest.mark.build
+@pytest.mark.slow
 @SLOW
 @given(clean_rows())
 def test_clean_rows_have_no_flag(rows: dict[str, Cells]) -> None:
@@ -144,6 +147,8 @@ def test_clean_rows_have_no_flag(rows: dict[str, Cells]) -> None:
     assert unusable == [(0,)]
 
 
+@pytest.mark.build
+@pytest.mark.slow
 @SLOW
 @given(clean_rows(), st.lists(st.sampled_from(FAULTS), min_size=4, max_size=4))
 def test_one_fault_flags_its_cell_and_its_pair_only(
@@ -183,6 +188,7 @@ def _recomputed(frame: pd.DataFrame, table: str, column: str, bounds: dict[str, 
     }
 
 
+@pytest.mark.build
 def test_limit_flags_equal_a_plain_recomputation_from_the_contract_files(tmp_path: Path) -> None:
     chance = np.random.default_rng(20240229)
     count = 400

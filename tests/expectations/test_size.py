@@ -223,6 +223,7 @@ def test_an_own_reference_may_give_l_m_s(tmp_path: Path) -> None:
     assert z_of("weight_g", round(size, 1), 280, size_reference=path) == pytest.approx(2, abs=0.001)
 
 
+@pytest.mark.build
 def test_an_own_reference_changes_the_flags(tmp_path: Path) -> None:
     rows = "record_id | gestational_age_days | sex | weight_g\na | 280 | male | 6100\n"
     store = make_store({"admission": rows})
@@ -279,6 +280,7 @@ def test_a_reference_stands_beside_the_unit_file() -> None:
     }
 
 
+@pytest.mark.build
 def test_the_clock_put_back_explains_a_time_before_birth() -> None:
     """Clocks went back at 02:00 on 2 November 2025 in Chicago (07:00 UTC; time zone database)."""
     rows = "record_id | kind | minutes\na | bath | -30\nb | bath | -30\nc | bath | -61\n"
