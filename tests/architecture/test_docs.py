@@ -119,3 +119,12 @@ def test_no_name_of_a_real_place_or_machine_path() -> None:
         for path in (ROOT / folder).rglob("*"):
             if path.suffix in {".py", ".sql", ".toml", ".ipynb", ".md", ".css", ".j2"}:
                 assert not bad.search(path.read_text(encoding="utf-8")), path
+
+
+def test_every_path_that_the_guides_name_is_there() -> None:
+    for guide in ("README.md", "DEVELOPERS.md"):
+        text = (ROOT / guide).read_text(encoding="utf-8")
+        named = set(re.findall(r"`((?:pipelines|expectations|tests|notebooks)/[\w./*]+)`", text))
+        assert len(named) > 1, guide
+        gone = [path for path in named if not any(ROOT.glob(path.rstrip("/")))]
+        assert gone == [], guide
