@@ -37,7 +37,7 @@ PAGES = {
 GIVEN = {
     "browser": {"browser", "has_browser", "visited"},
     "build": {
-        *("synthetic", "clean", "loads", "hostile_store", "out", "with_records"),
+        *("synthetic", "clean", "two", "loads", "hostile_store", "out", "with_records"),
         *("every_page", "any_page", *PAGES),
     },
 }
