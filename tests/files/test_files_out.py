@@ -139,9 +139,9 @@ def test_the_review_is_read_once(
     reads: list[str] = []
     real = queries.query
 
-    def counted(store: Any, name: str, **values: Any) -> Any:
+    def counted(store: Any, name: str, row: Any, **values: Any) -> Any:
         reads.append(name)
-        return real(store, name, **values)
+        return real(store, name, row, **values)
 
     for module in (review_read, why_read):
         monkeypatch.setattr(module, "query", counted)

@@ -106,6 +106,7 @@ def run(notebook: Any, name: str, given: Mapping[str, Any] | None = None) -> Any
             shown, failed = _run_cell(shell, cell)
             if failed:
                 raise _stopped(name, at, failed)
+            cell.execution_count = at
             cell.outputs = [
                 new_output("display_data", data=one["data"], metadata=one["metadata"] or {})
                 for one in shown
