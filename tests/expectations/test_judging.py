@@ -295,6 +295,7 @@ def test_a_rule_that_raises_could_not_be_judged(rule_id: str, tmp_path: Path) ->
     assert stored == [(rule_id,)]
 
 
+@pytest.mark.build
 def test_checks_found_together_are_found_one_by_one_where_one_of_them_is_wrong(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:

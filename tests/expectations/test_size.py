@@ -187,7 +187,7 @@ def test_wherever_the_curves_are_named_it_says_what_they_are_for() -> None:
     assert len(named) >= 6
     for rule in named:
         assert any(CAUTION in source for source in rule.sources), rule.id
-    for path in (SIZES_FILE, SIZES_FILE.with_name("size.py")):
+    for path in (SIZES_FILE, SIZES_FILE.with_name("size_curves.py")):
         text = " ".join(path.read_text(encoding="utf-8").replace("#", " ").split())
         assert CAUTION in text, path.name
 

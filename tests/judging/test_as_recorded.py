@@ -50,8 +50,8 @@ def test_many_newborns_are_measured_as_few_are(
 ) -> None:
     """Where there are many rows, mart is a view of two and each measure is counted by itself."""
     few = build_quillmere(synthetic, tmp_path / "few.duckdb")
-    monkeypatch.setattr("pipelines.as_recorded._COPIED_AT_MOST", 0)
-    monkeypatch.setattr("pipelines.engine._ROWS_AT_ONCE", 1)
+    monkeypatch.setattr("pipelines.stages.measure.as_recorded._COPIED_AT_MOST", 0)
+    monkeypatch.setattr("pipelines.stages.measure.engine._ROWS_AT_ONCE", 1)
     many = build_quillmere(synthetic, tmp_path / "many.duckdb")
     for table in ("result", "as_recorded", "spread"):
         pd.testing.assert_frame_equal(frame(few, table), frame(many, table))
