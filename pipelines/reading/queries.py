@@ -13,7 +13,7 @@ from pipelines.reading.frames import UnitRow
 
 
 def query(
-    store: duckdb.DuckDBPyConnection, name: str, row: type[Mapping[str, object]], **values: Any
+    store: duckdb.DuckDBPyConnection, name: str, row: type[Mapping[str, object]], /, **values: Any
 ) -> pd.DataFrame:
     """Run the fixed SQL ``name`` with the parameters it names; dates come as timestamps.
 
