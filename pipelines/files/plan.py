@@ -6,7 +6,6 @@ from functools import cached_property
 from pathlib import Path
 
 from pipelines.files.about import About
-from pipelines.files.formats import Format
 from pipelines.pages.review.page import write_review
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.shell.page import Opened
@@ -35,7 +34,7 @@ class Plan:
     """What will be written, after store, unit, month, folder and browser have been looked at."""
 
     wanted: Wanted
-    formats: tuple[Format, ...]
+    kinds: tuple[str, ...]  # the names of the formats, in their order
     browser: str | None
     page: Opened[ReviewData]  # read once, for every format
     about: About
@@ -44,10 +43,6 @@ class Plan:
     @property
     def data(self) -> ReviewData:
         return self.page.data
-
-    @property
-    def kinds(self) -> tuple[str, ...]:
-        return tuple(one.name for one in self.formats)
 
     @property
     def page_name(self) -> str:

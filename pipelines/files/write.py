@@ -58,19 +58,25 @@ def plan(wanted: Wanted, now: dt.datetime | None = None) -> Plan:
         with_records=wanted.with_records,
     )
     browser, words = _browser(wanted, f"review_{about.stem}.html")
-    chosen = tuple(
+    wanted_formats = [
         one
         for one in formats.FORMATS
         if (wanted.only is None or one.name in wanted.only) and (browser or not one.needs_browser)
-    )
-    if any(one.lists_records for one in chosen):
+    ]
+    if any(one.lists_records for one in wanted_formats):
         words.append(PAGE_LISTS)
-    return Plan(wanted, chosen, browser, page, about, tuple(words))
+    kinds = tuple(one.name for one in wanted_formats)
+    return Plan(wanted, kinds, browser, page, about, tuple(words))
+
+
+def chosen(made: Plan) -> list[formats.Format]:
+    """Return the formats of a plan, in the order in which they are written."""
+    return [one for one in formats.FORMATS if one.name in made.kinds]
 
 
 def plan_lines(made: Plan) -> list[str]:
     """Say what would be written, one line for each kind of file."""
-    return [*(one.words(made) for one in made.formats), "README.txt and manifest.json"]
+    return [*(one.words(made) for one in chosen(made)), "README.txt and manifest.json"]
 
 
 def _entry(path: Path, folder: Path, names_records: bool) -> dict[str, Any]:
@@ -86,7 +92,7 @@ def _everything(made: Plan, folder: Path, say: Say) -> Iterator[tuple[Path, bool
     """Write every format; give each file, and whether it names single records."""
     with tempfile.TemporaryDirectory(prefix="lanugo-page-") as scratch:
         writing = Writing(made, folder, Path(scratch), say)
-        for one in made.formats:
+        for one in chosen(made):
             for path in one.write(writing):
                 yield path, one.names_records(made, path.relative_to(folder))
 

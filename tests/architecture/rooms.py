@@ -50,21 +50,8 @@ def modules() -> list[Path]:
     return [path.relative_to(ROOT) for top in TOP for path in sorted((ROOT / top).rglob("*.py"))]
 
 
-def _of_types_alone(tree: ast.AST) -> set[ast.AST]:
-    """Return what stands under ``if TYPE_CHECKING``: read by the type checker, never run."""
-    return {
-        inner
-        for node in ast.walk(tree)
-        if isinstance(node, ast.If) and ast.unparse(node.test) == "TYPE_CHECKING"
-        for inner in ast.walk(node)
-    }
-
-
-def _imported(tree: ast.AST, is_run: bool = False) -> Iterator[str]:
-    left_out = _of_types_alone(tree) if is_run else set()
+def _imported(tree: ast.AST) -> Iterator[str]:
     for node in ast.walk(tree):
-        if node in left_out:
-            continue
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and node.module:
@@ -93,15 +80,14 @@ def arrows(path: Path) -> set[str]:
 
 
 def module_graph() -> dict[str, set[str]]:
-    """Return module -> the modules of ours that it imports as it runs, in a function or not."""
+    """Return module -> the modules of ours that it imports, wherever in it the import stands."""
     names = {".".join(path.with_suffix("").parts).removesuffix(".__init__") for path in modules()}
     graph: dict[str, set[str]] = {}
     for path in modules():
         own = ".".join(path.with_suffix("").parts).removesuffix(".__init__")
         tree = ast.parse((ROOT / path).read_text(encoding="utf-8"))
         # ``from a import b``: the module a.b where there is one, else a.
-        run = _imported(tree, is_run=True)
-        found = {name if name in names else name.rpartition(".")[0] for name in run}
+        found = {name if name in names else name.rpartition(".")[0] for name in _imported(tree)}
         graph[own] = (found & names) - {own}
     return graph
 
