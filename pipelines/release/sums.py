@@ -149,9 +149,11 @@ def _periods(rows: pd.DataFrame, found: _Collected) -> None:
     frame = rows[names].copy()
     frame["months"] = frame["last_month"] - frame["first_month"] + 1
     spans = [*keys, "first_month", "last_month"]
-    first = frame[~frame.duplicated(spans)]
-    again = frame[frame.duplicated(spans)]
-    _add_all(found, _paired(first, again, spans))
+    times = frame.groupby(spans).cumcount()
+    first = frame[times == 0]
+    # One by one: in a unit's first month that month, its quarter and all are three of one span.
+    for again in range(1, times.max() + 1 if len(times) else 0):
+        _add_all(found, _paired(first, frame[times == again], spans))
     for kind, tiles in first.groupby("period_kind"):
         if _overlap(tiles, keys):
             continue
