@@ -14,9 +14,8 @@ from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
 DEMO_STORE = Path("demo") / "lanugo.duckdb"
-# The kinds of page of the demo, for each of its units; a page costs some seconds, so one change
-# is shown: that of the first unit.
-DEMO_KINDS = ("review", "quality")
+# The kinds of page of the demo; fair care has its own verb, since it takes longest.
+DEMO_KINDS = ("review", "quality", "change")
 
 
 class Clock:
@@ -68,19 +67,6 @@ def review(args: argparse.Namespace) -> int:
     return _page(args, render_review(args.store, args.unit, args.month, out, Clock()))
 
 
-def _demo_page(kind: str, unit: str, out: Path) -> Path:
-    from pipelines.pages.change.page import render_change
-    from pipelines.pages.quality.page import render_quality
-    from pipelines.pages.review.page import render_review
-
-    page, store = out / "pages" / f"{kind}_{unit}.html", out / "lanugo.duckdb"
-    if kind == "review":
-        return render_review(store, unit, None, page)
-    if kind == "change":
-        return render_change(store, unit, page)
-    return render_quality(store, unit, page)
-
-
 def _workers() -> BaseContext:
     """Return how workers start: on Linux as copies of one process that has imported already.
 
@@ -92,35 +78,31 @@ def _workers() -> BaseContext:
     if sys.platform != "linux":
         return get_context("spawn")
     context = get_context("forkserver")
-    pages = [f"pipelines.pages.{kind}.page" for kind in (*DEMO_KINDS, "change")]
-    context.set_forkserver_preload([*pages, "pipelines.pages.shell.worker"])
+    context.set_forkserver_preload(["pipelines.pages.index.page", "pipelines.pages.shell.worker"])
     forkserver.ensure_running()
     return context
 
 
-def _demo_pages(out: Path, clock: Clock, workers: BaseContext) -> list[Path]:
-    """Render every demo page, two at a time, in processes of their own."""
-    from concurrent.futures import ProcessPoolExecutor
+def pages(args: argparse.Namespace) -> int:
+    from pipelines.pages.index.page import write_pages
+    from pipelines.pages.index.read import planned, units_of
 
-    from synthetic_data.demo import DEMO_UNITS
-
-    pages_of = [(kind, unit) for kind in DEMO_KINDS for unit in DEMO_UNITS]
-    with ProcessPoolExecutor(max_workers=2, mp_context=workers) as pool:
-        waiting = [
-            (kind, unit, pool.submit(_demo_page, kind, unit, out))
-            for kind, unit in [*pages_of, ("change", DEMO_UNITS[0])]
-        ]
-        pages = []
-        for kind, unit, page in waiting:
-            pages.append(page.result())
-            clock(f"wrote the {kind} page of {unit}")
-    return pages
+    workers, clock = _workers(), Clock()
+    found = planned(args.store, args.unit or list(units_of(args.store)), args.month)
+    if args.dry_run:
+        print("\n".join(f"Would write {args.out / one.file}: {one.words}" for one in found))
+        return 0
+    written = write_pages(args.store, found, args.out, workers, clock)
+    print(f"Wrote {len(written)} pages to {args.out}. They show single records: keep them inside.")
+    return _page(args, written[0])
 
 
 def demo(args: argparse.Namespace) -> int:
     from pipelines.build.every_stage import build_store
     from pipelines.build.told import build_words
     from pipelines.definitions.read_units import find_unit
+    from pipelines.pages.index.page import write_pages
+    from pipelines.pages.index.read import planned
     from synthetic_data.demo import DEMO_UNITS, write_demo
 
     clock, out, workers = Clock(), args.out, _workers()
@@ -128,12 +110,13 @@ def demo(args: argparse.Namespace) -> int:
     write_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
     summary = build_store(sources, out / "lanugo.duckdb", clock)
-    clock("running the notebooks and writing five pages")
-    pages = _demo_pages(out, clock, workers)
+    found = planned(out / "lanugo.duckdb", DEMO_UNITS, kinds=DEMO_KINDS)
+    clock(f"running the notebooks and writing {len(found)} pages and their index")
+    index, *pages = write_pages(out / "lanugo.duckdb", found, out / "pages", workers, clock)
     print(build_words(summary))
     print("\nAll newborns here are synthetic. " + CLOSING)
     print(f"\nExports: {out / 'exports'}\nStore:   {out / 'lanugo.duckdb'}")
-    for page in pages:
+    for page in (index, *pages):
         print(f"Page:    {page}")
     if args.open:
         webbrowser.open(pages[0].resolve().as_uri())

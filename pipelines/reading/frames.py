@@ -24,6 +24,13 @@ class UnitRow(TypedDict):
     unit_file_hash: Annotated[str | None, "SHA-256 of the unit's file"]
 
 
+class UnitTitleRow(TypedDict):
+    """One row per unit of the store."""
+
+    unit: Annotated[str, "id"]
+    title: Annotated[str, "name for readers"]
+
+
 class MonthRow(TypedDict):
     """One row per month of birth of the unit."""
 

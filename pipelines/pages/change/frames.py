@@ -45,13 +45,6 @@ class BornRow(TypedDict):
     night: Annotated[int, "at night"]
 
 
-class UnitTitleRow(TypedDict):
-    """One row per unit of the store."""
-
-    unit: Annotated[str, "id"]
-    title: Annotated[str, "name for readers"]
-
-
 class MixRow(TypedDict):
     """``mix``: one row per fact of who was born."""
 

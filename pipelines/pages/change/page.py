@@ -25,6 +25,20 @@ def open_change(
     return Opened(CHANGE, Path(store), data)
 
 
+def write_change(page: Opened[ChangeData], out: Path, say: Say) -> Path:
+    """Write a study that was read as one self-contained HTML file; return ``out``."""
+    data = page.data
+    parameters = {
+        "store": str(page.store.resolve()),
+        "unit": data.unit,
+        "change": data.change_id,
+        "measure": str(data.main.row["measure_id"]),
+        "compare_unit": data.comparison.unit if data.comparison else NO_UNIT,
+    }
+    say(f"running the change notebook for {data.change_id}")
+    return write_page(page, parameters, f"{data.title}: {data.change_title}", out, say)
+
+
 def render_change(
     store: Path,
     unit: str,
@@ -43,13 +57,4 @@ def render_change(
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
     page = open_change(store, unit, change, measure=measure, compare_unit=compare_unit)
-    data = page.data
-    parameters = {
-        "store": str(store.resolve()),
-        "unit": unit,
-        "change": data.change_id,
-        "measure": str(data.main.row["measure_id"]),
-        "compare_unit": data.comparison.unit if data.comparison else NO_UNIT,
-    }
-    say(f"running the change notebook for {data.change_id}")
-    return write_page(page, parameters, f"{data.title}: {data.change_title}", out, say)
+    return write_change(page, out, say)

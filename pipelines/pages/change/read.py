@@ -22,10 +22,16 @@ from pipelines.pages.change.frames import (
     LogRow,
     MixRow,
     TouchingRow,
-    UnitTitleRow,
 )
 from pipelines.pages.change.study import AFTER, BEFORE, LeftOut, Line, Study
-from pipelines.reading.frames import BuildRow, InfoRow, LoadRow, MonthRow, SeriesRow
+from pipelines.reading.frames import (
+    BuildRow,
+    InfoRow,
+    LoadRow,
+    MonthRow,
+    SeriesRow,
+    UnitTitleRow,
+)
 from pipelines.reading.months import last_full_month
 from pipelines.reading.queries import query, unit_title
 from pipelines.statistics import effects
@@ -253,7 +259,7 @@ def _other_unit(
     store: duckdb.DuckDBPyConnection, unit: str, wanted: str | None
 ) -> tuple[str | None, list[str]]:
     """Return the unit to compare with: the one asked for, or the only other one."""
-    known = [str(name) for name in query(store, "pages/change/units", UnitTitleRow)["unit"]]
+    known = [str(name) for name in query(store, "reading/units", UnitTitleRow)["unit"]]
     others = [name for name in known if name != unit]
     if wanted == NO_UNIT:
         return None, others

@@ -22,6 +22,13 @@ def open_fair(store: Path | str, unit: str) -> Opened[FairData]:
     return Opened(FAIR, Path(store), read_fair(store, unit))
 
 
+def write_fair(page: Opened[FairData], out: Path, say: Say) -> Path:
+    """Write a page that was read as one self-contained HTML file; return ``out``."""
+    say("running the fair care notebook")
+    parameters = {"store": str(page.store.resolve()), "unit": page.data.unit}
+    return write_page(page, parameters, f"{page.data.title}: fair care", out, say)
+
+
 def render_fair_care(store: Path, unit: str, out: Path, progress: Say | None = None) -> Path:
     """Write one unit's measures by group of newborns as one self-contained HTML file.
 
@@ -30,7 +37,4 @@ def render_fair_care(store: Path, unit: str, out: Path, progress: Say | None = N
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    page = open_fair(store, unit)
-    say("running the fair care notebook")
-    parameters = {"store": str(store.resolve()), "unit": unit}
-    return write_page(page, parameters, f"{page.data.title}: fair care", out, say)
+    return write_fair(open_fair(store, unit), out, say)

@@ -17,6 +17,13 @@ def open_quality(store: Path | str, unit: str) -> Opened[QualityData]:
     return Opened(QUALITY, Path(store), read_quality(Path(store), unit))
 
 
+def write_quality(page: Opened[QualityData], out: Path, say: Say) -> Path:
+    """Write a page that was read as one self-contained HTML file; return ``out``."""
+    say("running the data quality notebook")
+    parameters = {"store": str(page.store.resolve()), "unit": page.data.unit}
+    return write_page(page, parameters, f"{page.data.title}: data quality", out, say)
+
+
 def render_quality(store: Path, unit: str, out: Path, progress: Say | None = None) -> Path:
     """Write the data quality of one unit as one self-contained HTML file. Returns ``out``.
 
@@ -24,7 +31,4 @@ def render_quality(store: Path, unit: str, out: Path, progress: Say | None = Non
     """
     say = progress or (lambda _: None)
     say(f"reading the store for {unit}")
-    page = open_quality(store, unit)
-    say("running the data quality notebook")
-    parameters = {"store": str(store.resolve()), "unit": unit}
-    return write_page(page, parameters, f"{page.data.title}: data quality", out, say)
+    return write_quality(open_quality(store, unit), out, say)

@@ -18,6 +18,16 @@ from pipelines.words.caution import CLOSING
 from pipelines.words.trace import VersionRow, trace
 
 D = TypeVar("D")
+
+
+@dataclass(frozen=True)
+class Other:
+    """Another page in the same folder: its file's name, and the words that lead to it."""
+
+    file: str
+    words: str
+
+
 # A piece of a section: its data in, a part out or, where it displays several itself, nothing.
 Show = Callable[[Any], Part | None]
 
@@ -107,8 +117,8 @@ class Page(Generic[D]):
     head: Callable[[D], Head]
     sections: Sequence[Section]
 
-    def first_screen(self, data: D) -> Part:
-        """Return line 1, the answers, and the links to the sections."""
+    def first_screen(self, data: D, others: Sequence[Other] = ()) -> Part:
+        """Return line 1, the answers, the links to the sections and to other pages."""
         head = self.head(data)
         links = [(one.id, one.link_words(data)) for one in self.sections]
         left_off = [one.leaves_off for one in self.sections if one.leaves_off]
@@ -119,17 +129,22 @@ class Page(Generic[D]):
             remark=head.remark,
             answers=head.answers,
             links=[(place, words) for place, words in links if words is not None],
+            others=others,
             left_out=", and ".join(left_off),
         )
 
 
 @dataclass
 class Opened(Generic[D]):
-    """A page of one store: its data, read once, to be shown section by section."""
+    """A page of one store: its data, read once, to be shown section by section.
+
+    ``others``: the pages beside it, to which its first screen leads.
+    """
 
     page: Page[D]
     store: Path
     data: D
+    others: Sequence[Other] = ()
     _read: dict[object, Any] = field(default_factory=dict, repr=False)
     _drawn: dict[str, list[Drawn]] = field(default_factory=dict, repr=False)
 
@@ -138,7 +153,7 @@ class Opened(Generic[D]):
 
     def first_screen(self) -> None:
         """Show line 1, the answers, and the links to the sections."""
-        show(self.page.first_screen(self.data))
+        show(self.page.first_screen(self.data, self.others))
 
     def section(self, name: str) -> None:
         """Show one section by its id: heading, prose, pieces.

@@ -15,13 +15,6 @@ class CellRow(TypedDict):
     numerator: Annotated[int, "newborns, met"]
 
 
-class UnitTitleRow(TypedDict):
-    """One row per unit of the store, in a fixed order."""
-
-    unit: Annotated[str, "id"]
-    title: Annotated[str, "name for readers"]
-
-
 class TitledRow(TypedDict):
     """What a funnel takes over from its measure."""
 

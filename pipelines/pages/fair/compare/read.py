@@ -17,8 +17,9 @@ import pandas as pd
 from pipelines.base.frames import checked, rows_of
 from pipelines.base.store_file import open_store
 from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
-from pipelines.pages.fair.compare.frames import CellRow, PointRow, TitledRow, UnitTitleRow
+from pipelines.pages.fair.compare.frames import CellRow, PointRow, TitledRow
 from pipelines.pages.fair.read import FairData
+from pipelines.reading.frames import UnitTitleRow
 from pipelines.reading.queries import query
 from pipelines.statistics import funnel, standardise
 from pipelines.statistics.funnel import Spread
@@ -246,7 +247,7 @@ def read_compare(store_path: Path | str, data: FairData) -> CompareData:
     span = {"first": data.first.date(), "last": data.last.date()}
     with open_store(Path(store_path)) as store:
         cells = query(store, "pages/fair/compare/cells", CellRow, **span)
-        units = query(store, "pages/fair/compare/units", UnitTitleRow)
+        units = query(store, "reading/units", UnitTitleRow).sort_values(["title", "unit"])
     by_measure = dict(list(cells.groupby("measure_id")))
     names = [str(name) for name in units["unit"]]
     found = [
