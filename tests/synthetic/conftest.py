@@ -9,6 +9,7 @@ import pytest
 
 from pipelines.definitions.read_units import Unit, find_unit
 from synthetic_data import Truth, generate, plant, write_exports
+from tests.once import Once
 
 MONTHS = 14  # from 2024-11: one autumn and one spring change of the clock, and another autumn
 BIRTHS = 120
@@ -47,16 +48,20 @@ def make_run(unit_id: str, folder: Path, shares: dict[str, float] | None = None)
     return Run(unit, truth, tables, ledger, folder)
 
 
+def _made(once: Once, unit_id: str) -> Run:
+    return once(f"run_{unit_id}", lambda folder: make_run(unit_id, folder))
+
+
 @pytest.fixture(scope="session", params=["quillmere", "tansy_ridge"])
-def run(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Run:
-    return make_run(request.param, tmp_path_factory.mktemp(request.param))
+def run(request: pytest.FixtureRequest, once: Once) -> Run:
+    return _made(once, request.param)
 
 
 @pytest.fixture(scope="session")
-def quillmere(tmp_path_factory: pytest.TempPathFactory) -> Run:
-    return make_run("quillmere", tmp_path_factory.mktemp("clock"))
+def quillmere(once: Once) -> Run:
+    return _made(once, "quillmere")
 
 
 @pytest.fixture(scope="session")
-def tansy_ridge(tmp_path_factory: pytest.TempPathFactory) -> Run:
-    return make_run("tansy_ridge", tmp_path_factory.mktemp("minutes"))
+def tansy_ridge(once: Once) -> Run:
+    return _made(once, "tansy_ridge")

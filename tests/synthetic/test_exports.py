@@ -23,12 +23,10 @@ def _digests(folder: Path) -> dict[str, str]:
     return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(folder.glob("*"))}
 
 
-@pytest.mark.parametrize("unit_id", ["quillmere", "tansy_ridge"])
-def test_same_seed_same_bytes(unit_id: str, tmp_path: Path) -> None:
-    first = make_run(unit_id, tmp_path / "a")
-    second = make_run(unit_id, tmp_path / "b")
-    assert _digests(first.folder) == _digests(second.folder)
-    pd.testing.assert_frame_equal(first.ledger, second.ledger)
+def test_same_seed_same_bytes(run: Run, tmp_path: Path) -> None:
+    again = make_run(run.unit.id, tmp_path)
+    assert _digests(again.folder) == _digests(run.folder)
+    pd.testing.assert_frame_equal(again.ledger, run.ledger)
 
 
 def test_another_seed_other_newborns() -> None:
