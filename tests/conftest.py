@@ -1,5 +1,6 @@
 """What several kinds of test share: two synthetic units, exported and built once."""
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -42,6 +43,12 @@ def build_synthetic(folder: Path, scenario: Scenario, seed: int, n_months: int) 
         pd.read_csv(path, dtype="str", keep_default_na=False) for path in written.ledgers.values()
     )
     return Built(written.exports, ledger, build_store(sources, folder / "store.duckdb"))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_auto_num_workers() -> int:
+    """Return one process more than there are cores: who waits for a browser leaves one free."""
+    return (os.cpu_count() or 1) + 1
 
 
 @pytest.fixture(scope="session")
