@@ -225,9 +225,11 @@ def _measure_info() -> pd.DataFrame:
 
 # What the measures of this store weigh, by hand: level, and of what is less sure.
 LEVELS = {
-    **dict.fromkeys(("hepatitis_b_positive", "told_tier_1", "two_bands"), ("sentinel", "serious")),
+    "hepatitis_b_positive": ("sentinel", "serious"),
+    **dict.fromkeys(("told_tier_1", "two_bands"), ("sentinel", "sentinel")),
     "arrival_cold_severe": ("sentinel", "serious"),
-    **dict.fromkeys(("recheck", "vitamin_k", "hepatitis_b_negative"), ("serious", "process")),
+    **dict.fromkeys(("recheck", "hepatitis_b_negative"), ("serious", "process")),
+    "vitamin_k": ("serious", "serious"),
     "first_stool": ("descriptive", "descriptive"),
 }
 
