@@ -2,7 +2,7 @@
 title       = "Vital signs the same as in the set before"
 table       = "observation"
 severity    = "query"
-explanation = "Temperature, heart rate and respirations are all three the same as in the set before. They may have been copied forward instead of taken again; check the chart."
+explanation = "Temperature, heart rate and respirations are all three the same as in the set before. Three signs seldom repeat exactly; the chart shows whether one set stands there twice."
 sources     = ["by chance 7 in 100,000 successive sets, 2 in 1,000 where values are rounded to favourites: computed"]
 # A set is a temperature with the heart rate and the respirations nearest to it in time.
 

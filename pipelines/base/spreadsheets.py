@@ -15,6 +15,12 @@ def safe_cell(value: object) -> str:
     return f"'{text}" if text.startswith(FORMULA_MARKS) else text
 
 
+def plain_cell(cell: str | None) -> str:
+    """Return what a person meant by a cell: ``safe_cell`` undone, blanks about it gone."""
+    text = (cell or "").strip()
+    return text[1:] if text[:1] == "'" and text[1:2] in FORMULA_MARKS else text
+
+
 def csv_text(head: Sequence[str], rows: Sequence[Sequence[object]]) -> str:
     """Return a table as CSV whose cells a spreadsheet never runs as formulas."""
     stream = io.StringIO()

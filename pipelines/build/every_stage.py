@@ -21,10 +21,13 @@ from pipelines.definitions.policy import check_policies, in_force
 from pipelines.definitions.read_contract import CONTRACT_DIR
 from pipelines.definitions.read_measures import MEASURES_DIR
 from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_gravity import gravity_rows
+from pipelines.definitions.worklist import filled_files
 from pipelines.stages.judged.answers import read_answers
 from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
 from pipelines.stages.judged.completeness import fill_completeness, policy_starts
 from pipelines.stages.judged.masks import unit_settings
+from pipelines.stages.judged.worklist_lines import apply_worklists, read_worklists
 from pipelines.stages.measure.as_recorded import beside_as_recorded, write_as_recorded
 from pipelines.stages.measure.counting import write_results
 from pipelines.stages.measure.describe import describe_store
@@ -66,6 +69,8 @@ class BuildSummary:
     not_judged: list[str] = field(default_factory=list)
     # What is more likely a slip in a unit's file than in the charts, in sentences.
     unit_doubts: list[str] = field(default_factory=list)
+    # Lines of a worklist that cannot be meant, in sentences.
+    lines_rejected: list[str] = field(default_factory=list)
     # Which measures the export of a unit says nothing of, in sentences.
     not_in_export: list[str] = field(default_factory=list)
 
@@ -84,6 +89,8 @@ def build_store(
     definitions = definitions_of(units)
     measures = definitions.measures
     check_policies(units, measures)
+    for unit in units:
+        gravity_rows(unit, measures)  # a mistake in a unit's file is told before anything is read
     with new_store(store, [folder for _, folder in sources]) as connection:
         create_raw_tables(connection)
         create_typed_tables(connection, definitions.contract)
@@ -162,6 +169,8 @@ def _judge(
     refuse_taken(own_rules, own_column_rules)
     verdict = judge(connection, of_values, answers=answers, contract=contract, own=own_rules)
     apply_cause_reviews(connection, reviews)
+    lines = [line for unit in units for line in read_worklists(filled_files(unit), unit.id)]
+    apply_worklists(connection, lines)
     fill_completeness(connection, contract)
     starts = policy_starts(units, definitions.measures)
     judge_columns(connection, verdict, of_columns, starts, contract=contract, own=own_column_rules)
@@ -238,6 +247,11 @@ def _summary(
     doubts = unit_doubts(connection, names, definitions.contract)
     silent = not_in_export(connection, names)
     newborns, measures = int(row[0]) if row else 0, len(definitions.measures)
+    rejected = connection.execute(
+        "select file_name || ' line ' || file_line || ': ' || rejected from worklist_line "
+        "where rejected is not null order by unit, file_name, file_line"
+    ).fetchall()
+    told = [str(row[0]) for row in rejected]
     return BuildSummary(
-        store, files, flags, verdict, newborns, measures, not_judged, doubts, silent
+        store, files, flags, verdict, newborns, measures, not_judged, doubts, told, silent
     )

@@ -13,6 +13,7 @@ from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import HeadedSql, read_headed_sql, said
+from pipelines.definitions.gravity import Gravity, read_gravity, states_of
 from pipelines.definitions.own_files import OwnFile
 
 MEASURES_DIR = Path(__file__).parent / "measures"
@@ -90,6 +91,8 @@ _KNOWN = _NEEDED | {
     "bands",
     "follows",
     "headline_when",
+    "gravity",
+    "value_unit",
 }
 _PART_KEYS = {
     "bands": ({"id", "title"}, {"at_least", "below", "unit"}),
@@ -167,6 +170,13 @@ class Measure:
         listed = bool(self.get("listed", True))
         return {**window, **target, "applies": True, "listed": listed, **self.parameters}
 
+    @cached_property
+    def gravity(self) -> Gravity:
+        """How grave a miss is, by the header. Raises DeclarationError naming file and key."""
+        bands = [band.id for band in self.bands]
+        states = states_of(self.text("direction"))
+        return read_gravity(f"{self.where}: [gravity]", self.get("gravity"), bands, states)
+
     @property
     def result_ids(self) -> list[str]:
         """The measure ids that appear in the results: one, or one for each band."""
@@ -227,6 +237,7 @@ def _check(measure: Measure) -> None:
     for key in measure.window:
         _one_of(where, "window", key, WINDOW_KEYS)
     _check_kind(measure)
+    measure.gravity  # noqa: B018  reading it checks it
     if not isinstance(measure.get("look_at", []), list):
         raise DeclarationError(f'{where}: look_at must be a list, such as ["dose: time, route"].')
     if not isinstance(measure.get("listed", True), bool):

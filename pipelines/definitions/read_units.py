@@ -108,6 +108,10 @@ class Unit:
     checks: Mapping[str, Any] = field(default_factory=dict)
     # {"approved_by": role, "approved_on": date, "tiers": {finding: tier}}; checked by ``tiers``.
     findings: Mapping[str, Any] = field(default_factory=dict)
+    # Approval and overrides of gravities; checked by ``unit_gravity``.
+    gravity: Mapping[str, Any] = field(default_factory=dict)
+    # How to find a chart, and the worklists that came back; checked by ``worklist``.
+    worklist: Mapping[str, Any] = field(default_factory=dict)
     # File of answers to flags, beside the unit file.
     answers: Path | None = None
     # File of cause reviews of cold arrivals, beside the unit file.
@@ -128,6 +132,8 @@ _UNIT_KEYS = {
     "ignored",
     "checks",
     "findings",
+    "gravity",
+    "worklist",
     "answers",
     "cause_reviews",
 }
@@ -396,6 +402,8 @@ def read_unit(path: Path) -> Unit:
         ignored={name: tuple(items) for name, items in spec.get("ignored", {}).items()},
         checks=spec.get("checks", {}),
         findings=spec.get("findings", {}),
+        gravity=spec.get("gravity", {}),
+        worklist=spec.get("worklist", {}),
         answers=path.parent / spec["answers"] if "answers" in spec else None,
         cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
         path=path,

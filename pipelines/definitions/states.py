@@ -51,10 +51,6 @@ MISSED: Final = tuple(state_words("sentence"))
 SEVERITIES: Final = tuple(_SEVERITIES)
 OPEN_SEVERITIES: Final = tuple(name for name, spec in _SEVERITIES.items() if spec["is_open"])
 STATE_URGENCY: Final = _urgencies(_STATES)
-SEVERITY_URGENCY: Final = _urgencies(_SEVERITIES)
-URGENCY_WORDS: Final = {int(place): str(words) for place, words in _DECLARED["urgency"].items()}
-# The urgency of a record in which harm is written down.
-HARM: Final = STATE_URGENCY["met"]
 
 # ``not_in_numerator`` is what is left of the rate's base: with the numerator it gives the rate,
 # so it is published, and a small one is as telling as a small numerator.

@@ -1,4 +1,6 @@
-"""The small CSV files that a unit keeps beside its own: answers to flags, reviews of causes."""
+"""The small CSV files that a unit keeps beside its own: answers to flags, worklists that came back,
+reviews of causes.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -24,6 +26,17 @@ ANSWERS = Columns(
     needed=("record_id", "column_name", "decision", "role", "why"),
     optional=("table_name", "recorded_value", "source_line"),
     for_reading=("explanation", "suggestion", "rule_id", "severity", "source_file"),
+)
+WORKLIST = Columns(
+    needed=("record_id", "month", "outcome", "note", "role", "date"),
+    for_reading=(
+        "read",
+        "born",
+        "reasons",
+        "why_it_matters",
+        "minutes_late",
+        "check_in_record",
+    ),
 )
 CAUSE_REVIEWS = Columns(needed=("record_id", "cause", "role"))
 

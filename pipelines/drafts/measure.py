@@ -36,6 +36,12 @@ caution = "Screens records; local policy decides."
 balancing = []
 version = "1.0"
 
+# How grave a miss is, and why: sentinel, serious, process or descriptive. What is late, not
+# documented or unusable counts one level less; [gravity.states] says otherwise.
+[gravity]
+level = "process"
+why = "How the work runs; no single record is read for it."
+
 [[history]]
 version = "1.0"
 on = {today}

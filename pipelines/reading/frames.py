@@ -97,6 +97,7 @@ class InfoRow(TypedDict):
     look_at: NotRequired[Annotated[list[str] | None, "what to check in a record that it lists"]]
     version: Annotated[str, "of its file"]
     position: Annotated[int, "place in the order of the pages"]
+    value_unit: NotRequired[Annotated[str | None, "of the reading that a state rests on"]]
     numerator_words: Annotated[str | None, "what is counted"]
     population_words: Annotated[str | None, "among whom"]
 

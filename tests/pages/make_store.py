@@ -121,6 +121,11 @@ def _memberships(rng: np.random.Generator, newborns: pd.DataFrame) -> pd.DataFra
                     "minutes": None if minutes is None else round(minutes),
                     "due_minutes": measure[13],
                     "reason": reasons.get(state),
+                    "grade": None,
+                    "value": None,
+                    "value_minutes": None,
+                    "edge": None,
+                    "detail": None,
                 }
             )
     return pd.DataFrame(rows)
@@ -212,8 +217,43 @@ def _measure_info() -> pd.DataFrame:
                 "balancing": ["warm_excess"] if measure[0] == "arrival_temperature" else [],
                 "version": "1.0",
                 "position": position,
+                "value_unit": "°C" if measure[3] == "warmth" else None,
             }
         )
+    return pd.DataFrame(rows)
+
+
+# What the measures of this store weigh, by hand: level, and of what is less sure.
+LEVELS = {
+    "hepatitis_b_positive": ("sentinel", "serious"),
+    **dict.fromkeys(("told_tier_1", "two_bands"), ("sentinel", "sentinel")),
+    "arrival_cold_severe": ("sentinel", "serious"),
+    **dict.fromkeys(("recheck", "hepatitis_b_negative"), ("serious", "process")),
+    "vitamin_k": ("serious", "serious"),
+    "first_stool": ("descriptive", "descriptive"),
+}
+
+
+def _gravity() -> pd.DataFrame:
+    order = ["sentinel", "serious", "process", "descriptive"]
+    rows = []
+    for measure in MEASURES:
+        sure, less = LEVELS.get(measure[0], ("process", "process"))
+        for state in ("met", "late", "not_done", "not_met", "not_documented", "unusable"):
+            level = less if state in {"late", "not_documented", "unusable"} else sure
+            rows.append(
+                {
+                    "unit": UNIT,
+                    "measure_id": measure[0],
+                    "grade": "",
+                    "state": state,
+                    "level": level,
+                    "place": order.index(level) + 1,
+                    "why": f"Why it matters that {measure[2].lower()} {HOSTILE}",
+                    "source": "local decision",
+                    "is_default": True,
+                }
+            )
     return pd.DataFrame(rows)
 
 
@@ -259,7 +299,12 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
             as t(unit, source_file, source_line, reason);
         create table unit_info as
             select '{UNIT}' as unit, '' as title, 'clock' as time_form,
-                true as keep_birth_date, 'ab12cd34ef' as unit_file_hash;
+                true as keep_birth_date, 'ab12cd34ef' as unit_file_hash,
+                null::varchar as gravity_approved_by, null::date as gravity_approved_on,
+                'Ask for the list of study keys.' as find_chart;
+        create table worklist_line (unit varchar, record_id varchar, month date,
+            outcome varchar, note varchar, role varchar, read_on date, file_name varchar,
+            file_line bigint, rejected varchar);
         create table change_log as
             select '{UNIT}' as unit, 'warm_room' as change_id, date '{CHANGE_ON}' as start_on,
                 'Warm birth room and pre-warmed towels' as title,
@@ -330,6 +375,7 @@ def make_store(path: Path) -> Path:
         "membership": memberships,
         "result": pd.concat([results, _strata(memberships, newborns)], ignore_index=True),
         "measure_info": _measure_info(),
+        "gravity": _gravity(),
         "flag": pd.concat([_flags(newborns), quality_flags(newborns, MONTHS)]),
     }
     path.unlink(missing_ok=True)
@@ -341,6 +387,9 @@ def make_store(path: Path) -> Path:
         for name, column in (("newborn", "birth_month"), ("result", "period_start")):
             store.execute(f"alter table {name} alter {column} type date")
         store.execute("alter table membership alter period type date")
+        for name, kind in (("grade", "varchar"), ("detail", "varchar"), ("value", "double"),
+                           ("value_minutes", "double"), ("edge", "double")):  # fmt: skip
+            store.execute(f"alter table membership alter {name} type {kind}")
         _add_blank(store)
         # A flag on a whole column has no line, which the frame writes as a fraction.
         store.execute("alter table flag alter source_line type bigint")

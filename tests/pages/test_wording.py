@@ -10,14 +10,14 @@ from pipelines.base.errors import LanugoError, StoreError
 from pipelines.base.frames import rows_of
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import read as review
-from pipelines.pages.review import records
+from pipelines.pages.review import reason_words, records
 from pipelines.pages.review.frames import MeasureRow
 from pipelines.reading import months as which_month
 from pipelines.words import of_measures, of_numbers
 
 from .make_store import UNIT
 
-MODULES = (of_numbers, records, which_month)
+MODULES = (of_numbers, reason_words, which_month)
 
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__)
@@ -88,14 +88,15 @@ def test_groups_follow_the_nurse_and_urgent_rows_come_first(data: review.ReviewD
     assert (data.measures.groupby("group_name", sort=False)["rank"].diff().fillna(0) >= 0).all()
 
 
-def test_one_row_per_newborn_most_urgent_first(data: review.ReviewData) -> None:
+def test_every_newborn_with_a_reason_is_named_sampled_or_counted(data: review.ReviewData) -> None:
     listed = records.records_to_read(data)
-    assert listed["record_id"].is_unique
-    assert listed["urgency"].is_monotonic_increasing
     rows = data.record_measures
     rows = rows[~rows["measure_id"].isin(data.left_to_unit["measure_id"])]
-    told = set(rows["record_id"]) | set(data.record_flags["record_id"])
-    assert set(listed["record_id"]) == told
+    now = set(listed.loc[listed["tier"] == "read_now", "record_id"])
+    told = rows[(rows["level"] != "sentinel")].groupby(["measure_id", "level"])["record_id"]
+    by_measure = records.counted(data).set_index(["measure_id", "level"])["newborns"]
+    assert dict(told.nunique()) == dict(by_measure)
+    assert now == set(rows.loc[rows["level"] == "sentinel", "record_id"])
 
 
 def test_a_family_that_declined_is_not_listed_as_a_failure(data: review.ReviewData) -> None:

@@ -19,6 +19,10 @@ balancing = ["size_triad"]
 look_at = ["admission: Apgar at 1 and at 5 minutes"]
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A score missing from the record is a gap of the record."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -24,6 +24,25 @@ balancing = ["warm_excess", "skin_contact_start"]
 look_at = ["temperature: first reading after arrival, its time and site", "admission: arrival time, room temperature", "care: drying, head cover, skin contact"]
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A newborn a little below the range is common, and says how warm the rooms and the first minutes are."
+source = "WHO, Thermal protection of the newborn, 1997, for the three bands; which of them is how grave: local decision"
+
+[gravity.bands.mild]
+level = "process"
+
+[gravity.bands.moderate]
+level = "serious"
+why = "Below 36.0 °C is moderate cold: a newborn loses strength, and may be ill."
+
+[gravity.bands.severe]
+level = "sentinel"
+why = "Below 32.0 °C is severe cold: a newborn is in acute danger, and in a unit it should not happen."
+
+[gravity.bands.any]
+level = "process"
+
 [[bands]]
 id = "mild"
 title = "Mildly cold on arrival (36.0 to below 36.5 °C)"

@@ -22,7 +22,15 @@ documentation_trap = "Readings go missing most often in the sickest newborns and
 caution = "This screens records. The range is for reading groups, not for judging one newborn; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "warm_excess", "skin_contact_start"]
 look_at = ["temperature: first reading after arrival, its time and site", "admission: arrival time"]
+value_unit = "°C"
 version = "1.0"
+
+[gravity]
+level = "process"
+why = "A reading out of range is told by how cold or how warm it was, in the measures of cold and of warmth."
+
+[gravity.states]
+unusable = { level = "serious", why = "A reading that cannot be believed may hide a newborn who was very cold." }
 
 [[history]]
 version = "1.0"
@@ -206,5 +214,7 @@ select
         as is_met,
     reading.minutes as minutes,
     reading.closes_minutes as closes_minutes,
+    reading.value_c as value,
+    if(reading.value_c > setting.upper_edge_c, setting.upper_edge_c, setting.lower_edge_c) as edge,
 from arrival_reading as reading
 inner join setting on setting.newborn_id = reading.newborn_id

@@ -24,6 +24,10 @@ look_at = ["admission: weight and when it was measured"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A weight somewhat later delays a dose or a check, and is seldom missed for good."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

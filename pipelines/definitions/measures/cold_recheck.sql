@@ -24,7 +24,21 @@ documentation_trap = "A newborn who was warmed but whose second reading was not 
 caution = "This screens records. Checking again is not warming: look at what the next reading was. Local policy decides how often to measure."
 balancing = ["warm_excess"]
 look_at = ["temperature: readings after the cold one, their times and sites"]
+value_unit = "°C"
 version = "1.0"
+
+[gravity]
+level = "serious"
+why = "Without a second reading nobody knows whether the newborn got warm."
+
+[gravity.grades.mild]
+level = "process"
+why = "A newborn a little below the range, not checked again in time: how the unit works, not one record."
+
+[gravity.grades.severe]
+level = "sentinel"
+why = "A newborn below 32.0 °C without a second reading: nobody can see from the record that it was warmed."
+states = { not_documented = "sentinel" }
 
 [[history]]
 version = "1.0"
@@ -206,4 +220,9 @@ select
     next_minutes is not null as is_usable,
     next_minutes - began_minutes as minutes,
     closes_minutes as closes_minutes,
+    began_c as value,
+    began_minutes as value_minutes,
+    setting.lower_edge_c as edge,
+    grade as grade,
 from cold_episode
+inner join setting using (newborn_id)

@@ -25,6 +25,10 @@ look_at = ["cord clamp: time or seconds, status, reason"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "When the cord is clamped is a habit of the room, often with a reason that is not charted."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

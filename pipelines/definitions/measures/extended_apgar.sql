@@ -20,6 +20,10 @@ balancing = ["apgar_pair"]
 look_at = ["admission: Apgar at 5, 10, 15 and 20 minutes"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "After a low total the next scores are the record of whether the newborn recovered."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -26,6 +26,10 @@ balancing = ["skin_contact_start"]
 look_at = ["eye antibiotic: time, status, reason, both eyes"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "An infection of the eyes in the first days can cost sight."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

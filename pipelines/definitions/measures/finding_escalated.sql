@@ -24,6 +24,20 @@ balancing = ["first_examination"]
 look_at = ["finding: what was found and when, whom the nurse told and when"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "What nobody was told of nobody acts on."
+
+[gravity.grades."tier 1"]
+level = "sentinel"
+why = "By the unit's list a finding of the first tier is told at once; on this record nobody was told."
+states.not_documented = "sentinel"
+states.late = { level = "serious", why = "By the unit's list a finding of the first tier is told at once; this one was told, but late." }
+
+[gravity.grades."tier 3"]
+level = "process"
+why = "A finding of the third tier can wait for the end of the shift."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25
@@ -188,6 +202,8 @@ with listed as (
             when 2 then setting.tier_2_minutes
             else setting.tier_3_minutes
         end as due_minutes,
+        event.tier as tier,
+        concat_ws(', ', replace(event.kind, '_', ' '), event.detail) as detail,
     from mart.event as event
     inner join setting on setting.newborn_id = event.newborn_id
     where event.table_name = 'finding' and event.tier is not null
@@ -205,4 +221,6 @@ select
     end as minutes,
     due_minutes as due_minutes,
     found_minutes + due_minutes as closes_minutes,
+    'tier ' || tier as grade,
+    detail as detail,
 from listed

@@ -21,6 +21,10 @@ balancing = ["finding_escalated"]
 look_at = ["examination: time, status"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "What is not looked for is not found before the newborn goes home."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -25,6 +25,10 @@ look_at = ["first feed: time, status, reason"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "When the first feed comes depends on mother, newborn and family."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -22,6 +22,10 @@ balancing = ["no_stool_escalated"]
 look_at = ["first stool: time, status"]
 version = "1.0"
 
+[gravity]
+level = "descriptive"
+why = "It describes newborns, not care."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

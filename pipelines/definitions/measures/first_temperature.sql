@@ -24,6 +24,10 @@ balancing = ["skin_contact_start", "warm_excess"]
 look_at = ["temperature: time of the first reading, site"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "A cold newborn cannot be found without a reading."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

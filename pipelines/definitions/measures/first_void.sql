@@ -23,6 +23,10 @@ balancing = ["no_void_escalated"]
 look_at = ["first void: time, status"]
 version = "1.0"
 
+[gravity]
+level = "descriptive"
+why = "It describes newborns, not care."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

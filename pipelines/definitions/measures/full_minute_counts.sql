@@ -23,6 +23,10 @@ look_at = ["heart rate and respiratory rate: method of counting"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "How counts are made is a habit of the unit, not of one record."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -26,6 +26,10 @@ balancing = ["glucose_low_risk", "first_feed"]
 look_at = ["glucose: time, value", "admission: gestational age, weight, mother's diabetes"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "Low glucose gives no sign at first, and can do lasting damage."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -26,6 +26,10 @@ look_at = ["glucose: time", "admission: gestational age, weight, mother's diabet
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A heel prick too many hurts, and shows how the list of risks is read."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

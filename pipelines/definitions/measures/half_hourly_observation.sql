@@ -26,6 +26,10 @@ look_at = ["temperature, heart rate, respiratory rate: times of each set"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "How closely newborns are watched is a matter of how the work is arranged."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

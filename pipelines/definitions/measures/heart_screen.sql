@@ -26,6 +26,10 @@ balancing = ["first_examination"]
 look_at = ["oxygen saturation: time, value, site", "heart screen: status, reason"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "A heart defect that the screen would have shown may show first at home."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

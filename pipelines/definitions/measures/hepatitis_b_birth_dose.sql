@@ -26,6 +26,10 @@ look_at = ["hepatitis B vaccine: time, status, reason, route", "admission: mothe
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "It sums up the ways by the mother's status; each has its own measure, which says how grave a miss is."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -27,6 +27,10 @@ balancing = ["hepatitis_b_universal"]
 look_at = ["hepatitis B decision: time, status", "hepatitis B vaccine: time, status, reason"]
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A decision that is on no record is lost to whoever sees the newborn next."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -25,6 +25,16 @@ balancing = ["route_and_site"]
 look_at = ["hepatitis B vaccine and immune globulin: time, status, reason, route", "admission: mother's hepatitis B status and when it was known"]
 version = "1.0"
 
+[gravity]
+level = "sentinel"
+why = "An infection at birth becomes chronic in most newborns, and the doses of the first hours prevent most of them. Each hour counts, and so does a dose that is on no record."
+source = "ACIP, MMWR, 2018, for the doses and the window; that each miss is read at once: local decision"
+
+[gravity.states]
+late = "sentinel"
+not_documented = "sentinel"
+unusable = "sentinel"
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

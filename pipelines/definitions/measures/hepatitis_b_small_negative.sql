@@ -25,6 +25,10 @@ balancing = ["hepatitis_b_decision"]
 look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "A dose put off for a small newborn is easily never given."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -27,6 +27,10 @@ balancing = ["hepatitis_b_decision"]
 look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "The dose at birth is the net under a status that was wrong, or was read wrongly."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -25,6 +25,14 @@ balancing = ["maternal_hepatitis_b_known", "route_and_site"]
 look_at = ["hepatitis B vaccine and immune globulin: time, status, reason", "admission: weight, mother's hepatitis B status and when it was known"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "A mother whose status is not known may be positive, and the first hours count."
+
+[gravity.states]
+late = "serious"
+not_documented = "serious"
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

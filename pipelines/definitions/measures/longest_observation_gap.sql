@@ -20,6 +20,10 @@ balancing = ["skin_contact_sustained", "first_feed"]
 look_at = ["temperature, heart rate, respiratory rate: times of each set"]
 version = "1.0"
 
+[gravity]
+level = "descriptive"
+why = "Minutes are shown as they are; which are too many is said by the measure with a window."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

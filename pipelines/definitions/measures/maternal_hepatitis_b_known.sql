@@ -20,6 +20,10 @@ balancing = ["hepatitis_b_mother_positive"]
 look_at = ["admission: mother's hepatitis B status and when it was known"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "The mother's status decides which doses the newborn needs within hours."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

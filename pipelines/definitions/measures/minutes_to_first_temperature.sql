@@ -20,6 +20,10 @@ balancing = ["skin_contact_sustained", "warm_excess"]
 look_at = ["temperature: time of the first reading, site"]
 version = "1.0"
 
+[gravity]
+level = "descriptive"
+why = "Minutes are shown as they are; which are too many is said by the measure with a window."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -23,6 +23,10 @@ balancing = ["full_minute_counts"]
 look_at = ["respiratory rate: value, method of counting"]
 version = "1.0"
 
+[gravity]
+level = "descriptive"
+why = "It describes how breaths are counted, and judges no record."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

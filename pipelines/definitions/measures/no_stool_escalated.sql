@@ -24,6 +24,10 @@ balancing = ["first_stool"]
 look_at = ["first stool: time", "finding: no stool, whom the nurse told and when"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "What nobody was told of nobody acts on."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -24,6 +24,10 @@ balancing = ["first_void"]
 look_at = ["first void: time", "finding: no void, whom the nurse told and when"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "What nobody was told of nobody acts on."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -18,6 +18,10 @@ balancing = ["vitamin_k_dose", "route_and_site"]
 look_at = ["each injection: strength, amount"]
 version = "1.0"
 
+[gravity]
+level = "sentinel"
+why = "A product made for adults can carry many times the dose."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25
@@ -75,6 +79,7 @@ select
     strength is not null as is_usable,
     minutes as minutes,
     strength = 'newborn' as is_met,
+    replace(concat_ws(', ', kind, strength), '_', ' ') as detail,
 from mart.event
 where
     kind in ('vitamin_k', 'hepatitis_b_vaccine', 'hepatitis_b_immune_globulin')

@@ -21,6 +21,10 @@ look_at = ["admission: the columns that are blank"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A gap of the record, whatever the care was."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

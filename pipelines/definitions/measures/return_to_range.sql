@@ -24,7 +24,16 @@ documentation_trap = "A newborn who was warmed but not read again looks like one
 caution = "This screens records. It does not say how to warm a newborn; a newborn who stays cold may be ill. Local policy decides what is done."
 balancing = ["warm_excess", "glucose_low_risk"]
 look_at = ["temperature: readings after the cold one, their times and sites"]
+value_unit = "°C"
 version = "1.0"
+
+[gravity]
+level = "serious"
+why = "A newborn who stays cold uses up strength, and may be ill."
+
+[gravity.grades.mild]
+level = "process"
+why = "A newborn a little below the range, not yet back in it: how the unit works, not one record."
 
 [[history]]
 version = "1.0"
@@ -219,7 +228,12 @@ select
     cold_episode.next_minutes is not null as is_usable,
     back.range_minutes - cold_episode.began_minutes as minutes,
     cold_episode.closes_minutes as closes_minutes,
+    cold_episode.began_c as value,
+    cold_episode.began_minutes as value_minutes,
+    setting.lower_edge_c as edge,
+    cold_episode.grade as grade,
 from cold_episode
+inner join setting on setting.newborn_id = cold_episode.newborn_id
 left join back
     on
         back.newborn_id = cold_episode.newborn_id

@@ -22,6 +22,10 @@ balancing = ["vitamin_k_dose", "product_strength"]
 look_at = ["each medicine: route, site"]
 version = "1.0"
 
+[gravity]
+level = "sentinel"
+why = "A medicine by a wrong route or at a wrong site can do damage in one dose."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25
@@ -150,6 +154,7 @@ routed as (
         ) as item,
         doses.kind as kind,
         doses.route as route,
+        doses.site as site,
         doses.minutes as minutes,
         doses.route = if(doses.kind = 'eye_antibiotic', 'ophthalmic', 'intramuscular')
             as is_right_route,
@@ -169,4 +174,5 @@ select
     and not (is_right_route and is_paired and lacks_site and not is_same_site) as is_usable,
     minutes as minutes,
     is_right_route and not (is_paired and is_same_site) as is_met,
+    replace(concat_ws(', ', kind, route, site), '_', ' ') as detail,
 from routed

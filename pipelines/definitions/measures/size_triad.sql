@@ -20,6 +20,10 @@ balancing = ["skin_contact_start", "first_temperature", "arrival_cold"]
 look_at = ["admission: weight, length, head circumference and when they were measured"]
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "A size missing from the record is a gap of the record."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

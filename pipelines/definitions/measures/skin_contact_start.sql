@@ -27,6 +27,10 @@ look_at = ["skin contact: start, status, reason"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "When contact begins depends on mother, newborn and room."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -26,6 +26,10 @@ look_at = ["skin contact: start, end, status, reason"]
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "How long contact lasts depends on mother, newborn and room."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

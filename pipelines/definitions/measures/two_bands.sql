@@ -24,6 +24,15 @@ balancing = ["skin_contact_start"]
 look_at = ["two bands: time, status", "admission: when the newborn left the birth room"]
 version = "1.0"
 
+[gravity]
+level = "sentinel"
+why = "A newborn who leaves the room without two matched bands can be mistaken for another."
+
+[gravity.states]
+late = { level = "serious", why = "Banded or checked some minutes after leaving: it may be the time of charting, or a walk without bands." }
+not_documented = { level = "process", why = "Bands that stand on no record are most often a gap of the record; their number says how large it is." }
+unusable = { level = "process", why = "Without the minute of leaving nobody can say which came first." }
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -23,6 +23,10 @@ balancing = ["skin_contact_start"]
 look_at = ["vitamin K: time, status, reason, route"]
 version = "1.0"
 
+[gravity]
+level = "serious"
+why = "Bleeding for want of vitamin K is rare, and can do lasting damage."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

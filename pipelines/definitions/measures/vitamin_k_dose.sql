@@ -23,6 +23,10 @@ balancing = ["product_strength"]
 look_at = ["vitamin K: amount, its unit", "admission: weight"]
 version = "1.0"
 
+[gravity]
+level = "sentinel"
+why = "A wrong amount can be a wrong product, or leave the newborn without protection from bleeding."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25
@@ -187,5 +191,6 @@ select
     -- Rounded, so that 0.3 times 0.9 is no hair above 0.27.
     round(doses.amount_mg, 4) between round(fitted.least_mg, 4) and round(fitted.most_mg, 4)
         as is_met,
+    doses.amount_mg || ' mg' as detail,
 from doses
 left join fitted on fitted.newborn_id = doses.newborn_id

@@ -8,7 +8,7 @@ population = "Newborns born alive in the unit."
 numerator = "Any believable body temperature above the upper edge within the first 4 hours."
 anchor = "birth"
 window_status = "local"
-parameters = { too_warm_above_c = 37.5, warm_until_minutes = 240, skin_counts = true }
+parameters = { too_warm_above_c = 37.5, far_above_c = 38.0, warm_until_minutes = 240, skin_counts = true }
 follows = { skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
 exceptions = "None. A mother's fever is not an exception: look at those newborns as a group of their own."
@@ -22,7 +22,16 @@ documentation_trap = "A hot reading is often taken again and the first one overw
 caution = "This screens records. A warm newborn may be overheated or ill; local policy decides what is done about a reading."
 balancing = ["arrival_cold", "arrival_temperature"]
 look_at = ["temperature: readings of the first 4 hours, their sites"]
+value_unit = "°C"
 version = "1.0"
+
+[gravity]
+level = "process"
+why = "A reading a little above the range shows how warming is watched."
+
+[gravity.grades."far above"]
+level = "serious"
+why = "Above 38.0 °C a newborn is overheated or ill, and the record should say which."
 
 [[history]]
 version = "1.0"
@@ -144,6 +153,10 @@ with readings as (
         min(reading.minutes) filter (
             where reading.is_usable and reading.value > setting.too_warm_above_c
         ) as warm_minutes,
+        max(reading.value) filter (where reading.is_usable) as highest_c,
+        min_by(reading.minutes, (-reading.value, reading.minutes)) filter (
+            where reading.is_usable
+        ) as highest_minutes,
     from body_temperature as reading
     inner join setting on setting.newborn_id = reading.newborn_id
     where reading.minutes is null or reading.minutes <= setting.warm_until_minutes
@@ -157,6 +170,10 @@ select
     readings.warm_minutes is not null as is_met,
     readings.warm_minutes as minutes,
     setting.warm_until_minutes as closes_minutes,
+    readings.highest_c as value,
+    readings.highest_minutes as value_minutes,
+    setting.too_warm_above_c as edge,
+    if(readings.highest_c > setting.far_above_c, 'far above', null) as grade,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
 left join readings on readings.newborn_id = newborn.newborn_id

@@ -25,6 +25,10 @@ look_at = ["drying, head cover, plastic bag, warmer, skin contact: time, status"
 listed = false
 version = "1.0"
 
+[gravity]
+level = "process"
+why = "It shows how the first minutes run; whether the newborn was warm is told by its temperature."
+
 [[history]]
 version = "1.0"
 on = 2026-11-25

@@ -9,11 +9,10 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.definitions.states import HARM
 from pipelines.pages.review import first_screen as sentences
-from pipelines.pages.review.frames import MeasureRow, UnitMatterRow
+from pipelines.pages.review.frames import GravestRow, MeasureRow, UnitMatterRow
 from pipelines.pages.review.read import ReviewData
-from pipelines.pages.review.records import UNIT_SHARE, records_to_read, unit_matters
+from pipelines.pages.review.records import UNIT_SHARE, gravest, unit_matters
 from pipelines.pages.review.sections import MEASURES, QUALITY, RECORDS, RESTATED
 from pipelines.pages.shell.markup import Part, measure_place, part
 from pipelines.pages.shell.page import Section
@@ -37,7 +36,7 @@ class Point:
 def points(data: ReviewData) -> list[Point]:
     """Return the points of one month, what asks for action first; empty in a quiet month."""
     return [
-        *_harm(data),
+        *_sentinel(data),
         *_attention(data),
         *_better(data),
         *_documentation(data),
@@ -51,14 +50,16 @@ def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
     return rows_of(frame.head(MOST_OF_A_KIND), MeasureRow)
 
 
-def _harm(data: ReviewData) -> list[Point]:
-    harmed = int((records_to_read(data)["urgency"] == HARM).sum())
-    if not harmed:
+def _sentinel(data: ReviewData) -> list[Point]:
+    """Say what should never happen and did: of the records read now, and of no others."""
+    found = gravest(data)
+    if found.empty:
         return []
+    newborns = found["record_id"].nunique()
     return [
         Point(
             "What should not happen, and did",
-            f"In {of_numbers.number_of(harmed, 'record')} of the month: {_kinds(data)}.",
+            f"In {of_numbers.number_of(newborns, 'record')} of the month: {_kinds(data)}.",
             "Has each been read by someone, and reported where local policy asks?",
             RECORDS.id,
         )
@@ -66,11 +67,15 @@ def _harm(data: ReviewData) -> list[Point]:
 
 
 def _kinds(data: ReviewData) -> str:
-    """Name what happened, the most frequent first, with how many rows of the month."""
-    harmed = data.record_measures["state"] == "met"
-    found = data.record_measures.loc[harmed, "title"].value_counts()
-    names = [f"{title} ({of_numbers.count(number)})" for title, number in found.items()]
-    return of_numbers.listed(names, MOST_OF_A_KIND)
+    """Name every measure that it was and in how many newborns; none hides behind "and more"."""
+    title = dict(
+        zip(data.record_measures["measure_id"], data.record_measures["title"], strict=True)
+    )
+    newborns = dict[str, set[str]]()
+    for row in rows_of(gravest(data), GravestRow):
+        newborns.setdefault(title[row["measure_id"]], set()).add(row["record_id"])
+    names = [f"{name} ({of_numbers.count(len(of))})" for name, of in newborns.items()]
+    return of_numbers.listed(names, len(names))
 
 
 def _measure_point(row: MeasureRow, question: str) -> Point:

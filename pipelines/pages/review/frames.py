@@ -57,6 +57,47 @@ class RecordMeasureRow(TypedDict):
     direction: Annotated[str, "higher, lower or neither is better"]
     window_words: Annotated[str | None, "the window in words"]
     position: Annotated[int, "place of the measure in the order of the pages"]
+    grade: Annotated[str | None, "sort of row, where gravity differs by it"]
+    value: Annotated[float | None, "reading that the state rests on, in value_unit"]
+    value_minutes: Annotated[float | None, "when it was read, minutes after birth"]
+    edge: Annotated[float | None, "what it was held against, in value_unit"]
+    value_unit: Annotated[str | None, "symbol of its unit"]
+    detail: Annotated[str | None, "what the row is of: which medicine, which finding"]
+    level: Annotated[str, "how grave it is: sentinel, serious, process or descriptive"]
+    why: Annotated[str, "why it is so grave"]
+
+
+class BornRow(TypedDict):
+    """``born``: one row per newborn of the month, in order of birth."""
+
+    record_id: Annotated[str, "study key"]
+    shift: Annotated[str | None, "day or night"]
+    place: Annotated[int, "running order of births in the month"]
+    newborns: Annotated[int, "newborns of the month"]
+
+
+class WorklistSettingRow(TypedDict):
+    """``worklist_setting``: one row, what the unit's file says of the worklist."""
+
+    find_chart: Annotated[str | None, "how a chart is found with the study key, a sentence"]
+    approved_by: Annotated[str | None, "role that approved how grave each miss is"]
+    approved_on: Annotated[pd.Timestamp | None, "when; missing: nobody has yet"]
+
+
+class WorklistReadRow(TypedDict):
+    """``worklist_read``: one row per month whose worklist came back, and outcome."""
+
+    month: Annotated[pd.Timestamp, "month of birth"]
+    outcome: Annotated[str | None, "what was found; missing: not read yet"]
+    newborns: Annotated[int, "newborns"]
+
+
+class WorklistRejectedRow(TypedDict):
+    """``worklist_rejected``: one row per line of a worklist that was not read."""
+
+    file_name: Annotated[str, "file beside the unit's"]
+    file_line: Annotated[int, "line of that file"]
+    rejected: Annotated[str, "why"]
 
 
 class ReasonRow(TypedDict):
@@ -155,11 +196,31 @@ class BirthRow(TypedDict):
 
 
 class RecordRow(TypedDict):
-    """One row per newborn worth reading, most urgent first, then what is rare."""
+    """One row per newborn whose record is read: first all sentinels, then the sample."""
 
     record_id: Annotated[str, "study key"]
-    urgency: Annotated[int, "0 first; words in records.URGENCY"]
-    reasons: Annotated[int, "how many"]
-    lines: Annotated[list[tuple[str, list[str]]], "(label, words), in order of urgency"]
-    look_at: Annotated[list[str], "what to check in the record, each once"]
+    tier: Annotated[str, "read_now or sample"]
+    reasons: Annotated[int, "how many, grave or not"]
+    what: Annotated[list[str], "the gravest reasons: measure, reading or minutes, how far out"]
+    why: Annotated[list[str], "why these matter, each once"]
+    also: Annotated[list[str], "the other reasons, gravest first"]
+    look_at: Annotated[list[str], "what to check in the record for the gravest, each once"]
     minutes_late: Annotated[float | None, "largest of the late items; missing: none is late"]
+
+
+class GravestRow(TypedDict):
+    """One row per newborn (or item) and measure that should never happen, as the list shows it."""
+
+    record_id: Annotated[str, "study key"]
+    measure_id: MeasureId
+    state: Annotated[str, "met, late, not_done, not_met, not_documented or unusable"]
+    words: Annotated[str, "measure, reading or minutes, how far out"]
+
+
+class CountedRow(TypedDict):
+    """One row per measure and level that names no record, or of which a sample is read."""
+
+    measure_id: MeasureId
+    title: Annotated[str, "of the measure"]
+    level: Annotated[str, "serious, process or descriptive"]
+    newborns: Annotated[int, "newborns of the month"]

@@ -17,6 +17,7 @@ from pipelines.definitions.read_measures import GROUPS
 from pipelines.definitions.strata import BIRTH
 from pipelines.pages.review.frames import (
     BirthRow,
+    BornRow,
     ChangeRow,
     FlagRuleRow,
     GroupRow,
@@ -27,6 +28,9 @@ from pipelines.pages.review.frames import (
     RecordMeasureRow,
     RestatedRow,
     UnjudgedRow,
+    WorklistReadRow,
+    WorklistRejectedRow,
+    WorklistSettingRow,
 )
 from pipelines.reading import signals, standing
 from pipelines.reading.frames import BuildRow, InfoRow, LoadRow, MonthRow, RejectedRow, SeriesRow
@@ -50,6 +54,10 @@ _FRAMES: Mapping[str, type[Mapping[str, object]]] = {
     "reading/rejected": RejectedRow,
     "pages/review/unjudged": UnjudgedRow,
     "pages/review/restated": RestatedRow,
+    "pages/review/born": BornRow,
+    "pages/review/worklist_setting": WorklistSettingRow,
+    "pages/review/worklist_read": WorklistReadRow,
+    "pages/review/worklist_rejected": WorklistRejectedRow,
 }
 
 
@@ -76,6 +84,10 @@ class ReviewData:
     rejected: pd.DataFrame  # one row per export file and reason
     unjudged: pd.DataFrame  # one row per check that could not be judged
     restated: pd.DataFrame  # one row per number of a month shown otherwise before, and build
+    born: pd.DataFrame  # one row per newborn of the month, in order of birth
+    worklist_setting: pd.DataFrame  # one row: what the unit's file says of the worklist
+    worklist_read: pd.DataFrame  # one row per worklist that came back, and outcome
+    worklist_rejected: pd.DataFrame  # one row per line of one that was not read
     build: Mapping[str, str]
 
 

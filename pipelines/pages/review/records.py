@@ -1,63 +1,43 @@
-"""The records someone may want to read: one row per newborn, all reasons together."""
+"""The records someone reads: all that should never happen, a sample of what is serious.
 
-from collections import Counter
-from collections.abc import Sequence
+Everything else is counted by measure, and names nobody. How grave a reason is stands in the
+measure's file and the unit's (``definitions/gravity.py``).
+"""
+
+from collections.abc import Iterable
+from hashlib import md5
+from typing import Final
 
 import pandas as pd
 
 from pipelines.base.frames import checked, columns_of, rows_of
 from pipelines.base.kept import kept_on_data
-from pipelines.definitions.states import SEVERITY_URGENCY, STATE_URGENCY
+from pipelines.definitions.gravity import GRAVEST, LEVELS, TIERS
+from pipelines.definitions.states import STATE_URGENCY, UNKNOWN
+from pipelines.definitions.worklist import SAMPLE
 from pipelines.pages.review.frames import (
+    CountedRow,
+    GravestRow,
     RecordFlagRow,
     RecordMeasureRow,
     RecordRow,
     UnitMatterRow,
 )
 from pipelines.pages.review.read import ReviewData
+from pipelines.pages.review.reason_words import (
+    flag_words,
+    measure_words,
+    states_its_reading,
+    told_once,
+)
 from pipelines.reading.small_numbers import SMALL
-from pipelines.words import of_states
-from pipelines.words.of_numbers import column
 
 # A measure that more than this share of its newborns miss says something about the unit, not
 # about one record; listing them all would hide the others. Own choice, no published source.
 UNIT_SHARE = 0.5
 COLUMNS = list(columns_of(RecordRow))
-
-
-def lateness(minutes: float | None, due: float | None, window: str) -> str:
-    """Say when it was done and by how much it was late, or which window it missed.
-
-    >>> lateness(84, 60, "")
-    'at 84 min, 24 min late'
-    >>> lateness(200, None, "up to 120 minutes")
-    'at 200 min; window: up to 120 minutes'
-    """
-    if minutes is None:
-        return ""
-    if due is not None:
-        return f"at {minutes:g} min, {minutes - due:g} min late"
-    return f"at {minutes:g} min" + (f"; window: {window}" if window else "")
-
-
-def _measure_words(row: RecordMeasureRow) -> str:
-    text = row["title"]
-    if row["state"] == "late":
-        late = lateness(row["minutes"], row["due_minutes"], row["window_words"] or "")
-        return f"{text} ({late})" if late else text
-    if row["reason"] is not None:
-        return f"{text} ({row['reason'].replace('_', ' ')})"
-    return text
-
-
-def _flag_words(row: RecordFlagRow) -> str:
-    value = "" if row["recorded_value"] is None else " \N{LEFT DOUBLE QUOTATION MARK}"
-    if value:
-        value += f"{row['recorded_value']}\N{RIGHT DOUBLE QUOTATION MARK}"
-    text = f"{row['table_name']}, {column(row['column_name'])}{value}: {row['explanation']}"
-    if row["suggestion"] is None:
-        return text
-    return f"{text} Suggestion: {row['suggestion'].rstrip('.')}."
+_PLACE: Final = {level: place for place, level in enumerate(LEVELS)}
+_FLAGGED: Final = len(LEVELS)  # a flag on a value comes after every reason of a measure
 
 
 @kept_on_data
@@ -66,9 +46,10 @@ def unit_matters(data: ReviewData) -> pd.DataFrame:
 
     Rows of ``data.measures`` with missed (rows that would have been listed), share (of the
     denominator) and because: ``listed`` (the measure or the unit's policy says so) or
-    ``more_than_half`` (of at least 20). Harm is always listed, so only its unknowns count here.
+    ``more_than_half`` (of at least 20). What happened where lower is better, and what is known
+    and should never happen, is listed however often it is.
     """
-    quiet = data.record_measures[data.record_measures["state"] != "met"]
+    quiet = data.record_measures[~_always(data.record_measures)]
     missed = quiet.groupby("measure_id").size().rename("missed")
     rows = data.measures.merge(missed, on="measure_id")
     rows["share"] = rows["missed"] / rows["denominator"]
@@ -81,103 +62,150 @@ def unit_matters(data: ReviewData) -> pd.DataFrame:
     return checked(rows, UnitMatterRow)
 
 
+def _always(rows: pd.DataFrame) -> "pd.Series[bool]":
+    known = ~rows["state"].isin(UNKNOWN)
+    return (rows["state"] == "met") | ((rows["level"] == GRAVEST) & known)
+
+
+@kept_on_data
 def _listed(data: ReviewData) -> pd.DataFrame:
-    """Return the measures' rows that put a record on the list, with their measure's rarity."""
+    """Return the rows that are no matter of the unit, with place, urgency, often and words."""
     rows = data.record_measures
-    rows = rows.reindex(columns=rows.columns.union(["due_minutes"]))
     rows = rows[~rows["measure_id"].isin(data.left_to_unit["measure_id"])]
     often = unit_matters(data)["measure_id"]
-    rows = rows[(rows["state"] == "met") | ~rows["measure_id"].isin(often)].copy()
+    rows = rows[_always(rows) | ~rows["measure_id"].isin(often)].reset_index(drop=True)
     denominators = data.measures.set_index("measure_id")["denominator"]
     among = rows["measure_id"].map(denominators).astype(float)  # an empty column has no type
     rows["often"] = rows.groupby(["measure_id", "state"])["state"].transform("size") / among
-    return rows.reset_index(drop=True)
+    rows["place"] = rows["level"].map(_PLACE).astype("int64")
+    rows["urgency"] = rows["state"].map(STATE_URGENCY)
+    rows["words"] = [measure_words(row) for row in rows_of(rows, RecordMeasureRow)]
+    late = rows["minutes"] - rows["due_minutes"]
+    rows["minutes_late"] = late.where(rows["state"] == "late")
+    return rows
+
+
+@kept_on_data
+def gravest(data: ReviewData) -> pd.DataFrame:
+    """Return what should never happen and did, as the worklist shows it under *read now*.
+
+    Columns: record_id, measure_id, state, words; one row per newborn (or item) and measure, in
+    the order of the pages.
+    """
+    rows = _listed(data)
+    rows = rows[rows["level"] == GRAVEST].sort_values(["position", "record_id", "item"])
+    return checked(rows[list(columns_of(GravestRow))].reset_index(drop=True), GravestRow)
+
+
+def serious_newborns(data: ReviewData) -> list[str]:
+    """Return the newborns with a serious reason and none that is graver: whom a sample is of."""
+    rows = _listed(data)
+    tier = rows["level"].map(TIERS)
+    others = set(rows.loc[tier == "read_now", "record_id"])
+    return sorted(set(rows.loc[tier == "sample", "record_id"]) - others)
+
+
+def sampled(unit: str, month: pd.Timestamp, record_ids: Iterable[str]) -> list[str]:
+    """Return the sample: the same for everyone and on every day, whatever the order given.
+
+    The order is that of the md5 of unit, month and study key: arbitrary, and open to be checked.
+    """
+    seed = f"{unit}|{month:%Y-%m}|"
+    chosen = sorted(
+        set(record_ids),
+        key=lambda one: md5(f"{seed}{one}".encode(), usedforsecurity=False).hexdigest(),
+    )
+    return chosen[:SAMPLE]
 
 
 def _reasons(data: ReviewData) -> pd.DataFrame:
-    """Return one row per reason: record_id, urgency, label, words, look_at, often."""
-    measures = _listed(data)
+    """Return one row per reason of every newborn: record_id, place, urgency, often, words, ..."""
+    rows = _listed(data)
+    names = ["record_id", "place", "urgency", "often", "words", "why", "measure_id"]
     flags = data.record_flags
-    late = measures["minutes"] - measures["due_minutes"]
-    told = pd.DataFrame(
-        {
-            "record_id": measures["record_id"],
-            "urgency": measures["state"].map(STATE_URGENCY),
-            "label": measures["state"].map(of_states.STATE_WORDS),
-            "words": [_measure_words(row) for row in rows_of(measures, RecordMeasureRow)],
-            "look_at": _look_at(data, measures["measure_id"]),
-            "minutes_late": late.where(measures["state"] == "late"),
-            "often": measures["often"],
-        }
-    )
     flagged = pd.DataFrame(
         {
             "record_id": flags["record_id"],
-            "urgency": flags["severity"].map(SEVERITY_URGENCY),
-            "label": "Value " + flags["severity"].map(of_states.SEVERITY_WORDS),
-            "words": [_flag_words(row) for row in rows_of(flags, RecordFlagRow)],
-            "look_at": [
-                [f"{table}: {column(str(name))}"]
-                for table, name in zip(flags["table_name"], flags["column_name"], strict=True)
-            ],
-            "minutes_late": float("nan"),
-            "often": 0.0,
+            "place": _FLAGGED,
+            "words": [flag_words(row) for row in rows_of(flags, RecordFlagRow)],
         }
     )
-    return pd.concat([told, flagged], ignore_index=True)
+    told = rows[~_told_before(rows)]
+    every = pd.concat([told[[*names, "minutes_late"]], flagged], ignore_index=True)
+    keys = ["record_id", "place", "urgency", "often"]
+    return every.sort_values(keys, kind="stable", ignore_index=True)
 
 
-def _look_at(data: ReviewData, measure_ids: pd.Series) -> list[list[str]]:
-    """Return what each measure's file says to look at; nothing where file or store is silent."""
+def _told_before(rows: pd.DataFrame) -> "pd.Series[bool]":
+    """Mark a reading that a graver measure of the same newborn tells already."""
+    pairs = zip(rows["kind"], rows["state"], strict=True)
+    is_reading = pd.Series([states_its_reading(*pair) for pair in pairs], index=rows.index)
+    told = rows[is_reading.astype(bool) & rows["value"].notna()].sort_values("place", kind="stable")
+    again = told.duplicated(["record_id", "value", "value_minutes"])
+    return again.reindex(rows.index, fill_value=False)
+
+
+def _look_at(data: ReviewData) -> dict[str, list[str]]:
+    """Return measure -> what its file says to look at; nothing where file or store is silent."""
     if "look_at" not in data.measures:
-        return [[] for _ in measure_ids]
-    told = dict(zip(data.measures["measure_id"], data.measures["look_at"], strict=True))
-    found = (told.get(name) for name in measure_ids)
-    return [[] if one is None else [str(text) for text in one] for one in found]
+        return {}
+    pairs = zip(data.measures["measure_id"], data.measures["look_at"], strict=True)
+    return {str(name): [str(text) for text in one] for name, one in pairs if one is not None}
 
 
-def _once(lists: pd.Series) -> list[str]:
-    return list(dict.fromkeys(text for one in lists for text in one))
-
-
-def told_once(words: Sequence[str]) -> list[str]:
-    """Say what several observations of one newborn have in common once, with how often.
-
-    >>> told_once(["a", "b", "a"])
-    ['a (2 times)', 'b']
-    """
-    return [
-        f"{text} ({number} times)" if number > 1 else text
-        for text, number in Counter(words).items()
-    ]
+def _record(rows: pd.DataFrame, tier: str, look_at: dict[str, list[str]]) -> RecordRow:
+    """Put the reasons of one newborn together; ``rows`` come in order of gravity."""
+    is_first = rows["place"] == rows["place"].min()
+    first, late = rows[is_first], rows["minutes_late"].max()
+    checks = [text for name in first["measure_id"] for text in look_at.get(str(name), [])]
+    return RecordRow(
+        record_id=str(rows["record_id"].iloc[0]),
+        tier=tier,
+        reasons=len(rows),
+        what=told_once(list(first["words"])),
+        why=list(dict.fromkeys(first["why"])),
+        also=told_once(list(rows.loc[~is_first, "words"])),
+        look_at=list(dict.fromkeys(checks)),
+        minutes_late=None if pd.isna(late) else float(late),
+    )
 
 
 @kept_on_data
 def records_to_read(data: ReviewData) -> pd.DataFrame:
-    """Return one row per newborn worth reading, most urgent first, then what is rare.
+    """Return one row per newborn whose record is read: all sentinels, then the sample.
 
-    Columns: record_id, urgency (0 first), reasons (how many), lines: a list of
-    (label, list of words), in order of urgency, look_at: what to check in the record, each
-    once, minutes_late: the largest of the late items, missing where none is late.
+    A newborn stands once, under its gravest reason. Of the sentinels first what is known, then
+    what is rare in the month; the sample stands in its own order.
     """
-    reasons = _reasons(data)
-    if reasons.empty:
-        return pd.DataFrame(columns=COLUMNS)
-    keys = ["record_id", "urgency", "label"]
-    lines = reasons.groupby(keys, sort=True)["words"].agg(list).reset_index()
-    lines["reasons"] = lines["words"].map(len)
-    said_once = [told_once(words) for words in lines["words"]]
-    lines["line"] = pd.Series(list(zip(lines["label"], said_once, strict=True)), index=lines.index)
-    records = (
-        lines.groupby("record_id")
-        .agg(urgency=("urgency", "min"), reasons=("reasons", "sum"), lines=("line", list))
-        .reset_index()
+    by_record = dict(list(_reasons(data).groupby("record_id")))
+    now = set(gravest(data)["record_id"])
+    # Of several grave reasons of one newborn the first decides.
+    order = sorted((_rank(by_record[one]), one) for one in now)
+    chosen = [(one, "read_now") for _, one in order]
+    serious = serious_newborns(data)
+    chosen += [(one, "sample") for one in sampled(data.unit, data.month, serious)]
+    look_at = _look_at(data)
+    rows = [_record(by_record[one], tier, look_at) for one, tier in chosen]
+    frame = pd.DataFrame(rows, columns=COLUMNS)
+    return checked(frame.astype({"record_id": "str", "tier": "str"}), RecordRow)
+
+
+def _rank(rows: pd.DataFrame) -> tuple[float, float, int]:
+    return float(rows["urgency"].iloc[0]), float(rows["often"].iloc[0]), -len(rows)
+
+
+@kept_on_data
+def counted(data: ReviewData) -> pd.DataFrame:
+    """Return how many newborns each measure counts of what names no record, gravest first.
+
+    The serious are among them, for only a sample of these is read; a newborn may count in
+    several measures.
+    """
+    rows = _listed(data)
+    rows = rows[rows["level"] != GRAVEST]
+    keys = ["place", "position", "measure_id", "title", "level"]
+    found = rows.groupby(keys)["record_id"].nunique().rename("newborns").reset_index()
+    found = found.sort_values(
+        ["place", "newborns", "position"], ascending=[True, False, True], ignore_index=True
     )
-    ordered = reasons.sort_values("urgency", kind="stable").groupby("record_id")
-    records = records.join(ordered["look_at"].agg(_once), on="record_id")
-    records = records.join(ordered["minutes_late"].max(), on="record_id")
-    first = reasons.merge(records[["record_id", "urgency"]], on=["record_id", "urgency"])
-    records = records.join(first.groupby("record_id")["often"].min(), on="record_id")
-    order = ["urgency", "often", "reasons", "record_id"]
-    records = records.sort_values(order, ascending=[True, True, False, True], ignore_index=True)
-    return checked(records[COLUMNS], RecordRow)
+    return checked(found[list(columns_of(CountedRow))], CountedRow)

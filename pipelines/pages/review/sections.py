@@ -5,20 +5,17 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.definitions.states import URGENCY_WORDS
 from pipelines.drawing import in_cells, over_months, over_periods
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import other_groups
 from pipelines.pages.review.frames import (
     FlagRuleRow,
     MeasureRow,
-    RecordRow,
     RestatedRow,
-    UnitMatterRow,
     UnjudgedRow,
 )
 from pipelines.pages.review.read import ReviewData
-from pipelines.pages.review.records import records_to_read, unit_matters
+from pipelines.pages.review.record_list import record_list, records_link
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
@@ -28,7 +25,6 @@ from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
 from pipelines.words import caution, of_measures, of_numbers, of_signals, of_states
 from pipelines.words.of_misses import missed_words
 
-FIRST_RECORDS: Final = 20
 FIRST_RESTATED: Final = 12
 _EMPTY: Final = (NO_NEWBORNS, NOT_IN_EXPORT)  # rows of the table without a figure
 
@@ -202,35 +198,6 @@ def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:
     )
 
 
-def record_list(data: ReviewData) -> Part:
-    """Return the records to look at, most urgent first, with every reason."""
-    records = rows_of(records_to_read(data), RecordRow)
-    has = "has" if len(records) == 1 else "have"
-    intro = (
-        f"{of_numbers.number_of(len(records), 'record')} of "
-        f"{of_numbers.number_of(data.newborns, 'newborn')} of {of_numbers.month_name(data.month)} "
-        f"{has} something to look at. First what was harmful or not done, then what is not "
-        "documented, then what came late, then values that cannot be used or are unlikely; "
-        "within each, what is rare in the month comes first."
-    )
-    by_urgency = pd.Series([row["urgency"] for row in records], dtype="int64").value_counts()
-    return part(
-        "pages/review/records",
-        records=records,
-        intro=intro,
-        counts=[
-            (words, by_urgency[place])
-            for place, words in URGENCY_WORDS.items()
-            if place in by_urgency
-        ],
-        matters=[
-            (row["title"], of_measures.missed(row), row["because"] == "more_than_half")
-            for row in rows_of(unit_matters(data), UnitMatterRow)
-        ],
-        first=FIRST_RECORDS,
-    )
-
-
 def restated(data: ReviewData) -> Part:
     """Return the numbers of earlier months that are no longer what was shown, and why."""
     intro = (
@@ -338,10 +305,6 @@ def about(data: ReviewData) -> About:
     return About(caution.CAUTIONS, of_measures.GLOSSARY, data.build, data.loads, measures)
 
 
-def _records_link(data: ReviewData) -> str:
-    return f"{of_numbers.number_of(len(records_to_read(data)), 'record')} to look at"
-
-
 MEASURES: Final = Section("measures", "Measures", (measure_table,))
 SIGNALS: Final = Section("signals", "Signals", (signals,))
 OVER_TIME: Final = Section(
@@ -360,7 +323,7 @@ RECORDS: Final = Section(
     "records",
     "Records to look at",
     (record_list,),
-    link=_records_link,
+    link=records_link,
     leaves_off="the list of single records",
 )
 RESTATED: Final = Section("restated", "What changed since last time", (restated,))

@@ -14,7 +14,7 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.spreadsheets import FORMULA_MARKS
+from pipelines.base.spreadsheets import plain_cell
 from pipelines.base.sql import fixed_sql
 from pipelines.definitions.unit_csv import ANSWERS, check_header
 
@@ -62,7 +62,7 @@ def read_answers(path: Path, unit: str) -> list[Answer]:
         reader = csv.DictReader(stream)
         check_header(path, reader.fieldnames, ANSWERS)
         for cells in reader:
-            row = {name: _plain(cells.get(name)) for name in ANSWERS.read}
+            row = {name: plain_cell(cells.get(name)) for name in ANSWERS.read}
             if not row["decision"]:
                 continue
             where = f"{path.name} line {reader.line_num}"
@@ -85,12 +85,6 @@ def _answer(unit: str, row: dict[str, str], file_line: int) -> Answer:
         int(row["source_line"]) if row["source_line"] else None,
         file_line,
     )
-
-
-def _plain(cell: str | None) -> str:
-    """Undo the apostrophe that keeps a spreadsheet from running a cell as a formula."""
-    text = (cell or "").strip()
-    return text[1:] if text[:1] == "'" and text[1:2] in FORMULA_MARKS else text
 
 
 def _refuse_contradictions(path: Path, answers: Iterable[Answer]) -> None:

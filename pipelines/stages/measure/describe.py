@@ -10,6 +10,8 @@ from pipelines.definitions.measure_words import exclusion_words, plain_number, w
 from pipelines.definitions.policy import InForce
 from pipelines.definitions.read_measures import Band, Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
+from pipelines.definitions.unit_gravity import approval, fill_gravity
+from pipelines.definitions.worklist import find_chart
 
 
 def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
@@ -45,6 +47,7 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
                     list(measure.get("look_at", ())),
                     measure.text("version"),
                     len(rows) + 1,
+                    band.unit if band else measure.text("value_unit") or None,
                 ]
             )
     return rows
@@ -130,9 +133,10 @@ def describe_store(
     policies: InForce,
     build_info: Mapping[str, str],
 ) -> None:
-    """Fill measure_info, unit_info, change_log, policy, policy_break, target and build_info."""
+    """Fill what a store says of itself: measure_info, gravity, unit_info, policy and the others."""
     targets, breaks = _policy_rows(units, measures, policies)
     insert_rows(connection, "measure.measure_info", _info_rows(measures))
+    fill_gravity(connection, units, measures)
     insert_rows(connection, "measure.target", targets)
     insert_rows(connection, "measure.policy_break", breaks)
     insert_rows(connection, "measure.policy", _in_force(units, measures, policies))
@@ -148,6 +152,8 @@ def describe_store(
                 file_hash(unit.path) if unit.path else "",
                 list(unit.checks.get("off", ())),
                 _numbers_set(unit),
+                *approval(unit),
+                find_chart(unit),
             ]
             for unit in units
         ],

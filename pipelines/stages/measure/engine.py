@@ -28,6 +28,12 @@ FACTS = {
     "closes_minutes": "cast(null as double)",
     "is_met": "cast(null as boolean)",
     "value": "cast(null as double)",
+    # For the worklist, which says how far out a reading is: when it was read and what it was held
+    # against; what the row is of; and the grade by which the header's gravity tells rows apart.
+    "value_minutes": "cast(null as double)",
+    "edge": "cast(null as double)",
+    "grade": "cast(null as varchar)",
+    "detail": "cast(null as varchar)",
 }
 _NEVER = 1e12
 # Few newborns: many measures are counted in one statement. Many: one measure, or two, at a time.
@@ -83,6 +89,11 @@ def _given(connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str
 def _check_facts(measure: Measure, given: Sequence[str]) -> None:
     """The facts must fit the kind: what says that it was met, and what numbers its rows."""
     has_edge = "due_minutes" in given or "at_most" in measure.window
+    if measure.gravity.grades and "grade" not in given:
+        raise DeclarationError(
+            f"{measure.where}: [gravity.grades] tells rows apart by 'grade', which the select "
+            "does not give."
+        )
     needed = {"bands": ["value"], "minutes": ["minutes"]}.get(measure.kind, [])
     if measure.kind in ITEM_KINDS:
         needed = [*needed, "item"]
@@ -125,6 +136,13 @@ def _met(measure: Measure, band: Band | None) -> str:
     return f"coalesce({low} and {high}, false)"
 
 
+def _edge(measure: Measure) -> str:
+    """Return the edge that a value is held against: of bands, where the last of them ends."""
+    ends = [band.below for band in measure.bands]
+    known = [end for end in ends if end is not None]
+    return repr(max(known)) if known and len(known) == len(ends) else "known.edge"
+
+
 def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
     """Return the query that derives one state per newborn and item. The only place it is done.
 
@@ -158,6 +176,11 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
             ) as exclusion,
             {_met(measure, band)} as in_numerator,
             known.minutes > known.due and not known.says_met as is_late,
+            known.grade,
+            known.detail,
+            known.value,
+            coalesce(known.value_minutes, known.minutes) as value_minutes,
+            {_edge(measure)} as edge,
         from known
         inner join mart.newborn as newborn using (newborn_id)
     )
@@ -182,6 +205,11 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
             when 'exception' then exception
             when 'not_done' then not_done_reason
         end as reason,
+        grade,
+        if(state = 'exclusion', null, value) as value,
+        if(state = 'exclusion' or value is null, null, value_minutes) as value_minutes,
+        if(state = 'exclusion' or value is null, null, edge) as edge,
+        if(state in ('met', 'exclusion'), null, detail) as detail,
     from placed
     """
 
@@ -200,7 +228,8 @@ def _state_nothing(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(
         "create or replace temp table stated (measure_id varchar, newborn_id integer, "
         "item integer, state measure.state_name, minutes double, due_minutes double, "
-        "reason varchar)"
+        "reason varchar, grade varchar, value double, value_minutes double, edge double, "
+        "detail varchar)"
     )
 
 
@@ -231,7 +260,8 @@ def _keep(connection: duckdb.DuckDBPyConnection, measures: Sequence[Measure]) ->
     _check_grain(connection, measures)
     connection.execute(
         "insert into measure.membership select newborn_id, measure_id, item, state, minutes, "
-        "due_minutes, reason from stated where newborn_id > 0"
+        "due_minutes, reason, grade, value, value_minutes, edge, detail from stated "
+        "where newborn_id > 0"
     )
 
 

@@ -4,6 +4,7 @@ with in_order as (
     select
         reading.newborn_id as newborn_id,
         reading.minutes as minutes,
+        reading.value_c as value_c,
         reading.value_c < setting.lower_edge_c as is_cold,
         lag(is_cold) over so_far as was_cold,
         lead(reading.minutes) over so_far as next_minutes,
@@ -17,6 +18,12 @@ episode as (
         in_order.newborn_id as newborn_id,
         row_number() over (partition by in_order.newborn_id order by in_order.minutes) as item,
         in_order.minutes as began_minutes,
+        in_order.value_c as began_c,
+        -- As the bands of arrival_cold; what lies between them has no grade of its own.
+        case
+            when in_order.value_c < 32.0 then 'severe'
+            when in_order.value_c >= 36.0 then 'mild'
+        end as grade,
         in_order.next_minutes as next_minutes,
         in_order.minutes + setting.at_most as closes_minutes,
     from in_order
@@ -45,6 +52,8 @@ select
     episode.newborn_id as newborn_id,
     episode.item as item,
     episode.began_minutes as began_minutes,
+    episode.began_c as began_c,
+    episode.grade as grade,
     episode.next_minutes as next_minutes,
     episode.closes_minutes as closes_minutes,
     coalesce(newborn.transfer_minutes < episode.closes_minutes, false) as is_moved,

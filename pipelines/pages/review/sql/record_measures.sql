@@ -1,6 +1,6 @@
--- one row per newborn of the month and measure whose record someone may want to read:
--- for a measure where higher is better, whatever was not met and is no exception;
--- for a measure of harm, the harm and what could not be judged
+-- one row per newborn of the month and measure whose record someone may want to read, with how
+-- grave that is: for a measure where higher is better, whatever was not met and is no exception;
+-- where lower is better, that it happened, and what could not be judged
 select
     membership.*,
     measure_info.title,
@@ -9,8 +9,24 @@ select
     measure_info.direction,
     measure_info.window_words,
     measure_info.position,
+    measure_info.value_unit,
+    coalesce(of_grade.level, of_any.level) as level,
+    coalesce(of_grade.why, of_any.why) as why,
 from membership
 inner join measure_info on measure_info.measure_id = membership.measure_id
+left join gravity as of_grade
+    on
+        of_grade.unit = membership.unit
+        and of_grade.measure_id = membership.measure_id
+        and of_grade.state = membership.state
+        and of_grade.grade = membership.grade
+-- what a measure says of rows that have no grade of their own
+inner join gravity as of_any
+    on
+        of_any.unit = membership.unit
+        and of_any.measure_id = membership.measure_id
+        and of_any.state = membership.state
+        and of_any.grade = ''
 -- what the whole export is silent on asks for no single record
 anti join silent_measure as silent
     on silent.unit = membership.unit and silent.measure_id = membership.measure_id

@@ -34,6 +34,8 @@ create view answer as select * from judged.answer;
 
 create view cause_review as select * from judged.cause_review;
 
+create view worklist_line as select * from judged.worklist_line;
+
 create view completeness as select * from judged.completeness;
 
 create view verdict as select * from judged.verdict;
@@ -57,6 +59,11 @@ select
     membership.minutes,
     membership.due_minutes,
     membership.reason,
+    membership.grade,
+    membership.value,
+    membership.value_minutes,
+    membership.edge,
+    membership.detail,
 from measure.membership as membership
 inner join mart.newborn as newborn on newborn.newborn_id = membership.newborn_id
 left join measure.rate_state as rate_state
@@ -87,6 +94,8 @@ create view spread as select * from measure.spread;
 create view as_recorded as select * from measure.as_recorded;
 
 create view measure_info as select * from measure.measure_info;
+
+create view gravity as select * from measure.gravity;
 
 create view unit_info as select * from measure.unit_info;
 

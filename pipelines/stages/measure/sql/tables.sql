@@ -17,7 +17,12 @@ create or replace table measure.membership (
     state measure.state_name,
     minutes double,
     due_minutes double,
-    reason varchar
+    reason varchar,
+    grade varchar,
+    value double,
+    value_minutes double,
+    edge double,
+    detail varchar
 );
 
 create or replace table measure.result (
@@ -86,7 +91,21 @@ create or replace table measure.measure_info (
     balancing varchar[],
     look_at varchar[],
     version varchar,
-    position integer
+    position integer,
+    value_unit varchar
+);
+
+-- How grave each state of a measure is in a unit; of rows of a grade of their own, the grade's.
+create or replace table measure.gravity (
+    unit varchar,
+    measure_id varchar,
+    grade varchar,
+    state varchar,
+    level varchar,
+    place integer,
+    why varchar,
+    source varchar,
+    is_default boolean
 );
 
 -- Of each measure, which states its rate is made of (FHIR: the denominator less exceptions), less
@@ -108,7 +127,10 @@ create or replace table measure.unit_info (
     keep_birth_date boolean,
     unit_file_hash varchar,
     checks_off varchar[],
-    checks_set varchar[]
+    checks_set varchar[],
+    gravity_approved_by varchar,
+    gravity_approved_on date,
+    find_chart varchar
 );
 
 create or replace table measure.change_log (
