@@ -1,6 +1,7 @@
 """What the charts share: how they are put together, dates as the axis reads them, chance."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any, Final, TypeVar
 
 import altair as alt
@@ -25,8 +26,8 @@ def day(moment: pd.Timestamp) -> alt.DateTime:
     return alt.DateTime(year=moment.year, month=moment.month, date=moment.day)
 
 
-def x_px(px: float | str) -> alt.XValue:
-    """Place something at a number of px from the left, or at "width", the right edge.
+def x_px(px: Any) -> alt.XValue:
+    """Place something at a number of px from the left, at "width", the right edge, or as said.
 
     As ``alt.value`` does, which searches the library's whole schema for the class first.
     """
@@ -44,8 +45,8 @@ def y2_px(px: float) -> alt.Y2Value:
 
 
 def tips(*fields: str) -> list[alt.Tooltip]:
-    """Return what is told of a mark that is pointed at; a plain list would be searched for too."""
-    return [alt.Tooltip(field) for field in fields]
+    """Return what is told of a mark: texts; a plain list of fields would be searched for too."""
+    return [alt.Tooltip(f"{field}:N") for field in fields]
 
 
 def as_channel(channel: type[C], choice: Any) -> C:
@@ -63,15 +64,25 @@ def whole(
     *,
     data: Any = alt.Undefined,
     width: Any = "container",
+    settings: Mapping[str, Any] = MappingProxyType({}),
+    read: str = "across",
 ) -> alt.LayerChart:
     """Lay the marks over each other as one chart with its alternative text.
 
     ``data``: the frame of the marks that have none of their own. ``width`` in px, or
-    "container": as wide as what it stands in.
+    "container": as wide as what it stands in. ``settings``: what ``draw.js`` may set, by name,
+    with its first value. ``read``: how its values are read one by one, "across", "down" or "both"
+    (``values.js``).
     """
     # Given at once: every later call on a layered chart copies all of its layers.
     return alt.LayerChart(
-        data=data, layer=list(marks), width=width, height=height, description=description
+        data=data,
+        layer=list(marks),
+        width=width,
+        height=height,
+        description=description,
+        params=[alt.VariableParameter(name=name, value=one) for name, one in settings.items()],
+        usermeta=alt.Undefined if read == "across" else {"read": read},
     )
 
 
@@ -86,7 +97,9 @@ def in_strip(undocumented: "pd.Series[float]", top: float) -> "pd.Series[float]"
     return (top + STRIP_HEIGHT_PX * (1 - share)).round(1)
 
 
-def _strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt.Chart]:
+def _strip(
+    points: pd.DataFrame, x: alt.X, top: float, slots: float, told: Sequence[str]
+) -> list[alt.Chart]:
     floor = top + STRIP_HEIGHT_PX
     highest = _strip_top(points["undocumented"])
     y = alt.Y("strip_px:Q", scale=None, axis=None, stack=None)
@@ -100,9 +113,8 @@ def _strip(points: pd.DataFrame, x: alt.X, top: float, slots: float) -> list[alt
     name = alt.Chart(ends.tail(1)).mark_text(
         align="left", baseline="bottom", dy=-2, color=LIGHT["quiet"]
     )
-    tips = [alt.Tooltip("Month:N"), alt.Tooltip("undocumented:Q", title="Not documented, percent")]
     return [
-        bar.encode(x=x, y=y, y2=y2_px(floor), tooltip=tips),
+        bar.encode(x=x, y=y, y2=y2_px(floor), tooltip=tips(*told)),
         edge.encode(x=x_px(0), y=y, y2=y2_px(floor)),
         number.encode(x=x_px(0), y=y, text=alt.Text("words:N")),
         name.encode(x=x_px(2), y=y, text=alt.TextValue("share not documented")),
@@ -117,18 +129,21 @@ def above_strip(
     *,
     slots: float,
     description: str,
+    told: Sequence[str],
+    settings: Mapping[str, Any],
 ) -> alt.LayerChart:
     """Return a plot that ends ``floor`` px down with the share not documented beneath it.
 
     ``points``, the data of the marks that have none of their own: Month, undocumented
-    (percent). ``slots``: how many bars with their gaps the width holds. The strip's heights
+    (percent), and what is ``told`` of a month: a month without a dot still has its bar.
+    ``slots``: how many bars with their gaps the width holds; ``settings`` as in ``whole``. The strip's heights
     are px and not a second scale, so that a chart is one set of layers: a level of layers
     within layers is copied again with every step the library takes.
     """
     top = floor + STRIP_GAP_PX
     drawn = points.assign(strip_px=in_strip(points["undocumented"], top))
-    every = [*marks, *_strip(drawn, x, top, slots)]
-    return whole(every, top + STRIP_HEIGHT_PX, description, data=drawn)
+    every = [*marks, *_strip(drawn, x, top, slots, told)]
+    return whole(every, top + STRIP_HEIGHT_PX, description, data=drawn, settings=settings)
 
 
 def chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:

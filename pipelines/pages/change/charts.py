@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.drawing import by_rows
+from pipelines.drawing import by_rows, percents
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.layers import (
     LANE_PX,
@@ -27,7 +27,8 @@ from pipelines.drawing.layers import (
     y2_px,
     y_px,
 )
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.drawing.percents import Fitted, fitted
+from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.frames import MarkRow
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
@@ -36,9 +37,9 @@ from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
 from pipelines.words import of_numbers
 
-TOPS: Final = (10, 20, 50, 100)  # the axis of percents ends at the first that holds everything
 MAIN_HEIGHT_PX: Final = 280  # of the measure the page is about
 MARKS: Final = 0.6  # part of a month that a bar of the strip takes
+TOLD: Final = ("Month", "n of N", "Percent", "Interval", "Phase")
 COURSE: Final = "course before, carried on"
 
 
@@ -61,9 +62,10 @@ def points_frame(study: Study) -> pd.DataFrame:
     drawn["counted"] = months["counted"]
     drawn["stretch"] = months["phase"] + months["rate"].isna().cumsum().astype(str)
     drawn["Month"] = months["month"].dt.strftime("%b %y")
-    drawn["Newborns"] = of_numbers.fractions(months)
+    drawn["n of N"] = of_numbers.fractions(months)
     drawn["Percent"] = [change_words.rate(rate) for rate in months["rate"]]
     drawn["Interval"] = of_numbers.intervals(months)
+    drawn["Phase"] = drawn["phase"]
     lines = {"fitted": np.nan, "course": np.nan, "low": np.nan, "high": np.nan}
     drawn = drawn.assign(**lines)
     if study.fit is not None:
@@ -75,30 +77,23 @@ def points_frame(study: Study) -> pd.DataFrame:
     return drawn
 
 
-def top_of(drawn: pd.DataFrame) -> int:
-    """Return where the axis of percents ends."""
+def axis_of(drawn: pd.DataFrame) -> Fitted:
+    """Return the axis that holds the months, both lines and the target."""
     # The pale area may be cut off: a wide doubt must not flatten the months themselves.
-    highest = drawn[["rate", "fitted", "course", "target"]].max().max()
-    return next((top for top in TOPS if not highest > top), TOPS[-1])
+    return fitted(drawn[["rate", "fitted", "course", "target"]].to_numpy(float).ravel())
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Where the plot stands: ``top`` and ``height`` in px; its axis goes from 0 to ``most`` %."""
+    """Where the plot stands, ``top`` and ``height`` in px, and its axis."""
 
     top: int
     height: int
-    most: int
+    axis: Fitted
 
 
 def _y(field: str, frame: Frame) -> alt.Y:
-    most, top = frame.most, frame.top
-    values = [most * part / 4 for part in range(5)] if most > 10 else [0, 5, 10]
-    return alt.Y(
-        f"{field}:Q",
-        scale=alt.Scale(domain=[0, most], range=[top + frame.height, top], nice=False),
-        axis=alt.Axis(values=values, labelExpr="datum.value + ' %'", title=None, orient="left"),
-    )
+    return percents.up(field, frame.axis, (frame.top + frame.height, frame.top))
 
 
 def _course(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
@@ -124,8 +119,11 @@ def _dots(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
     )
     is_open = f"datum.counted < {SMALL} || datum.phase == '{LEFT_OUT}'"
     fill = alt.condition(is_open, alt.value(LIGHT["paper"]), alt.value(LIGHT["data"]))
-    shape = alt.condition(f"datum.phase == '{LEFT_OUT}'", alt.value("square"), alt.value("circle"))
-    told = ["Month:N", "Newborns:N", "Percent:N", "Interval:N", "phase:N"]
+    shape = alt.condition(
+        f"datum.phase == '{LEFT_OUT}'",
+        alt.value(SHAPES["left out"]),
+        alt.value(SHAPES["value"]),
+    )
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1)
     return [
         line,
@@ -133,7 +131,7 @@ def _dots(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
             y=y,
             fill=as_channel(alt.FillValue, fill),
             shape=as_channel(alt.ShapeValue, shape),
-            tooltip=tips(*told),
+            tooltip=tips(*TOLD),
         ),
     ]
 
@@ -206,9 +204,8 @@ def over_phases(
     end = months.iloc[-1] + pd.DateOffset(months=1)
     shown = changes[(changes["start_on"] >= months.iloc[0]) & (changes["start_on"] < end)]
     drawn = points_frame(study)
-    most = top_of(drawn)
-    drawn["high"] = drawn["high"].clip(upper=most)
-    frame = Frame(10 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, most)
+    axis = axis_of(drawn)
+    frame = Frame(14 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, axis)
     floor = frame.top + frame.height
     x = _x(months)
     base = alt.Chart().encode(x=x)
@@ -219,6 +216,7 @@ def over_phases(
         _fitted(base, frame),
         *_dots(base, frame),
         *_course_label(drawn, frame),
+        *percents.sign(axis, floor),
     ]
     return above_strip(
         marks,
@@ -227,6 +225,8 @@ def over_phases(
         floor,
         slots=(len(drawn) + 1) / MARKS,
         description=change_words.chart_text(study, start_on),
+        told=TOLD,
+        settings=percents.setting(axis),
     )
 
 
@@ -234,54 +234,72 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
     """Chart when what was changed, beneath the months compared. ``changes`` as above."""
     months = study.months["month"]
     end = months.iloc[-1] + pd.DateOffset(months=1)
+    days = [f"{one.day} {one:%b %Y}" for one in changes["start_on"]]
     rows = by_rows.place(
         pd.DataFrame(
             {
                 "group": ["Months compared", *(["In the log"] * len(changes))],
                 "label": [_phase_label(study), *changes["words"].astype(str)],
-                "told": ["", *(f"{one.day} {one:%b %Y}" for one in changes["start_on"])],
+                "told": ["", *days],
                 "start": [None, *map(iso, changes["start_on"])],
+                "is_own": [False, *changes["is_own"]],
             }
         )
-    )
-    height = float(rows.frame["y_mark"].iloc[0])
-    spans = pd.DataFrame(
-        [
-            {
-                "phase": name,
-                "start": iso(part["month"].min()),
-                "stop": iso(part["month"].max() + pd.DateOffset(months=1)),
-                "y_mark": height,
-            }
-            for name in (BEFORE, LEFT_OUT, AFTER)
-            if len(part := study.phase(name))
-        ]
     )
     x = _x(pd.concat([months, pd.Series([end])], ignore_index=True), "start")
-    fills = {BEFORE: LIGHT["paper"], LEFT_OUT: LIGHT["unknown"], AFTER: LIGHT["data"]}
-    spans["fill"] = spans["phase"].map(fills)
-    # The dots carry the axis: a mark with two ends and a fixed domain warns in the console.
-    is_own = [False, *changes["is_own"]]
-    marks: list[alt.Chart] = []
-    for own, shape in ((True, "diamond"), (False, "circle")):
-        these = rows.frame[[one == own for one in is_own]].dropna(subset="start")
-        dot = alt.Chart(these).mark_point(
-            shape=shape, size=90, filled=own, color=LIGHT["ink"], opacity=1, clip=True
-        )
-        marks.append(dot.encode(x=x if own else "start:T", y=by_rows.down(rows, "y_mark")))
-    bar = alt.Chart(spans).mark_bar(height=7, stroke=LIGHT["data"], strokeWidth=1.2, clip=True)
-    marks.append(
-        bar.encode(
-            x="start:T",
-            x2="stop:T",
-            y=by_rows.down(rows, "y_mark"),
-            fill=alt.Fill("fill:N", scale=None),
-        )
-    )
+    x.scale.range = by_rows.ends(rows)
+    marks = [*by_rows.words(rows), *_moments(rows, x), _phases(study, rows)]
     text = "When what was changed: " + "; ".join(
         f"{row['words']}, {change_words.day(row['start_on'])}" for row in rows_of(changes, MarkRow)
     )
-    return by_rows.finish(rows, [*by_rows.words(rows), *marks], text)
+    return by_rows.finish(rows, marks, text)
+
+
+def _moments(rows: Rows, x: alt.X) -> list[alt.Chart]:
+    """Return an upright rule for each change, thick for the one of the page."""
+    known = rows.frame.dropna(subset="start")
+    told = [alt.Tooltip("label:N", title="What"), alt.Tooltip("told:N", title="On")]
+    marks = []
+    # They carry the axis: a mark with two ends and a fixed domain warns in the console.
+    for is_own in (True, False):
+        these = known.loc[known["is_own"] == is_own, ["start", "y_mark", "label", "told"]]
+        rule = alt.Chart(these).mark_tick(
+            orient="vertical",
+            size=18,
+            thickness=4 if is_own else 1.6,
+            color=LIGHT["ink"],
+            opacity=1,
+            clip=True,
+        )
+        y = by_rows.down(rows, "y_mark")
+        marks.append(rule.encode(x=x if is_own else "start:T", y=y, tooltip=told))
+    return marks
+
+
+def _phases(study: Study, rows: Rows) -> alt.Chart:
+    """Return the bar of the months before, left out and after, in the first row."""
+    height = float(rows.frame["y_mark"].iloc[0])
+    fills = {BEFORE: LIGHT["paper"], LEFT_OUT: LIGHT["unknown"], AFTER: LIGHT["data"]}
+    spans = pd.DataFrame(
+        [
+            {
+                "start": iso(part["month"].min()),
+                "stop": iso(part["month"].max() + pd.DateOffset(months=1)),
+                "y_mark": height,
+                "fill": fill,
+            }
+            for name, fill in fills.items()
+            if len(part := study.phase(name))
+        ]
+    )
+    bar = alt.Chart(spans).mark_bar(height=7, stroke=LIGHT["data"], strokeWidth=1.2, clip=True)
+    drawn = bar.encode(
+        x="start:T",
+        x2="stop:T",
+        y=by_rows.down(rows, "y_mark"),
+        fill=alt.Fill("fill:N", scale=None),
+    )
+    return cast(alt.Chart, drawn)
 
 
 def _phase_label(study: Study) -> str:
@@ -316,7 +334,7 @@ def spans_chart(
     )
     rows, domain = by_rows.place(frame), _domain(spans)
     marks = [
-        *by_rows.line_through(rows, 0, "no effect", domain),
+        *by_rows.line_through(rows, 0, "no effect"),
         *by_rows.words(rows),
         *_span_marks(rows, domain),
     ]
@@ -326,22 +344,22 @@ def spans_chart(
 def _span_marks(rows: Rows, domain: tuple[float, float]) -> list[alt.Chart]:
     """Return interval and dot of each row; filled diamonds leave out no effect."""
     marks = []
-    for is_out, shape in ((False, "circle"), (True, "diamond")):
+    for is_out, shape in ((False, SHAPES["value"]), (True, SHAPES["outside"])):
         base = alt.Chart(rows.frame[rows.frame["is_out"] == is_out])
         rule = base.mark_rule(strokeWidth=2, color=LIGHT["data"])
         dot = base.mark_point(
             shape=shape,
-            size=110 if is_out else 46,
+            size=SIGNAL_PX if is_out else 46,
             stroke=LIGHT["data"],
             fill=LIGHT["data"] if is_out else LIGHT["paper"],
             strokeWidth=1.4,
             opacity=1,
         )
         y = by_rows.down(rows, "y_mark")
-        across = by_rows.across("low", domain, "")
+        across = by_rows.across(rows, "low", domain, "")
         tips = [alt.Tooltip("label:N", title="Of"), alt.Tooltip("told:N", title="Points")]
         marks += [
             rule.encode(x=across, x2="high:Q", y=y),
-            dot.encode(x=by_rows.across("guess", domain, ""), y=y, tooltip=tips),
+            dot.encode(x=by_rows.across(rows, "guess", domain, ""), y=y, tooltip=tips),
         ]
     return marks

@@ -7,8 +7,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.drawing.layers import whole
-from pipelines.drawing.theme import LIGHT
+from pipelines.drawing.layers import tips, whole
+from pipelines.drawing.theme import LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.fair.compare import words as compare_words
 from pipelines.pages.fair.compare.frames import NamedRow
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
@@ -23,13 +23,8 @@ FEWEST_DRAWN: Final = 5
 GRID: Final = 40
 MOST_NAMED: Final = 4
 LETTER_PX: Final = 6.3
+SIZES: Final = {"value": 90, "other": 60, "outside": SIGNAL_PX}  # meaning of a shape -> px
 DROPS: Final = (0, -13, 13)  # px below its point where a label may stand, best first
-SHAPES: Final = {
-    UNIT: "circle",
-    "mode_of_birth": "square",
-    "gestation_band": "triangle-up",
-    "shift": "diamond",
-}
 
 
 def drawn(one: Funnel) -> pd.DataFrame:
@@ -164,6 +159,13 @@ def _named(points: pd.DataFrame, across: list[float], up: list[float]) -> list[a
     return marks
 
 
+def _meanings(points: pd.DataFrame) -> "pd.Series[str]":
+    """Say what the shape of each point means: a unit, another group, or outside the limits."""
+    is_unit = points["kind"] == UNIT
+    meanings = is_unit.map({True: "value", False: "other"})
+    return meanings.mask(points["lies"].isin(["above", "below"]), "outside")
+
+
 def _told(data: CompareData, points: pd.DataFrame) -> pd.DataFrame:
     """Return what is drawn of each point, with its words for whoever points at it."""
     limits = points.assign(lower=points["limit_low"], upper=points["limit_high"])
@@ -171,13 +173,14 @@ def _told(data: CompareData, points: pd.DataFrame) -> pd.DataFrame:
         {
             "kind": points["kind"],
             "lies": points["lies"],
+            "meaning": _meanings(points),
             "counted": points["counted"],
             "percent_met": (100 * points["rate"]).round(2),
             "label": [
                 compare_words.name_of(data, str(kind), str(name))
                 for kind, name in zip(points["kind"], points["name"], strict=True)
             ],
-            "Newborns": of_numbers.fractions(points),
+            "n of N": of_numbers.fractions(points),
             "Percent": [of_numbers.percent(rate) for rate in points["rate"]],
             "Limits": of_numbers.intervals(limits),
         }
@@ -190,13 +193,15 @@ def funnel_chart(data: CompareData, one: Funnel) -> alt.LayerChart:
     across, up = _domains(one, chosen)
     points = _told(data, chosen)
     marks = _funnel(one, across, up)
-    fill = alt.condition(
-        f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
-    )
-    told = ["label:N", "Newborns:N", "Percent:N", "Limits:N"]
-    for kind, shape in SHAPES.items():
-        dots = alt.Chart(points[points["kind"] == kind].drop(columns=["kind", "lies"])).mark_point(
-            shape=shape, size=90 if kind == UNIT else 46, stroke=LIGHT["data"], opacity=1
+    told = [alt.Tooltip("label:N", title="Of"), *tips("n of N", "Percent", "Limits")]
+    for meaning, size in SIZES.items():
+        tone = LIGHT["attention" if meaning == "outside" else "data"]
+        fill = alt.condition(
+            f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(tone)
+        )
+        chosen = points[points["meaning"] == meaning].drop(columns=["kind", "lies", "meaning"])
+        dots = alt.Chart(chosen).mark_point(
+            shape=SHAPES[meaning], size=size, stroke=tone, opacity=1
         )
         x, y = _x("counted", across), _y("percent_met", up)
         marks.append(dots.encode(x=x, y=y, fill=fill, tooltip=told))
@@ -205,4 +210,5 @@ def funnel_chart(data: CompareData, one: Funnel) -> alt.LayerChart:
         HEIGHT_PX,
         compare_words.chart_text(data, one),
         width=WIDTH_PX,
+        read="both",
     )
