@@ -16,14 +16,14 @@ import pandas as pd
 from pipelines.drawing import percents
 from pipelines.drawing.layers import whole, x_px, y_px
 from pipelines.drawing.percents import Fitted
-from pipelines.drawing.theme import LIGHT, SHAPES
+from pipelines.drawing.theme import HALO, LIGHT
 
 LINE_PX: Final = 13  # from one line of a label to the next
 PAD_PX: Final = 11  # of a row, above and below its label together
 HEADING_PX: Final = 28
 TOP_PX: Final = 20  # room for the label of a line through all rows
 FOOT_PX: Final = 6
-LETTER_PX: Final = 6.4  # a rough width; what is longer than its column ends in an ellipsis
+LETTER_PX: Final = 6.9  # a rough width; what is longer than its column ends in an ellipsis
 GAP_PX: Final = 12  # between two columns
 SMALL_PX: Final = 420  # below this the chart is a phone's
 LABEL_SHARE: Final = {"wide": 0.42, "small": 0.4}  # of the width, at most
@@ -62,16 +62,20 @@ def place(rows: pd.DataFrame) -> Rows:
         f"label_{size}": [_wrapped(str(one), letters) for one in rows["label"]]
         for size, letters in LETTERS.items()
     }
-    lines = 1 + max((one.count("\n") for many in labels.values() for one in many), default=0)
-    row_px = lines * LINE_PX + PAD_PX
+    # A row is as high as its longer label needs: a height cannot follow the width.
+    lines = [
+        1 + max(one.count("\n") for one in both) for both in zip(*labels.values(), strict=True)
+    ]
+    row_px = LINE_PX * pd.Series(lines, index=rows.index) + PAD_PX
     is_new = rows["group"] != rows["group"].shift()
     group = is_new.cumsum()
-    top = TOP_PX + HEADING_PX * group + row_px * pd.Series(range(len(rows)), index=rows.index)
+    foot = TOP_PX + HEADING_PX * group + row_px.cumsum()
+    top = foot - row_px
     frame = rows.assign(**labels, y_mark=top + row_px / 2)
     heads = frame.loc[is_new, ["group"]].assign(y=top[is_new] - HEADING_PX + 16)
-    spans = pd.DataFrame({"top": top, "foot": top + row_px}).groupby(group)
+    spans = pd.DataFrame({"top": top, "foot": foot}).groupby(group)
     found = spans.agg({"top": "min", "foot": "max"}).reset_index(drop=True)
-    height = TOP_PX + HEADING_PX * int(is_new.sum()) + row_px * len(rows) + FOOT_PX
+    height = int(foot.iloc[-1]) + FOOT_PX
     return Rows(frame, heads, found, height, *_columns(frame))
 
 
@@ -133,8 +137,8 @@ def words(rows: Rows) -> list[alt.Chart]:
     look: dict[str, Any] = {
         "align": "left", "fontStyle": "italic", "limit": alt.ExprRef("width"),
     }  # fmt: skip
-    # Paper behind a heading: it may be longer than its column, and the grid runs beneath it.
-    behind = _text(rows.headings, **look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=5)
+    # A heading may be longer than the column of labels.
+    behind = _text(rows.headings, **look, **HALO)
     before = _text(rows.headings, **look, color=LIGHT["quiet"])
     return [
         *(
@@ -149,15 +153,15 @@ def words(rows: Rows) -> list[alt.Chart]:
 def line_through(rows: Rows, at: float, label: str) -> list[alt.Chart]:
     """Return an upright dashed line through the rows of every group, its label on top."""
     frame = rows.spans.assign(at=at)
-    # From the top to the first row, so that the label belongs to it.
     rule = alt.Chart(frame).mark_rule(strokeDash=[3, 3], strokeWidth=1.3, color=LIGHT["ink"])
     place = f"scale('x', {at})"
     half = LETTER_PX * len(label) / 2
     align = f"{place} < {half:.0f} ? 'left' : {place} > width - {half:.0f} ? 'right' : 'center'"
-    text = _text(frame.head(1), align=alt.ExprRef(align))
+    look: dict[str, Any] = {"align": alt.ExprRef(align)}
+    texts = [_text(frame.head(1), **look, **HALO), _text(frame.head(1), **look)]
     return [
         rule.encode(x=alt.X("at:Q"), y=down(rows, "top"), y2=alt.Y2("foot:Q")),
-        text.encode(x=alt.X("at:Q"), y=y_px(8), text=alt.TextValue(label)),
+        *(one.encode(x=alt.X("at:Q"), y=y_px(8), text=alt.TextValue(label)) for one in texts),
     ]
 
 

@@ -266,7 +266,7 @@ function makeAxes() {
     one.append(button);
   }
   const place = first.box.closest(".panels") ?? first.box.closest(".panel") ?? first.box;
-  if (form) form.querySelector("[type=reset]").before(one);
+  if (form) form.querySelector("[type=reset]").after(one);
   else place.before(made("div", { className: "choose" }, one));
   return one;
 }
@@ -449,7 +449,7 @@ function applyChoice() {
   const shown = panels.filter((panel) => !panel.hidden).length;
   list.classList.toggle("picked", Boolean(chosen.contains || chosen.group));
   told.value = `${shown} of ${panels.length} measures shown`;
-  form.querySelector("button").hidden = !CHOICES.some((name) => chosen[name]);
+  form.querySelector("[type=reset]").hidden = !CHOICES.some((name) => chosen[name]);
   form.querySelector(".beside-words").hidden = !chosen.beside;
 }
 

@@ -136,9 +136,9 @@ def above_strip(
 
     ``points``, the data of the marks that have none of their own: Month, undocumented
     (percent), and what is ``told`` of a month: a month without a dot still has its bar.
-    ``slots``: how many bars with their gaps the width holds; ``settings`` as in ``whole``. The strip's heights
-    are px and not a second scale, so that a chart is one set of layers: a level of layers
-    within layers is copied again with every step the library takes.
+    ``slots``: how many bars with their gaps the width holds; ``settings`` as in ``whole``. The
+    strip's heights are px and not a second scale, so that a chart is one set of layers: a level
+    of layers within layers is copied again with every step the library takes.
     """
     top = floor + STRIP_GAP_PX
     drawn = points.assign(strip_px=in_strip(points["undocumented"], top))

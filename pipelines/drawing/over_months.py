@@ -26,7 +26,7 @@ from pipelines.drawing.layers import (
     y2_px,
 )
 from pipelines.drawing.percents import Fitted, fitted
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT, SHAPES
+from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.reading.frames import MeasureNow
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics.over_time import OverTime
@@ -140,9 +140,9 @@ def _dots(base: alt.Chart, x: alt.X, y: alt.Y) -> list[alt.Chart]:
     fill = alt.condition(
         f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
     )
-    dots = known.mark_point(shape=SHAPES["value"], size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
-        x=x, y=y, fill=as_channel(alt.FillValue, fill), tooltip=tips(*TOLD)
-    )
+    dots = known.mark_point(
+        shape=SHAPES["value"], size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1
+    ).encode(x=x, y=y, fill=as_channel(alt.FillValue, fill), tooltip=tips(*TOLD))
     return [line, interval, dots.properties(name="months")]
 
 
@@ -180,13 +180,17 @@ def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
     if not pd.isna(last["target"]):
         # How far it lies below the target, in px: the axis may be drawn in two ways.
         below = f"(scale('y', datum.rate) - scale('y', {last['target']}))"
-        away = f"min(0, -{CLEAR_PX} - {below})" if _is_under(last) else f"max(0, {CLEAR_PX} - {below})"
+        away = (
+            f"min(0, -{CLEAR_PX} - {below})" if _is_under(last) else f"max(0, {CLEAR_PX} - {below})"
+        )
         aside = {"dy": alt.ExprRef(away)}
-    value = alt.Chart(pd.DataFrame([last[["month", "rate"]]])).mark_text(
-        align="left", baseline="middle", dx=11, fontWeight="bold", **aside
-    )
+    at = alt.Chart(pd.DataFrame([last[["month", "rate"]]]))
+    look = {"align": "left", "baseline": "middle", "dx": 11, "fontWeight": "bold", **aside}
     words = alt.TextValue(of_numbers.percent(last["rate"] / 100))
-    return [value.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)]
+    return [
+        one.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)
+        for one in (at.mark_text(**look, **HALO), at.mark_text(**look))
+    ]
 
 
 def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[alt.Chart]:
@@ -262,8 +266,10 @@ def over_months(
 
 def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     """Return the marks of the signals, where the history goes by months."""
-    by_month = points.set_index("month")["rate"] if over.period_kind == "month" else {}
-    return signals.spoken(over, by_month, lambda row: _month(row["start_on"]))
+    values = {}
+    if over.period_kind == "month":
+        values = dict(zip(points["month"], points["rate"], strict=True))
+    return signals.spoken(over, values, lambda row: _month(row["start_on"]))
 
 
 def _month(start: pd.Timestamp | None) -> str:

@@ -101,7 +101,7 @@ def _x(points: pd.DataFrame, over: OverTime) -> alt.X:
 def over_periods(over: OverTime, measure: MeasureNow) -> alt.LayerChart:
     """Chart one measure over its quarters, blocks or gaps. Needs two periods or more."""
     points = _points(over)
-    values = points.set_index("period")["value"]
+    values = dict(zip(points["period"], points["value"], strict=True))
     found = signals.spoken(over, values, lambda row: row["period"])
     top = EDGE_PX + signals.lanes(found)
     floor = top + CHART_HEIGHT_PX

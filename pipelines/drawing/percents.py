@@ -23,6 +23,7 @@ ROOM: Final = 0.02  # of the span, beyond the outermost value
 MOST_STEPS: Final = 5
 STEPS: Final = ((2.0, 2.0), (5.0, 5.0), (10.0, 5.0), (20.0, 10.0))  # a step, what its ends are in
 NEAR_ZERO: Final = 0.5  # of the span: an axis that begins lower begins at zero
+WORDS_PX: Final = 42  # left of the plot, for "100 %": the page may draw that later
 SIGN_PX: Final = 15  # height of the sign and its words
 
 
@@ -98,7 +99,11 @@ def _ticks(axis: Fitted) -> Any:
 def up(field: str, axis: Fitted, ends: tuple[float, float] | None = None) -> alt.Y:
     """Return the upright axis; ``ends``: the px of its foot and its top, else the plot's own."""
     lines = alt.Axis(
-        values=_ticks(axis), labelExpr="datum.value + ' %'", title=None, orient="left"
+        values=_ticks(axis),
+        labelExpr="datum.value + ' %'",
+        title=None,
+        orient="left",
+        minExtent=WORDS_PX,
     )
     return alt.Y(f"{field}:Q", scale=_scale(axis, ends), axis=lines)
 
@@ -135,9 +140,7 @@ def broken(axis: Fitted, at: float, x: Any, angle: int) -> list[alt.Chart]:
         strokeWidth=1.3,
         **look,
     )
-    text = alt.Chart(place).mark_text(
-        align="left", baseline="middle", color=LIGHT["quiet"], **look
-    )
+    text = alt.Chart(place).mark_text(align="left", baseline="middle", color=LIGHT["quiet"], **look)
     words = alt.TextValue(f"axis from {axis.low:g} %, not 0")
     return [
         zigzag.encode(x=x_px(x), y=y_px(at)),

@@ -12,7 +12,7 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.drawing.layers import LANE_PX, y2_px, y_px
-from pipelines.drawing.theme import LIGHT, SENSES, SHAPES, SIGNAL_PX
+from pipelines.drawing.theme import HALO, LIGHT, SENSES, SHAPES, SIGNAL_PX
 from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime, SignalRow
 from pipelines.words import of_states
@@ -61,7 +61,6 @@ def marks(found: pd.DataFrame, x: str, y: str) -> list[alt.Chart]:
     drawn = found.rename(columns={"at": field, "value": value})
     layers = []
     for (sense, shape), rows in drawn.groupby(["sense", "shape"]):
-        # A thin edge of paper, so that a mark on a mark of the same tone is still seen.
         mark = alt.Chart(rows[[field, value]]).mark_point(
             shape=str(shape),
             size=SIGNAL_PX,
@@ -91,7 +90,7 @@ def lane(found: pd.DataFrame, x: str, y: str, top: float, middle: Any) -> list[a
             "dx": -BESIDE_PX if is_late else BESIDE_PX,
         }
         # Paper behind the letters, so that the line of a change does not strike them out.
-        behind = at.mark_text(**look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=4)
+        behind = at.mark_text(**look, **HALO)
         before = at.mark_text(**look, color=LIGHT["ink"])
         layers.append(line.encode(x=alt.X(x), y=alt.Y(y), y2=y2_px(top)))
         layers += [

@@ -56,6 +56,12 @@ SHAPES: Final[Mapping[str, str]] = {
 # The sense of a signal -> role: each is darker than every line and dot, in every scheme.
 SENSES: Final[Mapping[str, str]] = {"better": "good", "worse": "attention", "moved": "ink"}
 SIGNAL_PX: Final = 110
+# Paper behind letters that a line would run through: the same text, drawn first.
+HALO: Final[Mapping[str, Any]] = {
+    "color": LIGHT["paper"],
+    "stroke": LIGHT["paper"],
+    "strokeWidth": 5,
+}
 FONTS: Final = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', 'Liberation Sans', sans-serif"
 
 # A scale of 1.25 from 16 px; charts use the two smallest steps.

@@ -137,6 +137,7 @@ function makeReadable(chart) {
   chart.reach.setAttribute("aria-roledescription", "chart");
   chart.reach.setAttribute("aria-label", `${name}: values, one by one with the arrow keys`);
   chart.said = made("output", { className: "said" });
+  chart.said.setAttribute("aria-live", "polite");
   place.before(chart.reach);
   chart.reach.append(place);
   chart.reach.after(made("div", { className: "under" }, chart.said, waysToTake(chart)));

@@ -94,9 +94,9 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
         known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
             y=y, detail=alt.Detail("segment:N")
         ),
-        known.mark_point(shape=SHAPES["value"], size=34, filled=True, opacity=1, color=LIGHT["data"]).encode(
-            y=y, tooltip=told
-        ),
+        known.mark_point(
+            shape=SHAPES["value"], size=34, filled=True, opacity=1, color=LIGHT["data"]
+        ).encode(y=y, tooltip=told),
         base.transform_filter("datum.is_hidden")
         .mark_bar(size=9, color=LIGHT["unknown"])
         .encode(y=y_px(foot - HIDDEN_PX), y2=y2_px(foot), tooltip=told),

@@ -28,7 +28,7 @@ from pipelines.drawing.layers import (
     y_px,
 )
 from pipelines.drawing.percents import Fitted, fitted
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT, SHAPES, SIGNAL_PX
+from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.frames import MarkRow
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
@@ -40,15 +40,18 @@ from pipelines.words import of_numbers
 MAIN_HEIGHT_PX: Final = 280  # of the measure the page is about
 MARKS: Final = 0.6  # part of a month that a bar of the strip takes
 TOLD: Final = ("Month", "n of N", "Percent", "Interval", "Phase")
+WORDS_PX: Final = 17  # height of a line of words with its distance
+WORDS_SHARE: Final = 2  # words reach over a part of the months on a phone: a half
 COURSE: Final = "course before, carried on"
 
 
-def _x(months: pd.Series, field: str = "month") -> alt.X:
+def _x(months: pd.Series, field: str = "month", rows: Rows | None = None) -> alt.X:
     first, last = months.iloc[0], months.iloc[-1]
     ends = [day(first - pd.Timedelta(days=15)), day(last + pd.Timedelta(days=20))]
     named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
     axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
-    return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, nice=False), axis=axis)
+    span: dict[str, Any] = {"range": by_rows.ends(rows)} if rows else {}
+    return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, nice=False, **span), axis=axis)
 
 
 def points_frame(study: Study) -> pd.DataFrame:
@@ -145,8 +148,28 @@ def _target(base: alt.Chart, frame: Frame, drawn: pd.DataFrame) -> list[alt.Char
         interpolate="step-after", strokeDash=[2, 3], strokeWidth=1.3, color=LIGHT["ink"]
     )
     words = alt.TextValue(f"target {of_numbers.percent(known['target'].iloc[0] / 100)}")
-    label = alt.Chart(known.head(1)).mark_text(align="left", baseline="bottom", dy=-3)
+    at, align, is_above = _target_place(known, frame)
+    label = alt.Chart(at).mark_text(
+        align=align, baseline="bottom" if is_above else "top", dy=-3 if is_above else 4
+    )
     return [dashes.encode(y=y), label.encode(x=alt.X("month:T"), y=y, text=words)]
+
+
+def _target_place(known: pd.DataFrame, frame: Frame) -> tuple[pd.DataFrame, Any, bool]:
+    """Return at which end the target's words stand, and whether above: where no month lies."""
+    high = WORDS_PX * (frame.axis.high - frame.axis.low) / frame.height
+    part = -(-len(known) // 3)
+    places: list[tuple[int, pd.DataFrame, Any, bool]] = []
+    for align, months, at in (
+        ("left", known.head(part), known.head(1)),
+        ("right", known.tail(part), known.tail(1)),
+    ):
+        over = pd.concat([months["rate"], months["fitted"]]) - months["target"].iloc[0]
+        for is_above in (True, False):
+            beside = over if is_above else -over
+            places.append((int(beside.between(-high / 3, high).sum()), at, align, is_above))
+    _, at, align, is_above = min(places, key=lambda one: one[0])
+    return at, align, is_above
 
 
 def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
@@ -156,10 +179,13 @@ def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
         return []
     last = known.tail(1)
     is_below = bool((last["fitted"] >= last["course"]).iloc[0]) and last["course"].iloc[0] > 12
+    # Clear of the dashes as far as the words reach.
+    beside = known["course"].tail(-(-len(known) // WORDS_SHARE))
+    last = last.assign(course=beside.min() if is_below else beside.max())
     look: dict[str, Any] = {"align": "right", "fontStyle": "italic", "dy": 12 if is_below else -10}
     mark = alt.Chart(last)
     # Paper behind the letters, so that no line strikes them out.
-    behind = mark.mark_text(**look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=4)
+    behind = mark.mark_text(**look, **HALO)
     before = mark.mark_text(**look, color=LIGHT["ink"])
     y, words = _y("course", frame), alt.TextValue(COURSE)
     return [one.encode(x=alt.X("month:T"), y=y, text=words) for one in (behind, before)]
@@ -246,8 +272,7 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
             }
         )
     )
-    x = _x(pd.concat([months, pd.Series([end])], ignore_index=True), "start")
-    x.scale.range = by_rows.ends(rows)
+    x = _x(pd.concat([months, pd.Series([end])], ignore_index=True), "start", rows)
     marks = [*by_rows.words(rows), *_moments(rows, x), _phases(study, rows)]
     text = "When what was changed: " + "; ".join(
         f"{row['words']}, {change_words.day(row['start_on'])}" for row in rows_of(changes, MarkRow)
@@ -350,8 +375,8 @@ def _span_marks(rows: Rows, domain: tuple[float, float]) -> list[alt.Chart]:
         dot = base.mark_point(
             shape=shape,
             size=SIGNAL_PX if is_out else 46,
-            stroke=LIGHT["data"],
-            fill=LIGHT["data"] if is_out else LIGHT["paper"],
+            stroke=LIGHT["ink" if is_out else "data"],
+            fill=LIGHT["ink" if is_out else "paper"],
             strokeWidth=1.4,
             opacity=1,
         )
