@@ -34,6 +34,11 @@ def x_px(px: Any) -> alt.XValue:
     return alt.XValue(px)  # type: ignore[no-untyped-call]
 
 
+def x2_px(px: Any) -> alt.X2Value:
+    """End something at a number of px from the left, or at "width"."""
+    return alt.X2Value(px)  # type: ignore[no-untyped-call]
+
+
 def y_px(px: float) -> alt.YValue:
     """Place something at a number of px from the top."""
     return alt.YValue(px)  # type: ignore[no-untyped-call]
@@ -98,15 +103,13 @@ def in_strip(undocumented: "pd.Series[float]", top: float) -> "pd.Series[float]"
 
 
 def _strip(
-    points: pd.DataFrame, x: alt.X, top: float, slots: float, told: Sequence[str]
+    points: pd.DataFrame, x: alt.X, top: float, bar_px: str, told: Sequence[str]
 ) -> list[alt.Chart]:
     floor = top + STRIP_HEIGHT_PX
     highest = _strip_top(points["undocumented"])
     y = alt.Y("strip_px:Q", scale=None, axis=None, stack=None)
     # The bars keep to a part of a month's width, however wide the chart is drawn.
-    bar = alt.Chart().mark_bar(
-        color=LIGHT["unknown"], size=alt.ExprRef(f"width / {slots:.1f}"), orient="vertical"
-    )
+    bar = alt.Chart().mark_bar(color=LIGHT["unknown"], size=alt.ExprRef(bar_px), orient="vertical")
     ends = pd.DataFrame({"strip_px": [floor, top], "words": ["0 %", f"{highest:.0f} %"]})
     edge = alt.Chart(ends.tail(1)).mark_rule(color=LIGHT["line"])
     number = alt.Chart(ends).mark_text(align="right", dx=-6, color=LIGHT["quiet"])
@@ -128,6 +131,7 @@ def above_strip(
     floor: float,
     *,
     slots: float,
+    right: int = 0,
     description: str,
     told: Sequence[str],
     settings: Mapping[str, Any],
@@ -136,13 +140,14 @@ def above_strip(
 
     ``points``, the data of the marks that have none of their own: Month, undocumented
     (percent), and what is ``told`` of a month: a month without a dot still has its bar.
-    ``slots``: how many bars with their gaps the width holds; ``settings`` as in ``whole``. The
-    strip's heights are px and not a second scale, so that a chart is one set of layers: a level
-    of layers within layers is copied again with every step the library takes.
+    ``slots``: how many bars with their gaps the width holds, less ``right`` px; ``settings``
+    as in ``whole``. The strip's heights are px and not a second scale, so that a chart is one
+    set of layers: a level of layers within layers is copied again with every step the library
+    takes.
     """
     top = floor + STRIP_GAP_PX
     drawn = points.assign(strip_px=in_strip(points["undocumented"], top))
-    every = [*marks, *_strip(drawn, x, top, slots, told)]
+    every = [*marks, *_strip(drawn, x, top, f"(width - {right}) / {slots:.1f}", told)]
     return whole(every, top + STRIP_HEIGHT_PX, description, data=drawn, settings=settings)
 
 

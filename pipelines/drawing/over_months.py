@@ -23,6 +23,8 @@ from pipelines.drawing.layers import (
     day,
     iso,
     tips,
+    x2_px,
+    x_px,
     y2_px,
 )
 from pipelines.drawing.percents import Fitted, fitted
@@ -32,7 +34,8 @@ from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_measures, of_numbers, of_states
 
-RIGHT_SHARE: Final = 0.2  # room right of the last month for its value and the target's label
+RIGHT_PX: Final = 80  # right of the last month, for its value and the target's label
+HALF_MONTH: Final = pd.Timedelta(days=15)
 EDGE_PX: Final = 14  # above the plot, for what stands on its upper edge
 LATEST: Final = 3  # months whose interval the axis holds as well
 CLEAR_PX: Final = 9  # from the target's line to the middle of a value beside it
@@ -87,21 +90,19 @@ def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     return found
 
 
-def _x_domain(series: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """Return the first and last day of the axis, with room for the labels at the right."""
-    first, last = series["month"].iloc[0], series["month"].iloc[-1]
-    span = max(last - first, pd.Timedelta(days=180))
-    return first - pd.Timedelta(days=15), (last + span * RIGHT_SHARE).normalize()
-
-
 def _x(series: pd.DataFrame) -> alt.X:
-    """Return the axis of months; names every quarter, the last month's always among them."""
-    start, end = _x_domain(series)
+    """Return the axis of months; names every quarter, the last month's always among them.
+
+    It ends a fixed way before the right edge: the words there are as wide on a phone.
+    """
+    first, last = series["month"].iloc[0], series["month"].iloc[-1]
+    ends = [day(first - HALF_MONTH), day(last + HALF_MONTH)]
     named = series["month"].iloc[::-TICK_MONTHS]
     axis = alt.Axis(
         values=[day(month) for month in named], format="%b %y", title=None, labelOverlap=True
     )
-    return alt.X("month:T", scale=alt.Scale(domain=[day(start), day(end)], nice=False), axis=axis)
+    span: list[Any] = [0, alt.ExprRef(f"width - {RIGHT_PX}")]
+    return alt.X("month:T", scale=alt.Scale(domain=ends, range=span, nice=False), axis=axis)
 
 
 def _axis(points: pd.DataFrame) -> Fitted:
@@ -146,7 +147,7 @@ def _dots(base: alt.Chart, x: alt.X, y: alt.Y) -> list[alt.Chart]:
     return [line, interval, dots.properties(name="months")]
 
 
-def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
+def _target(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
     """Return the target's short dashes, to the right edge, and its label there."""
     last = points.iloc[-1]
     target = last["target"]
@@ -156,14 +157,18 @@ def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
     dashes: dict[str, Any] = {"strokeDash": [3, 3], "strokeWidth": 1.4, "color": LIGHT["ink"]}
     known = base.transform_filter("isValid(datum.target)")
     line = known.mark_line(interpolate="step-after", **dashes)
-    to_end = pd.DataFrame({"month": [last["month"], end], "target": [target, target]})
-    tail = alt.Chart(to_end).mark_line(**dashes)
-    label = alt.Chart(to_end.tail(1)).mark_text(
+    at = alt.Chart(pd.DataFrame([last[["month", "target"]]]))
+    tail = at.mark_rule(**dashes)
+    label = at.mark_text(
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
     words = alt.TextValue(f"target {of_numbers.percent(target / 100)}")
-    x, y = alt.X("month:T"), alt.Y("target:Q")
-    return [line.encode(y=y), tail.encode(x=x, y=y), label.encode(x=x, y=y, text=words)]
+    x, y, edge = alt.X("month:T"), alt.Y("target:Q"), x_px("width")
+    return [
+        line.encode(y=y),
+        tail.encode(x=x, x2=x2_px("width"), y=y),
+        label.encode(x=edge, y=y, text=words),
+    ]
 
 
 def _is_under(last: "pd.Series[Any]") -> bool:
@@ -245,7 +250,7 @@ def over_months(
     marks = [
         *_chance(base, points),
         *_changes(shown, series, floor),
-        *_target(base, points, iso(_x_domain(series)[1])),
+        *_target(base, points),
         *_dots(base, x, percents.up("rate", axis, (floor, top))),
         *signals.lane(found, "month:T", "rate:Q", lane, middle),
         *signals.marks(found, "month:T", "rate:Q"),
@@ -257,7 +262,8 @@ def over_months(
         points,
         alt.X("month:T"),
         floor,
-        slots=len(points) * (1 + RIGHT_SHARE) * BAR_ROOM,
+        slots=len(points) * BAR_ROOM,
+        right=RIGHT_PX,
         description=of_measures.alt_text(series, measure),
         told=TOLD,
         settings={POINTED: None, **percents.setting(axis)},

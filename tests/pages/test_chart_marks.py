@@ -88,7 +88,7 @@ return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
     for (let at = one; at.tagName !== 'svg'; at = at.parentElement)
       if (at.getAttribute('opacity') === '0') return false;
     return true;
-  }).map((one) => one.textContent);
+  }).map((one) => one.textContent).sort();
   const spec = JSON.parse(chart.querySelector('script').textContent);
   return [Boolean(spec.params?.some((one) => one.name === 'whole')), texts];
 });

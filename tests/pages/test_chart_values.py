@@ -48,7 +48,7 @@ const found = {};
 for (const table of document.querySelectorAll('.panel table.months')) {
   const panel = table.closest('.panel').querySelector('h3').id;
   const names = [...table.querySelectorAll('thead th')].map((one) => one.textContent);
-  found[panel] ??= [...table.querySelectorAll('tbody tr')].map((row) =>
+  if (names[0] === 'Month') found[panel] ??= [...table.querySelectorAll('tbody tr')].map((row) =>
     Object.fromEntries([...row.children].map((cell, at) => [names[at], cell.textContent])));
 }
 return found;
@@ -190,7 +190,7 @@ def opened(browser: Any, chart: Callable[[str], Any]) -> dict[str, Any]:
     assert opener.get_attribute("aria-expanded") == "false"
     opener.click()
     assert opener.get_attribute("aria-expanded") == "true"
-    found = chart(".ways").find_elements("css selector", "span button")
+    found = chart(".ways > span").find_elements("css selector", "button")
     return {text_of(one): one for one in found}
 
 

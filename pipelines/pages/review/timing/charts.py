@@ -1,13 +1,13 @@
 """The pictures of how long it took: rising step curves, and minutes over months."""
 
-from typing import Final
+from typing import Any, Final
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from pipelines.drawing.layers import ISO, as_channel, day, tips, whole, x_px, y2_px, y_px
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT, SHAPES
+from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Group, Timed
 from pipelines.reading.small_numbers import SMALL
@@ -209,13 +209,16 @@ def _line(points: pd.DataFrame, field: str, x: alt.X, y: alt.Y) -> list[alt.Char
     marks = base.mark_point(shape=shape, size=40, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1)
     told = ["Month", "Half at most", "Nine in ten at most", "Timed", "Not timed"]
     last = alt.Chart(points[points[field].notna()].tail(1)).encode(x=x, y=y)
-    value = last.mark_text(align="left", dx=9, fontWeight="bold")
-    label = last.mark_text(align="left", dx=9, dy=14, color=LIGHT["quiet"])
+    look: dict[str, Any] = {"align": "left", "dx": 9}
+    looks = {"value": {**look, "fontWeight": "bold"}, "label": {**look, "dy": 14}}
+    number, name = alt.Text(f"{field}:Q", format=".1~f"), alt.TextValue(words)
     return [
         line.encode(detail=alt.Detail("segment:N")),
         marks.encode(fill=as_channel(alt.FillValue, fill), tooltip=tips(*told)),
-        value.encode(text=alt.Text(f"{field}:Q", format=".1~f")),
-        label.encode(text=alt.TextValue(words)),
+        last.mark_text(**looks["value"], **HALO).encode(text=number),
+        last.mark_text(**looks["value"]).encode(text=number),
+        last.mark_text(**looks["label"], **HALO).encode(text=name),
+        last.mark_text(**looks["label"], color=LIGHT["quiet"]).encode(text=name),
     ]
 
 
