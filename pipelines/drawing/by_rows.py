@@ -23,7 +23,8 @@ PAD_PX: Final = 11  # of a row, above and below its label together
 HEADING_PX: Final = 28
 TOP_PX: Final = 20  # room for the label of a line through all rows
 FOOT_PX: Final = 6
-LETTER_PX: Final = 6.9  # a rough width; what is longer than its column ends in an ellipsis
+LETTER_PX: Final = 6.6  # a rough width; what is longer than its column ends in an ellipsis
+FIGURE_PX: Final = 6.2  # the same, of words that are mostly figures
 GAP_PX: Final = 12  # between two columns
 SMALL_PX: Final = 420  # below this the chart is a phone's
 LABEL_SHARE: Final = {"wide": 0.42, "small": 0.4}  # of the width, at most
@@ -87,7 +88,7 @@ def _columns(frame: pd.DataFrame) -> tuple[str, str]:
         longest = GAP_PX + LETTER_PX * max(map(len, lines), default=0)
         label[size] = f"min({longest:.0f}, {LABEL_SHARE[size]} * width)"
         words = frame["short" if size == "small" and "short" in frame else "told"]
-        told[size] = GAP_PX + LETTER_PX * int(words.astype(str).str.len().max() or 0)
+        told[size] = GAP_PX + FIGURE_PX * int(words.astype(str).str.len().max() or 0)
     start = f"({SMALL} ? {label['small']} : {label['wide']})"
     return start, f"(width - ({SMALL} ? {told['small']:.0f} : {told['wide']:.0f}))"
 
@@ -101,9 +102,10 @@ def across(rows: Rows, field: str, domain: Fitted | tuple[float, float], suffix:
     """Return the x axis at the foot: percent, which may be fitted, or points."""
     words = f"replace(datum.label, '-', '\N{MINUS SIGN}') + '{suffix}'"
     look: dict[str, Any] = {"orient": "bottom", "title": None, "grid": True, "labelExpr": words}
+    look["labelOverlap"] = True
     if isinstance(domain, Fitted):
         return percents.along(field, domain, ends(rows), look)
-    axis = alt.Axis(**look, tickCount=alt.ExprRef(f"{SMALL} ? 3 : 5"), labelOverlap=True)
+    axis = alt.Axis(**look, tickCount=alt.ExprRef(f"{SMALL} ? 3 : 5"))
     scale = alt.Scale(domain=list(domain), range=ends(rows), nice=False)
     return alt.X(f"{field}:Q", scale=scale, axis=axis)
 

@@ -49,6 +49,12 @@ def y2_px(px: float) -> alt.Y2Value:
     return alt.Y2Value(px)  # type: ignore[no-untyped-call]
 
 
+def room_beside(is_left: bool, field: str) -> alt.ExprRef:
+    """Return how many px words have that stand left or right of a date of the x axis."""
+    at = f"scale('x', toDate({field}))"
+    return alt.ExprRef(f"{at} - 6" if is_left else f"width - {at} - 6")
+
+
 def tips(*fields: str) -> list[alt.Tooltip]:
     """Return what is told of a mark: texts; a plain list of fields would be searched for too."""
     return [alt.Tooltip(f"{field}:N") for field in fields]

@@ -22,6 +22,7 @@ from pipelines.drawing.layers import (
     chance,
     day,
     iso,
+    room_beside,
     tips,
     x2_px,
     x_px,
@@ -216,7 +217,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
             align="right" if is_right else "left",
             baseline="top",
             dx=-5 if is_right else 5,
-            limit=alt.ExprRef("width * 0.55"),
+            limit=room_beside(bool(is_right), "datum.start"),
             color=LIGHT["quiet"],
         )
         marks.append(text.encode(x=alt.X("start:T"), y=top, text=alt.Text("words:N")))

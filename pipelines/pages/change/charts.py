@@ -23,6 +23,7 @@ from pipelines.drawing.layers import (
     as_channel,
     day,
     iso,
+    room_beside,
     tips,
     y2_px,
     y_px,
@@ -207,7 +208,7 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
             align="right" if is_right else "left",
             baseline="top",
             dx=-5 if is_right else 5,
-            limit=alt.ExprRef("width * 0.55"),
+            limit=room_beside(bool(is_right), "datum.start"),
             color=LIGHT["ink" if is_own else "quiet"],
         )
         y = y_px(lane * LANE_PX)
