@@ -20,7 +20,7 @@ const CHARTS = [...document.querySelectorAll(".chart")].map((box) => ({
   shown: undefined, // what of it is drawn, in one text: the period and the group beside it
   view: null,
 }));
-const OPTIONS = { actions: false, renderer: "svg", tooltip: { theme: "page" } };
+const OPTIONS = { actions: false, renderer: "svg", tooltip: () => {} }; // values.js says values
 
 async function draw(chart, shown) {
   const { box, place } = chart;
@@ -28,12 +28,15 @@ async function draw(chart, shown) {
   chart.shown = shown;
   try {
     if (!chart.spec) throw new Error("no specification");
+    forget(chart);
     chart.view?.finalize();
     const group = besideOf(chart);
     const spec = narrowed(withGroup(brushable(chart), group), periodOf(chart));
     const result = await window.vegaEmbed(place, spec, OPTIONS);
     chart.view = result.view;
     listenToBrush(chart);
+    makeReadable(chart);
+    if (chosen.axis) setAxis(chart, true);
     tellGroup(chart, group);
     // The marks need no names of their own: the table behind the chart has the figures.
     place.setAttribute("role", "img");
@@ -151,11 +154,11 @@ function narrowed(spec, period) {
 // Not with a finger: it scrolls. The two lists of months do the same by keyboard.
 const IS_TOUCHED = window.matchMedia("(pointer: coarse)").matches;
 
+const isOfMonths = (spec) => Boolean(spec.params?.some(({ name }) => name === "pointed"));
 function brushable({ spec, box }) {
-  const hover = spec.params?.find((one) => one.select?.type === "point");
-  if (IS_TOUCHED || !list?.contains(box) || !hover || !span(spec)) return spec;
+  if (IS_TOUCHED || !list?.contains(box) || !isOfMonths(spec) || !span(spec)) return spec;
   const select = { type: "interval", encodings: ["x"], mark: { fillOpacity: 0.12, strokeOpacity: 0 } };
-  return { ...spec, params: [...spec.params, { name: "period", select, views: hover.views }] };
+  return { ...spec, params: [...spec.params, { name: "period", select, views: ["months"] }] };
 }
 
 function listenToBrush(chart) {
@@ -205,7 +208,7 @@ function besideOf(chart) {
 }
 
 function withGroup(spec, group) {
-  if (!group || !spec.params?.some(({ name }) => name === "month")) return spec;
+  if (!group || !isOfMonths(spec)) return spec;
   const copy = structuredClone(spec);
   copy.layer.push({ ...structuredClone(BESIDE.layer), data: { values: group.rows } });
   const last = group.rows.at(-1);
@@ -227,9 +230,53 @@ function tellGroup({ box }, group) {
   box.after(made("details", { className: "beside" }, made("summary", {}, words), table));
 }
 
+// ---- percentages from 0 to 100 %, or fitted ---------------------------------------------------
+const AXES = [["", "fitted"], ["whole", "0 to 100 %"]];
+const isFitted = ({ spec }) => Boolean(spec?.params?.some(({ name }) => name === "whole"));
+
+function setAxis(chart, isWhole) {
+  if (!chart.view || !isFitted(chart) || chart.view.signal("whole") === isWhole) return;
+  forget(chart);
+  chart.view.signal("whole", isWhole).run();
+}
+
+async function applyAxis() {
+  for (const button of axes?.querySelectorAll("button") ?? [])
+    button.setAttribute("aria-pressed", String(button.value === chosen.axis));
+  for (const chart of CHARTS.filter(isFitted)) {
+    if (chart.view) await breath();
+    setAxis(chart, chosen.axis === "whole");
+  }
+}
+
+// In the form above the panels, else above the first chart that it is about.
+function makeAxes() {
+  const first = CHARTS.find(isFitted);
+  if (!first) return null;
+  const one = made("span", { className: "axes" }, "Axes of percentages ");
+  one.setAttribute("role", "group");
+  one.setAttribute("aria-label", "Axes of percentages");
+  for (const [value, words] of AXES) {
+    const button = made("button", { type: "button", value }, words);
+    button.addEventListener("click", () => {
+      chosen.axis = value;
+      writeAddress();
+      applyAxis();
+    });
+    one.append(button);
+  }
+  const place = first.box.closest(".panels") ?? first.box.closest(".panel") ?? first.box;
+  if (form) form.querySelector("[type=reset]").after(one);
+  else place.before(made("div", { className: "choose" }, one));
+  return one;
+}
+// On paper every axis is fitted and carries its sign.
+window.addEventListener("beforeprint", () => CHARTS.forEach((chart) => setAxis(chart, false)));
+window.addEventListener("afterprint", applyAxis);
+
 // ---- what the reader chose, and the address -----------------------------------------------
-// #m-vitamin_k?from=2025-05&to=2026-04&beside=shift:night&contains=vaccine&group=protection&open=2
-const chosen = { place: "", open: 0, from: "", to: "", beside: "", contains: "", group: "" };
+// #m-vitamin_k?from=2025-05&to=2026-04&beside=shift:night&contains=vaccine&group=protection&axis=whole&open=2
+const chosen = { place: "", open: 0, axis: "", from: "", to: "", beside: "", contains: "", group: "" };
 const CHOICES = ["from", "to", "beside", "contains", "group"];
 
 function readAddress() {
@@ -239,11 +286,12 @@ function readAddress() {
   chosen.open = Number(told.get("open")) || 0;
   if (rest === undefined) return; // a link inside the page names a place and nothing else
   for (const name of CHOICES) chosen[name] = told.get(name) ?? "";
+  chosen.axis = axes && told.get("axis") === "whole" ? "whole" : "";
 }
 
 function writeAddress() {
   const told = new URLSearchParams();
-  for (const name of [...CHOICES, "open"])
+  for (const name of [...CHOICES, "axis", "open"])
     if (chosen[name]) told.set(name, chosen[name]);
   const address = chosen.place + (told.size ? `?${told}` : "");
   if (address || window.location.hash) window.history.replaceState(null, "", `#${address}`);
@@ -281,6 +329,7 @@ function visit() {
   applyChoice();
   if (place) show(place);
   writeAddress();
+  applyAxis();
   return drawWhatIsSeen();
 }
 
@@ -308,6 +357,7 @@ const MONTHS = [...new Set(ofList.flatMap(monthsOf))].sort();
 const periodOf = (chart) =>
   (chosen.from || chosen.to) && ofList.includes(chart) ? { from: chosen.from, to: chosen.to } : null;
 const form = list ? makeForm() : null;
+const axes = makeAxes();
 
 function made(tag, facts = {}, ...inside) {
   const one = Object.assign(document.createElement(tag), facts);
@@ -399,7 +449,7 @@ function applyChoice() {
   const shown = panels.filter((panel) => !panel.hidden).length;
   list.classList.toggle("picked", Boolean(chosen.contains || chosen.group));
   told.value = `${shown} of ${panels.length} measures shown`;
-  form.querySelector("button").hidden = !CHOICES.some((name) => chosen[name]);
+  form.querySelector("[type=reset]").hidden = !CHOICES.some((name) => chosen[name]);
   form.querySelector(".beside-words").hidden = !chosen.beside;
 }
 

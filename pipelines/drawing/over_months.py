@@ -3,8 +3,8 @@
 The grammar of every time series: dots joined by a thin line are months, open where few newborns
 count; the pale area is what chance allows about the thin centre line; short dashes are the
 target; a diamond lies outside the limits, a triangle is where a rule about several months first
-spoke, each with its words; a vertical rule is a recorded change or a date of policy, and limits
-begin anew there; the strip beneath is the share not documented on the same months.
+spoke; a vertical rule is a recorded change or a date of policy, and limits begin anew there; the
+strip beneath is the share not documented on the same months. The axis is fitted to the months.
 """
 
 from typing import Any, Final
@@ -12,6 +12,7 @@ from typing import Any, Final
 import altair as alt
 import pandas as pd
 
+from pipelines.drawing import percents, signals
 from pipelines.drawing.layers import (
     ISO,
     LANE_PX,
@@ -21,24 +22,27 @@ from pipelines.drawing.layers import (
     chance,
     day,
     iso,
+    room_beside,
     tips,
+    x2_px,
+    x_px,
     y2_px,
 )
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.drawing.percents import Fitted, fitted
+from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.reading.frames import MeasureNow
 from pipelines.reading.small_numbers import SMALL
-from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_measures, of_numbers, of_states
 
-RIGHT_SHARE: Final = 0.2  # room right of the last month for its value and the target's label
-NEAR: Final = 9.0  # percentage points within which two labels would touch
-LABELLED: Final = 1  # signals whose words stand in the picture; the others tell on hover
-BESIDE_PX: Final = 15  # from a mark to its words
-CLEAR_PX: Final = 33  # the same where the target's label lies between
-LOW: Final = 14  # percent beneath which words stand above their mark
+RIGHT_PX: Final = 80  # right of the last month, for its value and the target's label
+HALF_MONTH: Final = pd.Timedelta(days=15)
+EDGE_PX: Final = 14  # above the plot, for what stands on its upper edge
+LATEST: Final = 3  # months whose interval the axis holds as well
+CLEAR_PX: Final = 9  # from the target's line to the middle of a value beside it
 BAR_ROOM: Final = 1.6  # a bar of the strip with its gap, in bars
-SENSE_COLOUR: Final = {"better": "good", "worse": "attention"}
+POINTED: Final = "pointed"  # setting of a chart: the month that is pointed at, set by values.js
+TOLD: Final = ("Month", "n of N", "Percent", "Interval", "Limits", "Signal", "Not documented")
 
 
 def _points(series: pd.DataFrame, breaks: pd.Series, over: OverTime) -> pd.DataFrame:
@@ -56,10 +60,10 @@ def _points(series: pd.DataFrame, breaks: pd.Series, over: OverTime) -> pd.DataF
     passed = sum(((series["month"] >= start).astype(int) for start in starts), start=0)
     points["segment"] = series["rate"].isna().cumsum() + passed
     points["Month"] = series["month"].dt.strftime("%b %y")
-    points["Newborns"] = of_numbers.fractions(series)
+    points["n of N"] = of_numbers.fractions(series)
     points["Percent"] = [of_numbers.percent(rate) for rate in series["rate"]]
     points["Interval"] = of_numbers.intervals(series)
-    points["Not documented"] = series["not_documented"]
+    points["Not documented"] = [of_numbers.count(one) for one in series["not_documented"]]
     return points.join(_limits(series, over).set_index(points.index))
 
 
@@ -87,32 +91,27 @@ def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     return found
 
 
-def _x_domain(series: pd.DataFrame) -> tuple[pd.Timestamp, pd.Timestamp]:
-    """Return the first and last day of the axis, with room for the labels at the right."""
-    first, last = series["month"].iloc[0], series["month"].iloc[-1]
-    span = max(last - first, pd.Timedelta(days=180))
-    return first - pd.Timedelta(days=15), (last + span * RIGHT_SHARE).normalize()
-
-
 def _x(series: pd.DataFrame) -> alt.X:
-    """Return the axis of months; names every quarter, the last month's always among them."""
-    start, end = _x_domain(series)
+    """Return the axis of months; names every quarter, the last month's always among them.
+
+    It ends a fixed way before the right edge: the words there are as wide on a phone.
+    """
+    first, last = series["month"].iloc[0], series["month"].iloc[-1]
+    ends = [day(first - HALF_MONTH), day(last + HALF_MONTH)]
     named = series["month"].iloc[::-TICK_MONTHS]
     axis = alt.Axis(
         values=[day(month) for month in named], format="%b %y", title=None, labelOverlap=True
     )
-    return alt.X("month:T", scale=alt.Scale(domain=[day(start), day(end)], nice=False), axis=axis)
+    span: list[Any] = [0, alt.ExprRef(f"width - {RIGHT_PX}")]
+    return alt.X("month:T", scale=alt.Scale(domain=ends, range=span, nice=False), axis=axis)
 
 
-def _percent(field: str, top: float) -> alt.Y:
-    """Return the 0 to 100 % axis of the plot, which begins ``top`` px below the chart's edge."""
-    return alt.Y(
-        f"{field}:Q",
-        scale=alt.Scale(domain=[0, 100], range=[top + CHART_HEIGHT_PX, top], nice=False),
-        axis=alt.Axis(
-            values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None, orient="left"
-        ),
-    )
+def _axis(points: pd.DataFrame) -> Fitted:
+    """Return the axis that holds the months, target and centre, and of what chance allows most."""
+    held = points[["rate", "target", "centre", "before"]].to_numpy(float).ravel()
+    latest = points.tail(LATEST)
+    reached = [*points["low"], *points["high"], *latest["lower"], *latest["upper"]]
+    return fitted(held, reached)
 
 
 def _chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
@@ -129,21 +128,13 @@ def _chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
     return marks
 
 
-def _dots(base: alt.Chart, x: alt.X, top: float) -> list[alt.Chart]:
+def _dots(base: alt.Chart, x: alt.X, y: alt.Y) -> list[alt.Chart]:
     """Return the line, the interval that shows on hover, and the dots, which set the axes."""
-    hover = alt.selection_point(
-        name="month",
-        on="pointerover",
-        clear="pointerout",
-        nearest=True,
-        encodings=["x"],
-        empty=False,
-    )
     known = base.transform_filter("isValid(datum.rate)")
     line = known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
         y=alt.Y("rate:Q"), detail=alt.Detail("segment:N")
     )
-    pointed_at = {"param": hover.name, "value": 1, "empty": False}
+    pointed_at = {"test": f"datum.Month === {POINTED}", "value": 1}
     shown = alt.OpacityValue(0, condition=[pointed_at])
     interval = known.mark_rule(strokeWidth=5, strokeCap="round", color=LIGHT["data"]).encode(
         y=alt.Y("lower:Q"), y2=alt.Y2("upper"), opacity=shown
@@ -151,106 +142,61 @@ def _dots(base: alt.Chart, x: alt.X, top: float) -> list[alt.Chart]:
     fill = alt.condition(
         f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
     )
-    names = ["Month", "Newborns", "Percent", "Interval", "Limits", "Signal", "Not documented"]
-    told = [f"{name}:N" for name in names]
-    dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1).encode(
-        x=x, y=_percent("rate", top), fill=as_channel(alt.FillValue, fill), tooltip=tips(*told)
-    )
-    # A name of its own: without one the library hashes the whole frame to find one.
-    return [line, interval, dots.properties(name="months").add_params(hover)]
+    dots = known.mark_point(
+        shape=SHAPES["value"], size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1
+    ).encode(x=x, y=y, fill=as_channel(alt.FillValue, fill), tooltip=tips(*TOLD))
+    return [line, interval, dots.properties(name="months")]
 
 
-def _target(base: alt.Chart, points: pd.DataFrame, end: str) -> list[alt.Chart]:
+def _target(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
     """Return the target's short dashes, to the right edge, and its label there."""
     last = points.iloc[-1]
     target = last["target"]
     if pd.isna(target):
         return []
-    rate = target if pd.isna(last["rate"]) else last["rate"]
-    is_under = rate >= target > 12 or target > 90
+    is_under = _is_under(last)
     dashes: dict[str, Any] = {"strokeDash": [3, 3], "strokeWidth": 1.4, "color": LIGHT["ink"]}
     known = base.transform_filter("isValid(datum.target)")
     line = known.mark_line(interpolate="step-after", **dashes)
-    to_end = pd.DataFrame({"month": [last["month"], end], "target": [target, target]})
-    tail = alt.Chart(to_end).mark_line(**dashes)
-    label = alt.Chart(to_end.tail(1)).mark_text(
+    at = alt.Chart(pd.DataFrame([last[["month", "target"]]]))
+    tail = at.mark_rule(**dashes)
+    label = at.mark_text(
         align="right", baseline="top" if is_under else "bottom", dy=4 if is_under else -4
     )
     words = alt.TextValue(f"target {of_numbers.percent(target / 100)}")
-    x, y = alt.X("month:T"), alt.Y("target:Q")
-    return [line.encode(y=y), tail.encode(x=x, y=y), label.encode(x=x, y=y, text=words)]
+    x, y, edge = alt.X("month:T"), alt.Y("target:Q"), x_px("width")
+    return [
+        line.encode(y=y),
+        tail.encode(x=x, x2=x2_px("width"), y=y),
+        label.encode(x=edge, y=y, text=words),
+    ]
+
+
+def _is_under(last: "pd.Series[Any]") -> bool:
+    """Say whether the target's label stands under its line: where the last month does not."""
+    return bool(pd.isna(last["rate"]) or last["rate"] >= last["target"])
 
 
 def _last_value(points: pd.DataFrame) -> list[alt.Chart]:
-    """Return the value of the page's month beside its dot."""
+    """Return the value of the page's month beside its dot, clear of the target's line."""
     last = points.iloc[-1]
     if pd.isna(last["rate"]):
         return []
-    near = not pd.isna(last["target"]) and abs(last["rate"] - last["target"]) < NEAR
-    side = 0 if not near else (-9 if last["rate"] >= last["target"] else 9)
-    value = alt.Chart(pd.DataFrame([last[["month", "rate"]]])).mark_text(
-        align="left", dx=9, dy=side, fontWeight="bold"
-    )
-    words = alt.TextValue(of_numbers.percent(last["rate"] / 100))
-    return [value.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)]
-
-
-def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
-    """Return one row per mark of a signal: month, rate, sense, shape, words, rise (px), is_late.
-
-    A diamond for each month outside limits; a triangle where a rule about several months first
-    spoke. Of the marks of one rule and direction only the last runs its words.
-    """
-    rows = over.signals
-    if over.period_kind != "month" or rows.empty:
-        return pd.DataFrame()
-    by_month = points.set_index("month")["rate"]
-    found = pd.DataFrame({"month": rows["start_on"].map(iso), "sense": rows["sense"]})
-    found["rate"] = found["month"].map(by_month)
-    found["is_up"] = rows["direction"] != "down"
-    found["shape"] = "diamond"
-    is_run = rows["rule"] != rules.OUTSIDE
-    found.loc[is_run, "shape"] = found["is_up"].map({True: "triangle-up", False: "triangle-down"})
-    found["words"] = rows["rule"].map(of_states.SHORT_RULE) + found["is_up"].map(
-        {True: ", up", False: ", down"}
-    )
-    found = found[found["rate"].notna()].reset_index(drop=True)
-    is_last = ~found.duplicated(["words"], keep="last")
-    found["words"] = found["words"].where(is_last & (is_last[::-1].cumsum() <= LABELLED), "")
-    middle = points["month"].iloc[len(points) // 2]
-    is_above = found["is_up"] & (found["rate"] < 100 - LOW) | (found["rate"] < LOW)
-    # Words near the target's label stand clear of it.
-    target = points["target"].iloc[-1]
-    lift = (found["rate"] - target).abs().lt(2 * NEAR).map({True: CLEAR_PX, False: BESIDE_PX})
-    rise = lift.where(~is_above, -lift)
-    return found.assign(is_late=found["month"] > middle, rise=rise)
-
-
-def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
-    """Return the marks of the signals and the words beside the latest of each kind."""
-    found = _spoken(points, over)
-    marks = []
-    for keys, group in found.groupby(["sense", "shape"]) if len(found) else []:
-        sense, shape = keys
-        mark = alt.Chart(group[["month", "rate"]]).mark_point(
-            shape=str(shape),
-            size=110,
-            filled=True,
-            opacity=1,
-            color=LIGHT[SENSE_COLOUR.get(str(sense), "data")],
+    aside: dict[str, Any] = {}
+    if not pd.isna(last["target"]):
+        # How far it lies below the target, in px: the axis may be drawn in two ways.
+        below = f"(scale('y', datum.rate) - scale('y', {last['target']}))"
+        away = (
+            f"min(0, -{CLEAR_PX} - {below})" if _is_under(last) else f"max(0, {CLEAR_PX} - {below})"
         )
-        marks.append(mark.encode(x=alt.X("month:T"), y=alt.Y("rate:Q")))
-    told = found[found["words"] != ""] if len(found) else found
-    for is_late, group in told.groupby("is_late") if len(told) else []:
-        # Below the dot where the move is down, so that the words do not cross the line.
-        for rise, rows in group.groupby("rise"):
-            text = alt.Chart(rows[["month", "rate", "words"]]).mark_text(
-                align="right" if is_late else "left", dy=float(str(rise))
-            )
-            marks.append(
-                text.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=alt.Text("words:N"))
-            )
-    return marks
+        aside = {"dy": alt.ExprRef(away)}
+    at = alt.Chart(pd.DataFrame([last[["month", "rate"]]]))
+    look = {"align": "left", "baseline": "middle", "dx": 11, "fontWeight": "bold", **aside}
+    words = alt.TextValue(of_numbers.percent(last["rate"] / 100))
+    return [
+        one.encode(x=alt.X("month:T"), y=alt.Y("rate:Q"), text=words)
+        for one in (at.mark_text(**look, **HALO), at.mark_text(**look))
+    ]
 
 
 def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[alt.Chart]:
@@ -271,7 +217,7 @@ def _changes(changes: pd.DataFrame, series: pd.DataFrame, floor: float) -> list[
             align="right" if is_right else "left",
             baseline="top",
             dx=-5 if is_right else 5,
-            limit=alt.ExprRef("width * 0.55"),
+            limit=room_beside(bool(is_right), "datum.start"),
             color=LIGHT["quiet"],
         )
         marks.append(text.encode(x=alt.X("start:T"), y=top, text=alt.Text("words:N")))
@@ -295,23 +241,43 @@ def over_months(
     ]
     series = series.reset_index(drop=True)
     points = _points(series, shown.loc[shown["kind"] == "policy", "start_on"], over)
-    top = 10 + LANE_PX * len(shown)
+    found = _spoken(points, over)
+    lane = LANE_PX * len(shown)
+    top = EDGE_PX + lane + signals.lanes(found)
     floor = top + CHART_HEIGHT_PX
-    x, end = _x(series), _x_domain(series)[1]
+    x, axis = _x(series), _axis(points)
     base = alt.Chart().encode(x=alt.X("month:T"))
+    middle = points["month"].iloc[len(points) // 2]
     marks = [
         *_chance(base, points),
         *_changes(shown, series, floor),
-        *_target(base, points, iso(end)),
-        *_dots(base, x, top),
-        *_signals(points, over),
+        *_target(base, points),
+        *_dots(base, x, percents.up("rate", axis, (floor, top))),
+        *signals.lane(found, "month:T", "rate:Q", lane, middle),
+        *signals.marks(found, "month:T", "rate:Q"),
         *_last_value(points),
+        *percents.sign(axis, floor),
     ]
     return above_strip(
         marks,
         points,
         alt.X("month:T"),
         floor,
-        slots=len(points) * (1 + RIGHT_SHARE) * BAR_ROOM,
+        slots=len(points) * BAR_ROOM,
+        right=RIGHT_PX,
         description=of_measures.alt_text(series, measure),
+        told=TOLD,
+        settings={POINTED: None, **percents.setting(axis)},
     )
+
+
+def _spoken(points: pd.DataFrame, over: OverTime) -> pd.DataFrame:
+    """Return the marks of the signals, where the history goes by months."""
+    values = {}
+    if over.period_kind == "month":
+        values = dict(zip(points["month"], points["rate"], strict=True))
+    return signals.spoken(over, values, lambda row: _month(row["start_on"]))
+
+
+def _month(start: pd.Timestamp | None) -> str:
+    return "" if start is None or pd.isna(start) else iso(start)

@@ -1,6 +1,6 @@
 """The chart of a measure that is too rare for months: quarters, blocks of births, or gaps.
 
-A judged history in, an ``alt.LayerChart`` out; the grammar is that of ``charts.py``.
+A judged history in, an ``alt.LayerChart`` out; the grammar is that of ``over_months.py``.
 """
 
 from typing import Final
@@ -8,11 +8,12 @@ from typing import Final
 import altair as alt
 import pandas as pd
 
-from pipelines.drawing.layers import chance, whole
-from pipelines.drawing.over_months import SENSE_COLOUR
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.drawing import percents, signals
+from pipelines.drawing.layers import chance, tips, whole
+from pipelines.drawing.over_months import EDGE_PX
+from pipelines.drawing.percents import Fitted, fitted
+from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT, SHAPES
 from pipelines.reading.frames import MeasureNow
-from pipelines.statistics import rules
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_numbers, of_states
 
@@ -47,7 +48,7 @@ def _points(over: OverTime) -> pd.DataFrame:
     points["Value"] = [_value(one, over) for one in points["value"]]
     if _is_share(over):
         pairs = rows.rename(columns={"n": "counted"}).fillna({"numerator": 0, "counted": 0})
-        points["Newborns"] = of_numbers.fractions(pairs)
+        points["n of N"] = of_numbers.fractions(pairs)
     points["Signal"] = [
         "; ".join(of_states.RULE_WORDS[name] for name in one) for one in rows["rules"]
     ]
@@ -68,22 +69,25 @@ def _value(value: float, over: OverTime) -> str:
     return of_numbers.percent(value / 100) if _is_share(over) else f"{value:g}"
 
 
-def _y(field: str, over: OverTime) -> alt.Y:
-    if _is_share(over):
-        return alt.Y(
-            f"{field}:Q",
-            scale=alt.Scale(domain=[0, 100], nice=False),
-            axis=alt.Axis(values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None),
-        )
+def _y(points: pd.DataFrame, over: OverTime, axis: Fitted | None, ends: tuple[int, int]) -> alt.Y:
+    if axis is not None:
+        return percents.up("value", axis, ends)
     title = _BETWEEN.get(over.chart_kind, "newborns between")
-    return alt.Y(f"{field}:Q", scale=alt.Scale(zero=True), axis=alt.Axis(title=title, tickCount=5))
+    scale = alt.Scale(zero=True, range=list(ends))
+    return alt.Y("value:Q", scale=scale, axis=alt.Axis(title=title, tickCount=5))
 
 
-def over_periods(over: OverTime, measure: MeasureNow) -> alt.LayerChart:
-    """Chart one measure over its quarters, blocks or gaps. Needs two periods or more."""
-    points = _points(over)
+def _axis(points: pd.DataFrame, over: OverTime) -> Fitted | None:
+    """Return the axis of shares; None where the chart counts what lies between events."""
+    if not _is_share(over):
+        return None
+    held = points[["value", "centre"]].to_numpy(float).ravel()
+    return fitted(held, [*points["low"], *points["high"]])
+
+
+def _x(points: pd.DataFrame, over: OverTime) -> alt.X:
     every = max(1, -(-len(points) // _NAMED))
-    x = alt.X(
+    return alt.X(
         "period:Q",
         scale=alt.Scale(domain=[0.5, len(points) + 0.5], nice=False),
         axis=alt.Axis(
@@ -92,33 +96,38 @@ def over_periods(over: OverTime, measure: MeasureNow) -> alt.LayerChart:
             title=_AXIS[over.period_kind],
         ),
     )
+
+
+def over_periods(over: OverTime, measure: MeasureNow) -> alt.LayerChart:
+    """Chart one measure over its quarters, blocks or gaps. Needs two periods or more."""
+    points = _points(over)
+    values = dict(zip(points["period"], points["value"], strict=True))
+    found = signals.spoken(over, values, lambda row: row["period"])
+    top = EDGE_PX + signals.lanes(found)
+    floor = top + CHART_HEIGHT_PX
+    axis = _axis(points, over)
     base = alt.Chart().encode(x=alt.X("period:Q"))
-    marks = chance(base, points)
-    told = [name for name in ("Period", "Newborns", "Value", "Signal") if name in points]
-    dots = base.mark_point(size=34, filled=True, opacity=1, color=LIGHT["data"])
-    marks += [
+    told = [name for name in ("Period", "n of N", "Value", "Signal") if name in points]
+    dots = base.mark_point(
+        shape=SHAPES["value"], size=34, filled=True, opacity=1, color=LIGHT["data"]
+    )
+    marks = [
+        *chance(base, points),
         base.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(y=alt.Y("value:Q")),
-        dots.encode(x=x, y=_y("value", over), tooltip=[alt.Tooltip(f"{name}:N") for name in told]),
-        *_signals(points, over),
+        dots.encode(
+            x=_x(points, over), y=_y(points, over, axis, (floor, top)), tooltip=tips(*told)
+        ),
+        *signals.lane(found, "period:Q", "value:Q", 0, len(points) / 2),
+        *signals.marks(found, "period:Q", "value:Q"),
+        *(percents.sign(axis, floor) if axis else []),
     ]
-    return whole(marks, CHART_HEIGHT_PX, alt_text(over, measure), data=points)
-
-
-def _signals(points: pd.DataFrame, over: OverTime) -> list[alt.Chart]:
-    values = points.set_index("period")["value"]
-    marks = []
-    for sense, rows in over.signals.groupby("sense"):
-        at = pd.DataFrame({"period": rows["period"], "value": rows["period"].map(values)})
-        is_outside = rows["rule"].eq(rules.OUTSIDE).any()
-        mark = alt.Chart(at).mark_point(
-            shape="diamond" if is_outside else "triangle-up",
-            size=110,
-            filled=True,
-            opacity=1,
-            color=LIGHT[SENSE_COLOUR.get(str(sense), "data")],
-        )
-        marks.append(mark.encode(x=alt.X("period:Q"), y=alt.Y("value:Q")))
-    return marks
+    return whole(
+        marks,
+        floor + (percents.SIGN_PX if axis and axis.is_broken else 0),
+        alt_text(over, measure),
+        data=points,
+        settings=percents.setting(axis) if axis else {},
+    )
 
 
 def alt_text(over: OverTime, measure: MeasureNow) -> str:

@@ -1,10 +1,14 @@
 """What a page needs to draw its charts: the library and the drawing code, both inside the file."""
 
 import functools
+import json
 import re
 from typing import Final
 
-from pipelines.drawing.theme import DRAWING
+from pipelines.drawing.theme import DRAWING, FONTS, LIGHT
+
+# In the order in which they begin: what the last one does needs the others.
+SCRIPTS: Final = ("values.js", "take.js", "draw.js")
 
 # What a browser may do for a page (Content Security Policy): nothing is fetched, nothing sent.
 POLICY: Final = (
@@ -22,5 +26,7 @@ def script() -> str:
     import vl_convert
 
     library = vl_convert.javascript_bundle("window.vegaEmbed=vegaEmbed;")
-    drawing = (DRAWING / "draw.js").read_text(encoding="utf-8")
-    return re.sub(r"</(script)", r"<\\/\1", f"{library}\n{drawing}", flags=re.IGNORECASE)
+    look = f"const LIGHT={json.dumps(dict(LIGHT))},FONTS={json.dumps(FONTS)};"
+    drawing = "\n".join((DRAWING / name).read_text(encoding="utf-8") for name in SCRIPTS)
+    whole = f"{library}\n{look}\n{drawing}"
+    return re.sub(r"</(script)", r"<\\/\1", whole, flags=re.IGNORECASE)

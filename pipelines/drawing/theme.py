@@ -26,9 +26,9 @@ LIGHT: Final[Mapping[str, str]] = {
     "quiet": "#5d646c",
     "line": "#d9d6cd",
     "tint": "#e9eaf2",
-    "data": "#4a5a94",
-    "attention": "#7d1440",
-    "good": "#3c8d78",
+    "data": "#5f70ab",
+    "attention": "#470322",
+    "good": "#17604e",
     "unknown": "#85817a",
 }
 DARK: Final[Mapping[str, str]] = {
@@ -37,10 +37,30 @@ DARK: Final[Mapping[str, str]] = {
     "quiet": "#a9aeb4",
     "line": "#3a3e44",
     "tint": "#262b3d",
-    "data": "#97a8e6",
-    "attention": "#ffb3cd",
-    "good": "#3f9d86",
+    "data": "#7a8bcc",
+    "attention": "#ffe6ee",
+    "good": "#52bca2",
     "unknown": "#8b887f",
+}
+# meaning -> shape, the same on every page: SVG paths are in a box from -1 to 1.
+SHAPES: Final[Mapping[str, str]] = {
+    "value": "circle",  # a month, a period, a group: open where few count
+    "outside": "diamond",  # beyond what chance allows
+    "rule up": "triangle-up",  # a rule about several periods first spoke
+    "rule down": "triangle-down",
+    "unknown": "square",  # hatched: the newborns for whom the group is not recorded
+    "other": "cross",  # another group, curve or band beside the first
+    "left out": "M-0.7,-0.7L0.7,0.7M0.7,-0.7L-0.7,0.7",  # of the comparison
+    "break": "M0,-1L0.4,-0.5L-0.4,0L0.4,0.5L0,1",  # the axis does not begin at zero
+}
+# The sense of a signal -> role: each is darker than every line and dot, in every scheme.
+SENSES: Final[Mapping[str, str]] = {"better": "good", "worse": "attention", "moved": "ink"}
+SIGNAL_PX: Final = 110
+# Paper behind letters that a line would run through: the same text, drawn first.
+HALO: Final[Mapping[str, Any]] = {
+    "color": LIGHT["paper"],
+    "stroke": LIGHT["paper"],
+    "strokeWidth": 5,
 }
 FONTS: Final = "system-ui, -apple-system, 'Segoe UI', 'Noto Sans', 'Liberation Sans', sans-serif"
 
@@ -50,7 +70,7 @@ STEP: Final = 1.25
 CHART_LABEL_PX: Final = 12
 CHART_HEIGHT_PX: Final = 200
 STRIP_HEIGHT_PX: Final = 36
-STRIP_GAP_PX: Final = 26
+STRIP_GAP_PX: Final = 34  # for the sign of a broken axis, and the strip's name
 
 
 def type_scale() -> dict[str, str]:

@@ -10,8 +10,10 @@ import altair as alt
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.drawing.layers import ISO, day, whole, y2_px, y_px
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.drawing import percents
+from pipelines.drawing.layers import ISO, day, tips, whole, y2_px, y_px
+from pipelines.drawing.percents import fitted
+from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT, SHAPES
 from pipelines.release.frames import ToldRow
 from pipelines.words import of_numbers
 
@@ -80,14 +82,10 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
         axis=alt.Axis(format="%b %y", title=None, labelOverlap=True),
     )
     base = alt.Chart(points).encode(x=x)
-    y = alt.Y(
-        "rate:Q",
-        scale=alt.Scale(domain=[0, 100], nice=False),
-        axis=alt.Axis(
-            values=[0, 25, 50, 75, 100], labelExpr="datum.value + ' %'", title=None, orient="left"
-        ),
-    )
-    told = [alt.Tooltip(f"{name}:N") for name in ("Period", "n of N", "Percent", "Interval")]
+    axis = fitted([*points["rate"], *points["target"]], [*points["lower"], *points["upper"]])
+    y = percents.up("rate", axis, (CHART_HEIGHT_PX, 0))
+    told = tips("Period", "n of N", "Percent", "Interval")
+    foot = CHART_HEIGHT_PX + (percents.SIGN_PX if axis.is_broken else 0)
     known = base.transform_filter("isValid(datum.rate)")
     marks = [
         known.mark_rule(strokeWidth=3, color=LIGHT["tint"]).encode(
@@ -96,16 +94,17 @@ def over_periods(rows: pd.DataFrame) -> alt.LayerChart:
         known.mark_line(strokeWidth=1.2, color=LIGHT["data"]).encode(
             y=y, detail=alt.Detail("segment:N")
         ),
-        known.mark_point(size=34, filled=True, opacity=1, color=LIGHT["data"]).encode(
-            y=y, tooltip=told
-        ),
+        known.mark_point(
+            shape=SHAPES["value"], size=34, filled=True, opacity=1, color=LIGHT["data"]
+        ).encode(y=y, tooltip=told),
         base.transform_filter("datum.is_hidden")
         .mark_bar(size=9, color=LIGHT["unknown"])
-        .encode(y=y_px(CHART_HEIGHT_PX - HIDDEN_PX), y2=y2_px(CHART_HEIGHT_PX), tooltip=told),
+        .encode(y=y_px(foot - HIDDEN_PX), y2=y2_px(foot), tooltip=told),
     ]
     if points["target"].notna().any():
         dashes = base.transform_filter("isValid(datum.target)").mark_line(
             interpolate="step-after", strokeDash=[3, 3], strokeWidth=1.4, color=LIGHT["ink"]
         )
         marks.append(dashes.encode(y=alt.Y("target:Q")))
-    return whole(marks, CHART_HEIGHT_PX, alt_text(rows))
+    marks += percents.sign(axis, CHART_HEIGHT_PX)
+    return whole(marks, foot, alt_text(rows), settings=percents.setting(axis))

@@ -128,6 +128,21 @@ def whole_fair(once: Once, clean: Built) -> Path:
     return written(once, "whole_fair", lambda out: render_fair_care(clean.store, OWN_UNIT, out))
 
 
+# Pages of a store with many planted faults.
+
+
+@pytest.fixture(scope="session")
+def messy_review(once: Once, synthetic: Built) -> Path:
+    return written(
+        once, "messy_review", lambda out: render_review(synthetic.store, OWN_UNIT, None, out)
+    )
+
+
+@pytest.fixture(scope="session")
+def messy_change(once: Once, synthetic: Built) -> Path:
+    return written(once, "messy_change", lambda out: render_change(synthetic.store, OWN_UNIT, out))
+
+
 # Every kind of page: a new kind needs a fixture that gives its file, and its name here.
 EVERY_PAGE = ("fake_page", "fake_quality", "fake_fair", "released", "change_study")
 

@@ -14,7 +14,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.drawing import by_rows
+from pipelines.drawing import by_rows, percents
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.layers import (
     LANE_PX,
@@ -23,11 +23,13 @@ from pipelines.drawing.layers import (
     as_channel,
     day,
     iso,
+    room_beside,
     tips,
     y2_px,
     y_px,
 )
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.drawing.percents import Fitted, fitted
+from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.frames import MarkRow
 from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
@@ -36,18 +38,21 @@ from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
 from pipelines.words import of_numbers
 
-TOPS: Final = (10, 20, 50, 100)  # the axis of percents ends at the first that holds everything
 MAIN_HEIGHT_PX: Final = 280  # of the measure the page is about
 MARKS: Final = 0.6  # part of a month that a bar of the strip takes
+TOLD: Final = ("Month", "n of N", "Percent", "Interval", "Phase")
+WORDS_PX: Final = 17  # height of a line of words with its distance
+WORDS_SHARE: Final = 2  # words reach over a part of the months on a phone: a half
 COURSE: Final = "course before, carried on"
 
 
-def _x(months: pd.Series, field: str = "month") -> alt.X:
+def _x(months: pd.Series, field: str = "month", rows: Rows | None = None) -> alt.X:
     first, last = months.iloc[0], months.iloc[-1]
     ends = [day(first - pd.Timedelta(days=15)), day(last + pd.Timedelta(days=20))]
     named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
     axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
-    return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, nice=False), axis=axis)
+    span: dict[str, Any] = {"range": by_rows.ends(rows)} if rows else {}
+    return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, nice=False, **span), axis=axis)
 
 
 def points_frame(study: Study) -> pd.DataFrame:
@@ -61,9 +66,10 @@ def points_frame(study: Study) -> pd.DataFrame:
     drawn["counted"] = months["counted"]
     drawn["stretch"] = months["phase"] + months["rate"].isna().cumsum().astype(str)
     drawn["Month"] = months["month"].dt.strftime("%b %y")
-    drawn["Newborns"] = of_numbers.fractions(months)
+    drawn["n of N"] = of_numbers.fractions(months)
     drawn["Percent"] = [change_words.rate(rate) for rate in months["rate"]]
     drawn["Interval"] = of_numbers.intervals(months)
+    drawn["Phase"] = drawn["phase"]
     lines = {"fitted": np.nan, "course": np.nan, "low": np.nan, "high": np.nan}
     drawn = drawn.assign(**lines)
     if study.fit is not None:
@@ -75,30 +81,23 @@ def points_frame(study: Study) -> pd.DataFrame:
     return drawn
 
 
-def top_of(drawn: pd.DataFrame) -> int:
-    """Return where the axis of percents ends."""
+def axis_of(drawn: pd.DataFrame) -> Fitted:
+    """Return the axis that holds the months, both lines and the target."""
     # The pale area may be cut off: a wide doubt must not flatten the months themselves.
-    highest = drawn[["rate", "fitted", "course", "target"]].max().max()
-    return next((top for top in TOPS if not highest > top), TOPS[-1])
+    return fitted(drawn[["rate", "fitted", "course", "target"]].to_numpy(float).ravel())
 
 
 @dataclass(frozen=True)
 class Frame:
-    """Where the plot stands: ``top`` and ``height`` in px; its axis goes from 0 to ``most`` %."""
+    """Where the plot stands, ``top`` and ``height`` in px, and its axis."""
 
     top: int
     height: int
-    most: int
+    axis: Fitted
 
 
 def _y(field: str, frame: Frame) -> alt.Y:
-    most, top = frame.most, frame.top
-    values = [most * part / 4 for part in range(5)] if most > 10 else [0, 5, 10]
-    return alt.Y(
-        f"{field}:Q",
-        scale=alt.Scale(domain=[0, most], range=[top + frame.height, top], nice=False),
-        axis=alt.Axis(values=values, labelExpr="datum.value + ' %'", title=None, orient="left"),
-    )
+    return percents.up(field, frame.axis, (frame.top + frame.height, frame.top))
 
 
 def _course(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
@@ -124,8 +123,11 @@ def _dots(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
     )
     is_open = f"datum.counted < {SMALL} || datum.phase == '{LEFT_OUT}'"
     fill = alt.condition(is_open, alt.value(LIGHT["paper"]), alt.value(LIGHT["data"]))
-    shape = alt.condition(f"datum.phase == '{LEFT_OUT}'", alt.value("square"), alt.value("circle"))
-    told = ["Month:N", "Newborns:N", "Percent:N", "Interval:N", "phase:N"]
+    shape = alt.condition(
+        f"datum.phase == '{LEFT_OUT}'",
+        alt.value(SHAPES["left out"]),
+        alt.value(SHAPES["value"]),
+    )
     dots = known.mark_point(size=34, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1)
     return [
         line,
@@ -133,7 +135,7 @@ def _dots(base: alt.Chart, frame: Frame) -> list[alt.Chart]:
             y=y,
             fill=as_channel(alt.FillValue, fill),
             shape=as_channel(alt.ShapeValue, shape),
-            tooltip=tips(*told),
+            tooltip=tips(*TOLD),
         ),
     ]
 
@@ -147,8 +149,28 @@ def _target(base: alt.Chart, frame: Frame, drawn: pd.DataFrame) -> list[alt.Char
         interpolate="step-after", strokeDash=[2, 3], strokeWidth=1.3, color=LIGHT["ink"]
     )
     words = alt.TextValue(f"target {of_numbers.percent(known['target'].iloc[0] / 100)}")
-    label = alt.Chart(known.head(1)).mark_text(align="left", baseline="bottom", dy=-3)
+    at, align, is_above = _target_place(known, frame)
+    label = alt.Chart(at).mark_text(
+        align=align, baseline="bottom" if is_above else "top", dy=-3 if is_above else 4
+    )
     return [dashes.encode(y=y), label.encode(x=alt.X("month:T"), y=y, text=words)]
+
+
+def _target_place(known: pd.DataFrame, frame: Frame) -> tuple[pd.DataFrame, Any, bool]:
+    """Return at which end the target's words stand, and whether above: where no month lies."""
+    high = WORDS_PX * (frame.axis.high - frame.axis.low) / frame.height
+    part = -(-len(known) // 3)
+    places: list[tuple[int, pd.DataFrame, Any, bool]] = []
+    for align, months, at in (
+        ("left", known.head(part), known.head(1)),
+        ("right", known.tail(part), known.tail(1)),
+    ):
+        over = pd.concat([months["rate"], months["fitted"]]) - months["target"].iloc[0]
+        for is_above in (True, False):
+            beside = over if is_above else -over
+            places.append((int(beside.between(-high / 3, high).sum()), at, align, is_above))
+    _, at, align, is_above = min(places, key=lambda one: one[0])
+    return at, align, is_above
 
 
 def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
@@ -158,10 +180,13 @@ def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
         return []
     last = known.tail(1)
     is_below = bool((last["fitted"] >= last["course"]).iloc[0]) and last["course"].iloc[0] > 12
+    # Clear of the dashes as far as the words reach.
+    beside = known["course"].tail(-(-len(known) // WORDS_SHARE))
+    last = last.assign(course=beside.min() if is_below else beside.max())
     look: dict[str, Any] = {"align": "right", "fontStyle": "italic", "dy": 12 if is_below else -10}
     mark = alt.Chart(last)
     # Paper behind the letters, so that no line strikes them out.
-    behind = mark.mark_text(**look, color=LIGHT["paper"], stroke=LIGHT["paper"], strokeWidth=4)
+    behind = mark.mark_text(**look, **HALO)
     before = mark.mark_text(**look, color=LIGHT["ink"])
     y, words = _y("course", frame), alt.TextValue(COURSE)
     return [one.encode(x=alt.X("month:T"), y=y, text=words) for one in (behind, before)]
@@ -183,7 +208,7 @@ def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.C
             align="right" if is_right else "left",
             baseline="top",
             dx=-5 if is_right else 5,
-            limit=alt.ExprRef("width * 0.55"),
+            limit=room_beside(bool(is_right), "datum.start"),
             color=LIGHT["ink" if is_own else "quiet"],
         )
         y = y_px(lane * LANE_PX)
@@ -206,9 +231,8 @@ def over_phases(
     end = months.iloc[-1] + pd.DateOffset(months=1)
     shown = changes[(changes["start_on"] >= months.iloc[0]) & (changes["start_on"] < end)]
     drawn = points_frame(study)
-    most = top_of(drawn)
-    drawn["high"] = drawn["high"].clip(upper=most)
-    frame = Frame(10 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, most)
+    axis = axis_of(drawn)
+    frame = Frame(14 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, axis)
     floor = frame.top + frame.height
     x = _x(months)
     base = alt.Chart().encode(x=x)
@@ -219,6 +243,7 @@ def over_phases(
         _fitted(base, frame),
         *_dots(base, frame),
         *_course_label(drawn, frame),
+        *percents.sign(axis, floor),
     ]
     return above_strip(
         marks,
@@ -227,6 +252,8 @@ def over_phases(
         floor,
         slots=(len(drawn) + 1) / MARKS,
         description=change_words.chart_text(study, start_on),
+        told=TOLD,
+        settings=percents.setting(axis),
     )
 
 
@@ -234,54 +261,71 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
     """Chart when what was changed, beneath the months compared. ``changes`` as above."""
     months = study.months["month"]
     end = months.iloc[-1] + pd.DateOffset(months=1)
+    days = [f"{one.day} {one:%b %Y}" for one in changes["start_on"]]
     rows = by_rows.place(
         pd.DataFrame(
             {
                 "group": ["Months compared", *(["In the log"] * len(changes))],
                 "label": [_phase_label(study), *changes["words"].astype(str)],
-                "told": ["", *(f"{one.day} {one:%b %Y}" for one in changes["start_on"])],
+                "told": ["", *days],
                 "start": [None, *map(iso, changes["start_on"])],
+                "is_own": [False, *changes["is_own"]],
             }
         )
     )
-    height = float(rows.frame["y_mark"].iloc[0])
-    spans = pd.DataFrame(
-        [
-            {
-                "phase": name,
-                "start": iso(part["month"].min()),
-                "stop": iso(part["month"].max() + pd.DateOffset(months=1)),
-                "y_mark": height,
-            }
-            for name in (BEFORE, LEFT_OUT, AFTER)
-            if len(part := study.phase(name))
-        ]
-    )
-    x = _x(pd.concat([months, pd.Series([end])], ignore_index=True), "start")
-    fills = {BEFORE: LIGHT["paper"], LEFT_OUT: LIGHT["unknown"], AFTER: LIGHT["data"]}
-    spans["fill"] = spans["phase"].map(fills)
-    # The dots carry the axis: a mark with two ends and a fixed domain warns in the console.
-    is_own = [False, *changes["is_own"]]
-    marks: list[alt.Chart] = []
-    for own, shape in ((True, "diamond"), (False, "circle")):
-        these = rows.frame[[one == own for one in is_own]].dropna(subset="start")
-        dot = alt.Chart(these).mark_point(
-            shape=shape, size=90, filled=own, color=LIGHT["ink"], opacity=1, clip=True
-        )
-        marks.append(dot.encode(x=x if own else "start:T", y=by_rows.down(rows, "y_mark")))
-    bar = alt.Chart(spans).mark_bar(height=7, stroke=LIGHT["data"], strokeWidth=1.2, clip=True)
-    marks.append(
-        bar.encode(
-            x="start:T",
-            x2="stop:T",
-            y=by_rows.down(rows, "y_mark"),
-            fill=alt.Fill("fill:N", scale=None),
-        )
-    )
+    x = _x(pd.concat([months, pd.Series([end])], ignore_index=True), "start", rows)
+    marks = [*by_rows.words(rows), *_moments(rows, x), _phases(study, rows)]
     text = "When what was changed: " + "; ".join(
         f"{row['words']}, {change_words.day(row['start_on'])}" for row in rows_of(changes, MarkRow)
     )
-    return by_rows.finish(rows, [*by_rows.words(rows), *marks], text)
+    return by_rows.finish(rows, marks, text)
+
+
+def _moments(rows: Rows, x: alt.X) -> list[alt.Chart]:
+    """Return an upright rule for each change, thick for the one of the page."""
+    known = rows.frame.dropna(subset="start")
+    told = [alt.Tooltip("label:N", title="What"), alt.Tooltip("told:N", title="On")]
+    marks = []
+    # They carry the axis: a mark with two ends and a fixed domain warns in the console.
+    for is_own in (True, False):
+        these = known.loc[known["is_own"] == is_own, ["start", "y_mark", "label", "told"]]
+        rule = alt.Chart(these).mark_tick(
+            orient="vertical",
+            size=18,
+            thickness=4 if is_own else 1.6,
+            color=LIGHT["ink"],
+            opacity=1,
+            clip=True,
+        )
+        y = by_rows.down(rows, "y_mark")
+        marks.append(rule.encode(x=x if is_own else "start:T", y=y, tooltip=told))
+    return marks
+
+
+def _phases(study: Study, rows: Rows) -> alt.Chart:
+    """Return the bar of the months before, left out and after, in the first row."""
+    height = float(rows.frame["y_mark"].iloc[0])
+    fills = {BEFORE: LIGHT["paper"], LEFT_OUT: LIGHT["unknown"], AFTER: LIGHT["data"]}
+    spans = pd.DataFrame(
+        [
+            {
+                "start": iso(part["month"].min()),
+                "stop": iso(part["month"].max() + pd.DateOffset(months=1)),
+                "y_mark": height,
+                "fill": fill,
+            }
+            for name, fill in fills.items()
+            if len(part := study.phase(name))
+        ]
+    )
+    bar = alt.Chart(spans).mark_bar(height=7, stroke=LIGHT["data"], strokeWidth=1.2, clip=True)
+    drawn = bar.encode(
+        x="start:T",
+        x2="stop:T",
+        y=by_rows.down(rows, "y_mark"),
+        fill=alt.Fill("fill:N", scale=None),
+    )
+    return cast(alt.Chart, drawn)
 
 
 def _phase_label(study: Study) -> str:
@@ -316,7 +360,7 @@ def spans_chart(
     )
     rows, domain = by_rows.place(frame), _domain(spans)
     marks = [
-        *by_rows.line_through(rows, 0, "no effect", domain),
+        *by_rows.line_through(rows, 0, "no effect"),
         *by_rows.words(rows),
         *_span_marks(rows, domain),
     ]
@@ -326,22 +370,22 @@ def spans_chart(
 def _span_marks(rows: Rows, domain: tuple[float, float]) -> list[alt.Chart]:
     """Return interval and dot of each row; filled diamonds leave out no effect."""
     marks = []
-    for is_out, shape in ((False, "circle"), (True, "diamond")):
+    for is_out, shape in ((False, SHAPES["value"]), (True, SHAPES["outside"])):
         base = alt.Chart(rows.frame[rows.frame["is_out"] == is_out])
         rule = base.mark_rule(strokeWidth=2, color=LIGHT["data"])
         dot = base.mark_point(
             shape=shape,
-            size=110 if is_out else 46,
-            stroke=LIGHT["data"],
-            fill=LIGHT["data"] if is_out else LIGHT["paper"],
+            size=SIGNAL_PX if is_out else 46,
+            stroke=LIGHT["ink" if is_out else "data"],
+            fill=LIGHT["ink" if is_out else "paper"],
             strokeWidth=1.4,
             opacity=1,
         )
         y = by_rows.down(rows, "y_mark")
-        across = by_rows.across("low", domain, "")
+        across = by_rows.across(rows, "low", domain, "")
         tips = [alt.Tooltip("label:N", title="Of"), alt.Tooltip("told:N", title="Points")]
         marks += [
             rule.encode(x=across, x2="high:Q", y=y),
-            dot.encode(x=by_rows.across("guess", domain, ""), y=y, tooltip=tips),
+            dot.encode(x=by_rows.across(rows, "guess", domain, ""), y=y, tooltip=tips),
         ]
     return marks

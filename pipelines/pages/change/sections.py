@@ -376,7 +376,7 @@ SECTIONS: Final = (
         (show_effect,),
         intro="Dots are months, open below 20 newborns; the thick line is what is fitted. Long "
         "dashes are the course before carried on, in a pale area that holds what fits the months "
-        "before. The axis ends at 10, 20, 50 or 100 %.",
+        "before. A zigzag says that the axis does not begin at zero.",
     ),
     Section("else", "What else could explain it", (show_doubt,)),
     Section("worse", "Did anything get worse", (worse_table, panels(show_worse))),

@@ -8,13 +8,13 @@ import pandas as pd
 from pipelines.definitions.strata import NOT_RECORDED
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
-from pipelines.drawing.theme import LIGHT
+from pipelines.drawing.percents import Fitted, fitted
+from pipelines.drawing.theme import LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.fair import words as fair_words
 from pipelines.pages.fair.frames import FairMeasureRow
 from pipelines.pages.fair.read import SHOWN as STRATIFIERS
 from pipelines.words import of_numbers, of_strata
 
-TOPS: Final = (10.0, 20.0, 50.0, 100.0)
 _KINDS: Final = ("plain", "few", "unknown", "out")
 
 
@@ -53,40 +53,50 @@ def _points(strata: pd.DataFrame) -> pd.DataFrame:
     return drawn.reset_index(drop=True)
 
 
-def _dots(rows: Rows, domain: tuple[float, float], suffix: str, at: str) -> list[alt.Chart]:
+Domain = Fitted | tuple[float, float]
+# kind -> meaning of its shape, stroke, fill, size
+_LOOKS: Final = {
+    "plain": ("value", LIGHT["data"], LIGHT["data"], 46),
+    "few": ("value", LIGHT["data"], LIGHT["paper"], 46),
+    "unknown": ("unknown", LIGHT["ink"], LIGHT["unknown"], 60),
+    "out": ("outside", LIGHT["attention"], LIGHT["attention"], SIGNAL_PX),
+}
+
+
+def _dots(rows: Rows, domain: Domain, suffix: str) -> list[alt.Chart]:
     """Return the interval and the mark of every row; each kind has a shape of its own."""
     marks: list[alt.Chart] = []
-    looks = {
-        "plain": ("circle", LIGHT["data"], LIGHT["data"], 46),
-        "few": ("circle", LIGHT["data"], LIGHT["paper"], 46),
-        "unknown": ("square", LIGHT["ink"], LIGHT["unknown"], 60),
-        "out": ("diamond", LIGHT["attention"], LIGHT["attention"], 110),
-    }
     for kind in _KINDS:
-        shape, stroke, fill, size = looks[kind]
+        meaning, stroke, fill, size = _LOOKS[kind]
         base = alt.Chart(rows.frame[rows.frame["kind"] == kind])
         line = base.mark_rule(strokeWidth=2, color=stroke)
         dot = base.mark_point(
-            shape=shape, size=size, stroke=stroke, fill=fill, strokeWidth=1.4, opacity=1
+            shape=SHAPES[meaning],
+            size=size,
+            stroke=stroke,
+            fill=fill,
+            strokeWidth=1.4,
+            opacity=1,
         )
-        x, y = by_rows.across(at, domain, suffix), by_rows.down(rows, "y_mark")
-        tips = [
+        y = by_rows.down(rows, "y_mark")
+        told = [
             alt.Tooltip("group:N", title="By"),
             alt.Tooltip("label:N", title="Group"),
             alt.Tooltip("told:N", title="Reading"),
             alt.Tooltip("Interval:N"),
         ]
         marks += [
-            line.encode(x=by_rows.across("lower", domain, suffix), x2="upper:Q", y=y),
-            dot.encode(x=x, y=y, tooltip=tips),
+            line.encode(x=by_rows.across(rows, "lower", domain, suffix), x2="upper:Q", y=y),
+            dot.encode(x=by_rows.across(rows, "rate", domain, suffix), y=y, tooltip=told),
         ]
     return marks
 
 
-def percent_domain(strata: pd.DataFrame) -> tuple[float, float]:
-    """Return the axis of percents: from 0 to the first of 10, 20, 50, 100 that holds them all."""
-    highest = 100 * float(strata["upper"].max())
-    return 0.0, next((top for top in TOPS if highest <= top), TOPS[-1])
+def percent_axis(strata: pd.DataFrame) -> Fitted:
+    """Return the axis of percents, fitted to the groups and, as far as it goes, their intervals."""
+    held = [*strata["rate"], *strata["all_rate"]]
+    reached = [*strata["lower"], *strata["upper"]]
+    return fitted(*([100 * one for one in some] for some in (held, reached)))
 
 
 def by_stratum(measure: FairMeasureRow, strata: pd.DataFrame) -> alt.LayerChart:
@@ -97,14 +107,13 @@ def by_stratum(measure: FairMeasureRow, strata: pd.DataFrame) -> alt.LayerChart:
     """
     rows = by_rows.place(_points(strata))
     rate = float(strata["all_rate"].iloc[0])
-    domain = percent_domain(strata)
-    label = f"all newborns {of_numbers.percent(rate)}"
+    axis = percent_axis(strata)
     marks = [
-        *by_rows.line_through(rows, 100 * rate, label, domain),
+        *by_rows.line_through(rows, 100 * rate, f"all newborns {of_numbers.percent(rate)}"),
         *by_rows.words(rows),
-        *_dots(rows, domain, " %", "rate"),
+        *_dots(rows, axis, " %"),
     ]
-    return by_rows.finish(rows, marks, fair_words.chart_text(measure, strata))
+    return by_rows.finish(rows, marks, fair_words.chart_text(measure, strata), axis)
 
 
 def gap_domain(found: pd.DataFrame) -> tuple[float, float]:
@@ -144,8 +153,8 @@ def gap_picture(found: pd.DataFrame) -> alt.LayerChart:
         f"{len(found)}. Every number stands in the table below."
     )
     marks = [
-        *by_rows.line_through(rows, 0, "as all newborns", domain),
+        *by_rows.line_through(rows, 0, "as all newborns"),
         *by_rows.words(rows),
-        *_dots(rows, domain, "", "rate"),
+        *_dots(rows, domain, ""),
     ]
     return by_rows.finish(rows, marks, text)

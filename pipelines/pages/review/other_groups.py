@@ -13,7 +13,7 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
 from pipelines.drawing.layers import ISO
-from pipelines.drawing.theme import LIGHT
+from pipelines.drawing.theme import LIGHT, SHAPES
 from pipelines.pages.review.frames import GroupRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.shell.markup import Part
@@ -24,7 +24,7 @@ from pipelines.words.of_strata import stratum
 UNIT: Final = "unit"
 SPLITS: Final = {UNIT: "Another unit", **BIRTH}
 WORDS: Final = (
-    "Squares on a broken line: the group that was chosen, by quarter, open where fewer than "
+    "Crosses on a broken line: the group that was chosen, by quarter, open where fewer than "
     f"{SMALL} count. Groups are not judged here; fair care compares them."
 )
 COLUMNS: Final = ("Quarter", "n of N", "Percent", "Interval")
@@ -42,7 +42,7 @@ def _layer() -> dict[str, Any]:
     line = base.mark_line(strokeWidth=1.2, strokeDash=[6, 3], color=LIGHT["ink"])
     fill = alt.condition("datum.isSmall", alt.value(LIGHT["paper"]), alt.value(LIGHT["ink"]))
     told = [alt.Tooltip(f"{name}:N") for name in ("Group", *COLUMNS)]
-    mark = base.mark_point(shape="square", size=44, stroke=LIGHT["ink"], opacity=1)
+    mark = base.mark_point(shape=SHAPES["other"], size=52, stroke=LIGHT["ink"], opacity=1)
     spec = alt.layer(line, mark.encode(fill=fill, tooltip=told)).to_dict(validate=False)
     for inner in spec["layer"]:
         del inner["data"]

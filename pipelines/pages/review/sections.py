@@ -314,7 +314,8 @@ OVER_TIME: Final = Section(
     intro="Dots are months, open where fewer than 20 newborns count. The pale area is what "
     "chance allows about the thin middle line. A diamond lies outside it; a triangle is where a "
     "rule about several months first spoke. Short dashes are the target; an upright line is a "
-    "recorded change or a date of policy. The strip beneath is the share not documented: a better "
+    "recorded change or a date of policy. A zigzag beneath the axis says that it does not begin at "
+    "zero. The strip beneath is the share not documented: a better "
     "percent with more of it is not yet better care.",
     link="Over time",
     leaves_off="the charts of measures where nothing needs attention and nothing moved",

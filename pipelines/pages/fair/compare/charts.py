@@ -1,14 +1,16 @@
 """The funnel: percent by number of newborns, with what chance allows about all of them."""
 
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.drawing.layers import whole
-from pipelines.drawing.theme import LIGHT
+from pipelines.drawing import percents
+from pipelines.drawing.layers import tips, whole
+from pipelines.drawing.percents import Fitted, fitted
+from pipelines.drawing.theme import HALO, LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.fair.compare import words as compare_words
 from pipelines.pages.fair.compare.frames import NamedRow
 from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
@@ -23,13 +25,8 @@ FEWEST_DRAWN: Final = 5
 GRID: Final = 40
 MOST_NAMED: Final = 4
 LETTER_PX: Final = 6.3
+SIZES: Final = {"value": 90, "other": 60, "outside": SIGNAL_PX}  # meaning of a shape -> px
 DROPS: Final = (0, -13, 13)  # px below its point where a label may stand, best first
-SHAPES: Final = {
-    UNIT: "circle",
-    "mode_of_birth": "square",
-    "gestation_band": "triangle-up",
-    "shift": "diamond",
-}
 
 
 def drawn(one: Funnel) -> pd.DataFrame:
@@ -40,24 +37,28 @@ def drawn(one: Funnel) -> pd.DataFrame:
     return rows[(rows["counted"] >= FEWEST_DRAWN) & ~alone].reset_index(drop=True)
 
 
-def _domains(one: Funnel, points: pd.DataFrame) -> tuple[list[float], list[float]]:
-    """Return the spans of newborns and of percent, the latter in whole tens."""
+def _across(points: pd.DataFrame) -> list[float]:
+    """Return the span of newborns."""
     most = max(float(points["counted"].max()), 50.0)
-    across = [min(float(points["counted"].min()), 20.0) * 0.8, most * 1.5]
-    inner = funnel.binomial_limits(one.centre, [max(40.0, across[0])], funnel.OUTER).ravel()
-    low = 100 * min(float(points["rate"].min()), float(inner.min()))
-    high = 100 * max(float(points["rate"].max()), float(inner.max()))
-    return across, [10 * np.floor(low / 10), 10 * np.ceil(high / 10)]
+    return [min(float(points["counted"].min()), 20.0) * 0.8, most * 1.5]
 
 
-def _limits(one: Funnel, across: list[float], up: list[float]) -> pd.DataFrame:
+def _axis(one: Funnel, points: pd.DataFrame, across: list[float]) -> Fitted:
+    """Return the axis that holds the points, and of the limits most."""
+    limits = funnel.binomial_limits(one.centre, [max(40.0, across[0])], funnel.OUTER).ravel()
+    return fitted(
+        [100 * float(rate) for rate in (*points["rate"], one.centre)], 100 * np.array(limits)
+    )
+
+
+def _limits(one: Funnel, across: list[float], axis: Fitted) -> pd.DataFrame:
     """Return the limits along the axis, in percent and kept inside the plot."""
     of = np.unique(np.round(np.geomspace(max(across[0], 1.0), across[1], GRID)))
     at = (*funnel.OUTER, *funnel.INNER)
     found = funnel.binomial_limits(one.centre, of, at)
     if one.spread is not None and one.spread.tau2_winsor > 0:
         found = funnel.widened(found, one.centre, of, one.spread.tau2_winsor)
-    inside = np.clip(100 * found, up[0], up[1]).round(2)
+    inside = np.clip(100 * found, axis.low, axis.high).round(2)
     names = ("outer_low", "outer_high", "inner_low", "inner_high")
     return pd.DataFrame({"of": of, **dict(zip(names, inside, strict=True))})
 
@@ -75,19 +76,18 @@ def _x(field: str, across: list[float]) -> alt.X:
     return alt.X(f"{field}:Q", scale=scale, axis=axis)
 
 
-def _y(field: str, up: list[float]) -> alt.Y:
-    axis = alt.Axis(labelExpr="datum.label + ' %'", title=None, tickCount=5)
-    return alt.Y(f"{field}:Q", scale=alt.Scale(domain=up, nice=False), axis=axis)
+def _y(field: str, axis: Fitted) -> alt.Y:
+    return percents.up(field, axis, (HEIGHT_PX, 0))
 
 
-def _funnel(one: Funnel, across: list[float], up: list[float]) -> list[alt.Chart]:
-    base = alt.Chart(_limits(one, across, up)).encode(x=_x("of", across))
+def _funnel(one: Funnel, across: list[float], axis: Fitted) -> list[alt.Chart]:
+    base = alt.Chart(_limits(one, across, axis)).encode(x=_x("of", across))
     area = base.mark_area(color=LIGHT["tint"], opacity=1).encode(
-        y=_y("outer_low", up), y2="outer_high:Q"
+        y=_y("outer_low", axis), y2="outer_high:Q"
     )
     lines = [
         base.mark_line(color=LIGHT["quiet"], strokeWidth=1, strokeDash=list(dash)).encode(
-            y=_y(name, up)
+            y=_y(name, axis)
         )
         for dash, names in (
             ((1, 0), ("outer_low", "outer_high")),
@@ -97,14 +97,14 @@ def _funnel(one: Funnel, across: list[float], up: list[float]) -> list[alt.Chart
     ]
     centre = pd.DataFrame({"at": [100 * one.centre]})
     middle = alt.Chart(centre).mark_rule(color=LIGHT["ink"], strokeWidth=1)
-    return [area, *lines, middle.encode(y=_y("at", up))]
+    return [area, *lines, middle.encode(y=_y("at", axis))]
 
 
-def _in_px(points: pd.DataFrame, across: list[float], up: list[float]) -> pd.DataFrame:
+def _in_px(points: pd.DataFrame, across: list[float], axis: Fitted) -> pd.DataFrame:
     """Return the points with their place on the plot, ``x_px`` and ``y_px``."""
     start, end = np.log(across[0]), np.log(across[1])
     x = WIDTH_PX * (np.log(points["counted"]) - start) / (end - start)
-    y = HEIGHT_PX * (up[1] - points["percent_met"]) / (up[1] - up[0])
+    y = HEIGHT_PX * (axis.high - points["percent_met"]) / (axis.high - axis.low)
     return points.assign(x_px=x, y_px=y)
 
 
@@ -144,24 +144,36 @@ def _touch(one: tuple[float, ...], other: tuple[float, ...]) -> bool:
     return not apart
 
 
-def _named(points: pd.DataFrame, across: list[float], up: list[float]) -> list[alt.Chart]:
+def _named(points: pd.DataFrame, across: list[float], axis: Fitted) -> list[alt.Chart]:
     """Return the words beside units and beside what lies outside, where there is room."""
     is_unit = points["kind"] == UNIT
     outside = points[points["lies"].isin(["above", "below"]) & ~is_unit]
     named = pd.concat([points[is_unit].head(MOST_NAMED), outside], ignore_index=True)
     marks = []
-    for place in _places(_in_px(named, across, up), _in_px(points, across, up)):
+    for place in _places(_in_px(named, across, axis), _in_px(points, across, axis)):
         row = place.row
         at = pd.DataFrame({"counted": [row["counted"]], "percent_met": [row["percent_met"]]})
-        text = alt.Chart(at).mark_text(
-            align="left" if place.side > 0 else "right",
-            baseline="middle",
-            dx=8 * place.side,
-            dy=place.drop,
-        )
+        look: dict[str, Any] = {
+            "align": "left" if place.side > 0 else "right",
+            "baseline": "middle",
+            "dx": 8 * place.side,
+            "dy": place.drop,
+            # They are placed for the fitted axis; on the whole one points lie close together.
+            **({} if axis.is_whole else {"opacity": alt.ExprRef(f"{percents.WHOLE} ? 0 : 1")}),
+        }
         words = alt.TextValue(row["label"])
-        marks.append(text.encode(x=_x("counted", across), y=_y("percent_met", up), text=words))
+        marks += [
+            text.encode(x=_x("counted", across), y=_y("percent_met", axis), text=words)
+            for text in (alt.Chart(at).mark_text(**look, **HALO), alt.Chart(at).mark_text(**look))
+        ]
     return marks
+
+
+def _meanings(points: pd.DataFrame) -> "pd.Series[str]":
+    """Say what the shape of each point means: a unit, another group, or outside the limits."""
+    is_unit = points["kind"] == UNIT
+    meanings = is_unit.map({True: "value", False: "other"})
+    return meanings.mask(points["lies"].isin(["above", "below"]), "outside")
 
 
 def _told(data: CompareData, points: pd.DataFrame) -> pd.DataFrame:
@@ -171,13 +183,14 @@ def _told(data: CompareData, points: pd.DataFrame) -> pd.DataFrame:
         {
             "kind": points["kind"],
             "lies": points["lies"],
+            "meaning": _meanings(points),
             "counted": points["counted"],
             "percent_met": (100 * points["rate"]).round(2),
             "label": [
                 compare_words.name_of(data, str(kind), str(name))
                 for kind, name in zip(points["kind"], points["name"], strict=True)
             ],
-            "Newborns": of_numbers.fractions(points),
+            "n of N": of_numbers.fractions(points),
             "Percent": [of_numbers.percent(rate) for rate in points["rate"]],
             "Limits": of_numbers.intervals(limits),
         }
@@ -187,22 +200,26 @@ def _told(data: CompareData, points: pd.DataFrame) -> pd.DataFrame:
 def funnel_chart(data: CompareData, one: Funnel) -> alt.LayerChart:
     """Chart one measure's units and groups in their funnel; open marks are small numbers."""
     chosen = drawn(one)
-    across, up = _domains(one, chosen)
+    across = _across(chosen)
+    axis = _axis(one, chosen, across)
     points = _told(data, chosen)
-    marks = _funnel(one, across, up)
-    fill = alt.condition(
-        f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(LIGHT["data"])
-    )
-    told = ["label:N", "Newborns:N", "Percent:N", "Limits:N"]
-    for kind, shape in SHAPES.items():
-        dots = alt.Chart(points[points["kind"] == kind].drop(columns=["kind", "lies"])).mark_point(
-            shape=shape, size=90 if kind == UNIT else 46, stroke=LIGHT["data"], opacity=1
+    marks = _funnel(one, across, axis)
+    told = [alt.Tooltip("label:N", title="Of"), *tips("n of N", "Percent", "Limits")]
+    for meaning, size in SIZES.items():
+        tone = LIGHT["attention" if meaning == "outside" else "data"]
+        fill = alt.condition(f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(tone))
+        chosen = points[points["meaning"] == meaning].drop(columns=["kind", "lies", "meaning"])
+        dots = alt.Chart(chosen).mark_point(
+            shape=SHAPES[meaning], size=size, stroke=tone, opacity=1
         )
-        x, y = _x("counted", across), _y("percent_met", up)
+        x, y = _x("counted", across), _y("percent_met", axis)
         marks.append(dots.encode(x=x, y=y, fill=fill, tooltip=told))
+    foot = HEIGHT_PX + (percents.SIGN_PX if axis.is_broken else 0)
     return whole(
-        [*marks, *_named(points, across, up)],
-        HEIGHT_PX,
+        [*marks, *_named(points, across, axis), *percents.sign(axis, HEIGHT_PX)],
+        foot,
         compare_words.chart_text(data, one),
         width=WIDTH_PX,
+        settings=percents.setting(axis),
+        read="both",
     )

@@ -1,13 +1,13 @@
 """The pictures of how long it took: rising step curves, and minutes over months."""
 
-from typing import Final
+from typing import Any, Final
 
 import altair as alt
 import numpy as np
 import pandas as pd
 
 from pipelines.drawing.layers import ISO, as_channel, day, tips, whole, x_px, y2_px, y_px
-from pipelines.drawing.theme import CHART_HEIGHT_PX, LIGHT
+from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Group, Timed
 from pipelines.reading.small_numbers import SMALL
@@ -21,7 +21,7 @@ SAMPLE_PX: Final = 26
 RIGHT_SHARE: Final = 0.04
 NAME_SHARE: Final = 0.34  # room right of the last month for a line's name, on a phone
 # Curve -> (dash, mark, filled): told apart without colour.
-LOOKS: Final = (((1, 0), "circle", True), ((5, 3), "diamond", False))
+LOOKS: Final = (((1, 0), SHAPES["value"], True), ((5, 3), SHAPES["other"], False))
 
 LINES: Final = {"median": (0, "half"), "p90": (1, "nine in ten")}  # field -> look, words
 
@@ -100,7 +100,7 @@ def _curve(group: Group, place: int, one: Timed, height: int) -> list[alt.Chart]
         stroke=LIGHT["data"],
         fill=LIGHT["data"] if filled else LIGHT["paper"],
     )
-    told = ["Curve:N", "By minute:Q", "On record:N", "Interval:N", "Still waiting:N"]
+    told = ["Curve", "By minute", "On record", "Interval", "Still waiting"]
     return [range_, line, shown.encode(x=x, y=_up("share"), tooltip=tips(*told))]
 
 
@@ -207,15 +207,18 @@ def _line(points: pd.DataFrame, field: str, x: alt.X, y: alt.Y) -> list[alt.Char
     )
     line = base.mark_line(strokeWidth=1.2, strokeDash=list(dash), color=LIGHT["data"])
     marks = base.mark_point(shape=shape, size=40, strokeWidth=1.3, stroke=LIGHT["data"], opacity=1)
-    told = ["Month:N", "Half at most:N", "Nine in ten at most:N", "Timed:N", "Not timed:N"]
+    told = ["Month", "Half at most", "Nine in ten at most", "Timed", "Not timed"]
     last = alt.Chart(points[points[field].notna()].tail(1)).encode(x=x, y=y)
-    value = last.mark_text(align="left", dx=9, fontWeight="bold")
-    label = last.mark_text(align="left", dx=9, dy=14, color=LIGHT["quiet"])
+    look: dict[str, Any] = {"align": "left", "dx": 9}
+    looks = {"value": {**look, "fontWeight": "bold"}, "label": {**look, "dy": 14}}
+    number, name = alt.Text(f"{field}:Q", format=".1~f"), alt.TextValue(words)
     return [
         line.encode(detail=alt.Detail("segment:N")),
         marks.encode(fill=as_channel(alt.FillValue, fill), tooltip=tips(*told)),
-        value.encode(text=alt.Text(f"{field}:Q", format=".1~f")),
-        label.encode(text=alt.TextValue(words)),
+        last.mark_text(**looks["value"], **HALO).encode(text=number),
+        last.mark_text(**looks["value"]).encode(text=number),
+        last.mark_text(**looks["label"], **HALO).encode(text=name),
+        last.mark_text(**looks["label"], color=LIGHT["quiet"]).encode(text=name),
     ]
 
 

@@ -9,7 +9,7 @@ from pipelines.base.frames import rows_of
 from pipelines.drawing import by_rows
 from pipelines.drawing.by_rows import Rows
 from pipelines.drawing.layers import tips
-from pipelines.drawing.theme import LIGHT
+from pipelines.drawing.theme import LIGHT, SHAPES
 from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.why import cold_factors
 from pipelines.pages.review.why import words as why_words
@@ -40,11 +40,11 @@ def _bars(rows: Rows, frame: pd.DataFrame, state: str, domain: tuple[float, floa
     drawn = frame.assign(y_top=frame["y_mark"] - HALF_BAR_PX, y_foot=frame["y_mark"] + HALF_BAR_PX)
     bar = alt.Chart(drawn).mark_rect(fill=fill, stroke=stroke, strokeWidth=1, opacity=1)
     drawn_bar = bar.encode(
-        x=by_rows.across("start", domain, " %"),
+        x=by_rows.across(rows, "start", domain, " %"),
         x2=alt.X2("end:Q"),
         y=by_rows.down(rows, "y_top"),
         y2=alt.Y2("y_foot:Q"),
-        tooltip=tips("label:N", "State:N", "Newborns:N"),
+        tooltip=[alt.Tooltip("label:N", title="Of"), *tips("State", "Newborns")],
     )
     return cast(alt.Chart, drawn_bar)
 
@@ -80,6 +80,7 @@ def missed(levels: pd.DataFrame, measure: MeasureRow) -> alt.LayerChart:
             f"{of_numbers.count(some)} of {of_numbers.count(of)}, {of_numbers.percent(some / of)}"
             for some, of in zip(total, levels["denominator"], strict=True)
         ],
+        short=[of_numbers.percent(share) for share in total / levels["denominator"]],
     ).reset_index(drop=True)
     rows = by_rows.place(drawn)
     domain = _top(float((100 * total / levels["denominator"]).max()))
@@ -104,6 +105,7 @@ def assigned(causes: pd.DataFrame) -> alt.LayerChart:
             f"{n}, {of_numbers.percent(s / 100)}"
             for n, s in zip(causes["newborns"], share, strict=True)
         ],
+        short=causes["newborns"].map(of_numbers.count),
         start=0.0,
         end=share,
         State="newborns",
@@ -124,6 +126,10 @@ def assigned(causes: pd.DataFrame) -> alt.LayerChart:
     return by_rows.finish(rows, [*by_rows.words(rows), *bars], why_words.assigned_text(causes))
 
 
+def _short_ratio(row: RatioRow) -> str:
+    return "no ratio" if row["ratio"] is None else f"{row['ratio']:.1f} times"
+
+
 def factors(shares: pd.DataFrame) -> alt.LayerChart:
     """Chart each factor's share among cold newborns beside newborns in range.
 
@@ -134,6 +140,7 @@ def factors(shares: pd.DataFrame) -> alt.LayerChart:
         group=why_words.factor_headings(shares),
         label=shares["band"].map(cold_factors.BANDS),
         told=[why_words.ratio_told(row) for row in rows_of(shares, RatioRow)],
+        short=[_short_ratio(row) for row in rows_of(shares, RatioRow)],
         cold_percent=100 * shares["share"],
         warm_percent=100 * shares["in_range_share"],
     )
@@ -142,24 +149,29 @@ def factors(shares: pd.DataFrame) -> alt.LayerChart:
     y = by_rows.down(rows, "y_mark")
     domain = (0.0, 100.0)
     line = base.mark_rule(color=LIGHT["data"], strokeWidth=1.6).encode(
-        x=by_rows.across("warm_percent", domain, " %"), x2="cold_percent:Q", y=y
+        x=by_rows.across(rows, "warm_percent", domain, " %"), x2="cold_percent:Q", y=y
     )
     ring = base.mark_point(
-        shape="circle",
+        shape=SHAPES["value"],
         size=60,
         fill=LIGHT["paper"],
         stroke=LIGHT["data"],
         strokeWidth=1.5,
         opacity=1,
-    ).encode(x=by_rows.across("warm_percent", domain, " %"), y=y)
-    shapes = {"mild": "circle", "colder": "diamond"}
+    ).encode(x=by_rows.across(rows, "warm_percent", domain, " %"), y=y)
+    told = [
+        alt.Tooltip("group:N", title="Factor"),
+        alt.Tooltip("label:N", title="Band"),
+        alt.Tooltip("told:N", title="Cold against in range"),
+    ]
+    shapes = {"mild": SHAPES["value"], "colder": SHAPES["other"]}
     dots = [
         alt.Chart(rows.frame[rows.frame["band"] == band])
         .mark_point(shape=shape, size=70, filled=True, color=LIGHT["data"], opacity=1)
         .encode(
-            x=by_rows.across("cold_percent", domain, " %"),
+            x=by_rows.across(rows, "cold_percent", domain, " %"),
             y=y,
-            tooltip=["group:N", "label:N", "told:N"],
+            tooltip=told,
         )
         for band, shape in shapes.items()
     ]
