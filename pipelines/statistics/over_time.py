@@ -122,6 +122,7 @@ class OverTime:
     sigma_z: float
     reasons: tuple[Reason, ...]
     since_last: int | None = None
+    better: str = ""  # up, down or empty: the way that is better, on the scale that is charted
 
     @property
     def current(self) -> pd.DataFrame:
@@ -375,4 +376,5 @@ def _assembled(
         sigma_z=judged.sigma_z,
         reasons=tuple(reasons),
         since_last=charted.since_last,
+        better=charted.better,
     )
