@@ -1,6 +1,6 @@
 """Every measure of one unit over time, judged: what the review and the change study both read."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -33,20 +33,29 @@ class Judged:
     lives_before: pd.DataFrame  # the same as the review of the month before could know it
 
 
-def read_judged(store: duckdb.DuckDBPyConnection, unit: str, month: pd.Timestamp) -> Judged:
-    """Read and judge the history of every measure up to ``month``."""
+def read_judged(
+    store: duckdb.DuckDBPyConnection,
+    unit: str,
+    month: pd.Timestamp,
+    measures: Collection[str] | None = None,
+) -> Judged:
+    """Read and judge the history of every measure up to ``month``, or of ``measures`` alone."""
     values = {"unit": unit, "month": month.date()}
     info = query(store, "reading/measures", InfoRow, unit=unit)
     series = query(store, "reading/series", SeriesRow, **values)
     changes = query(store, "reading/changes", ChangeRow, unit=unit)
     lines = query(store, "reading/signal_lines", LineRow, unit=unit)
+    if measures is not None:
+        series = series[series["measure_id"].isin(measures)]
     told = series[~series["is_silent"]]
     few = _few(told, info)
     births = NO_BIRTHS
     if few:
         births = query(store, "reading/births", BirthRow, measures=few, **values)
-    before = _Read(month - pd.DateOffset(months=1), info, told, changes, lines, births)
-    over = replace(before, month=month).judge()
+    judged_info = info if measures is None else info[info["measure_id"].isin(measures)]
+    read = _Read(month, judged_info, told, changes, lines, births)
+    over = read.judge()
+    lives = life.lives(over, lines, month)
     return Judged(
         month=month,
         info=info,
@@ -55,8 +64,8 @@ def read_judged(store: duckdb.DuckDBPyConnection, unit: str, month: pd.Timestamp
         log=query(store, "reading/change_log", LogRow, unit=unit),
         lines=lines,
         over_time=over,
-        lives=life.lives(over, lines, month),
-        lives_before=before.lives_then(),
+        lives=lives,
+        lives_before=read.the_month_before({*lives["measure_id"], *lines["measure_id"]}),
     )
 
 
@@ -75,18 +84,20 @@ class _Read:
         breaks = _breaks(self.changes, self.lines)
         return signals.judge(self.series, self.info, breaks, self.births)
 
-    def lives_then(self) -> pd.DataFrame:
-        """Return the signals of the month from the months and lines there were then.
+    def the_month_before(self, measures: Collection[str]) -> pd.DataFrame:
+        """Return the signals of the month before from the months and lines there were then.
 
-        A line written since the next month began is news of the next review: this one was held
-        about then. Numbers of earlier months are those of today's store.
+        Of ``measures`` alone: those with a signal now, or a line; a signal of then is among
+        them, ended or not. A line written since the month began is news of its review, for the
+        one before was held about then. Numbers of earlier months are those of today's store.
         """
-        end = self.month + pd.DateOffset(months=1)
+        then, end = self.month - pd.DateOffset(months=1), self.month
         lines = self.lines[self.lines["said_on"] < end]
         births = self.births[self.births["month"].isna() | (self.births["month"] < end)]
         series = self.series[self.series["month"] < end]
-        over = replace(self, series=series, births=births, lines=lines).judge()
-        return life.lives(over, lines, self.month)
+        info = self.info[self.info["measure_id"].isin(measures)]
+        over = replace(self, info=info, series=series, births=births, lines=lines).judge()
+        return life.lives(over, lines, then)
 
 
 def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:

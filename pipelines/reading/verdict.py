@@ -110,6 +110,14 @@ def balanced(log: LogRow, row: InfoRow | None, info: pd.DataFrame) -> pd.DataFra
     return expand([*names(log["balancing"]), *headed], info)
 
 
+def concerned(log: LogRow, row: InfoRow, info: pd.DataFrame) -> set[str]:
+    """Return the ids of every measure that a verdict on the change, or on ``row``, may speak of."""
+    meant = rows_of(expand(names(log["measures"]), info), InfoRow)
+    every = [row, *meant]
+    beside = (balanced(log, one, info)["measure_id"] for one in every)
+    return {*(one["measure_id"] for one in every), *(name for ids in beside for name in ids)}
+
+
 def study_from(judged: Judged, start_on: pd.Timestamp) -> StudyOf:
     """Return the studies of one change by measure."""
     series = dict(list(judged.series.groupby("measure_id")))
@@ -185,7 +193,9 @@ def _pooled(study: Study, phase: str) -> tuple[float | None, int]:
 def _life(lives: pd.DataFrame, measure_id: str, start_on: pd.Timestamp) -> LifeRow | None:
     """Return the signal of a measure since the change began that is told first."""
     first = start_on.to_period("M").to_timestamp()
-    own = lives[(lives["measure_id"] == measure_id) & ~(lives["began_on"] < first)]
+    # When a rule spoke, not when the run began: a run may begin with a month before by chance.
+    since = lives["spoke_on"].fillna(lives["began_on"])
+    own = lives[(lives["measure_id"] == measure_id) & ~(since < first)]
     order = own.assign(is_worse=own["sense"] == WORSE).sort_values(
         ["is_urgent", "is_left", "speaks", "is_worse"], ascending=False, kind="stable"
     )
@@ -217,7 +227,8 @@ def _state(study: Study, life: LifeRow | None) -> tuple[str, str]:
 def _agrees(study: Study, life: LifeRow) -> bool:
     """Return whether the months compared went the way of the signal: one month may go another."""
     (before, _), (after, _) = (_pooled(study, phase) for phase in (BEFORE, AFTER))
-    if before is None or after is None or life["sense"] == MOVED:
-        return life["sense"] == MOVED
+    is_sideless = study.row["direction"] == "neither"
+    if before is None or after is None or is_sideless or life["sense"] == MOVED:
+        return is_sideless and life["sense"] == MOVED
     rose = after > before
     return rose == ((life["sense"] == BETTER) == (study.row["direction"] == "higher"))

@@ -41,7 +41,7 @@ def from_to(before: float, after: float) -> str:
     ('from 75 to 82 %', 'from 1.2 to 0.8 %')
     """
     first, second = percent(before), percent(after)
-    if first == second:
+    if first == second:  # two shares that are not alike
         first, second = (f"{100 * one:.1f}{SPACE}%" for one in (before, after))
     return f"from {first.removesuffix(SPACE + '%')} to {second}"
 

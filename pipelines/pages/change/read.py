@@ -33,6 +33,7 @@ from pipelines.reading.verdict import (
     ChangeVerdict,
     MeasureVerdict,
     balanced,
+    concerned,
     expand,
     names,
     of_measure,
@@ -293,7 +294,7 @@ def read_change(
         is_asked = compare_unit is not None
         comparison = _compare(store, other, main, start_on, is_asked=is_asked) if other else None
         build = query(store, "reading/build", BuildRow, unit=unit)
-        judged = read_judged(store, unit, here.until)
+        judged = read_judged(store, unit, here.until, concerned(entry, row, info))
     balancing = [*names(entry["balancing"]), *names(row["balancing"])]
     weighed = balanced(entry, row, info)
     apart = [row["measure_id"], *meant["measure_id"]]

@@ -76,13 +76,12 @@ def _kinds(data: ReviewData) -> str:
     return of_numbers.listed(names, MOST_OF_A_KIND)
 
 
-def _measure_point(row: MeasureRow, question: str) -> Point:
-    told = (
-        of_measures.reading(row),
-        of_measures.change_sentence(row),
-        of_life.now_words(row),
-        of_measures.target_sentence(row),
-    )
+def _measure_point(data: ReviewData, row: MeasureRow, question: str) -> Point:
+    moved = sentences.moved(data, row)
+    if moved.startswith(str(row["title"])):  # the verdict on a change is a sentence of its own
+        fact = f"{moved}. This month: {of_measures.reading(row)}."
+        return Point(str(row["title"]), fact, question, measure_place(row["measure_id"]))
+    told = (of_measures.reading(row), moved, of_measures.target_sentence(row))
     fact = "; ".join(text for text in told if text)
     return Point(str(row["title"]), f"{fact}.", question, measure_place(row["measure_id"]))
 
@@ -91,7 +90,7 @@ def _attention(data: ReviewData) -> list[Point]:
     question = "When and for whom does it happen, and what in the way we work stands behind it?"
     answer = " Who answers the signal: is it explained, or is it the new level?"
     return [
-        _measure_point(row, question + (answer if row["is_urgent"] else ""))
+        _measure_point(data, row, question + (answer if row["is_urgent"] else ""))
         for row in _rows(sentences.urgent(data))
     ]
 
@@ -122,7 +121,8 @@ def _left(data: ReviewData) -> list[Point]:
 def _better(data: ReviewData) -> list[Point]:
     moved = sentences.strongest(data.measures)
     question = "What did we do differently, can it be kept, and did anything else get worse?"
-    return [_measure_point(row, question) for row in _rows(moved[moved["change"] == "better"])]
+    better = _rows(moved[moved["change"] == "better"])
+    return [_measure_point(data, row, question) for row in better]
 
 
 def _documentation(data: ReviewData) -> list[Point]:

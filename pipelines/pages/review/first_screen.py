@@ -15,17 +15,24 @@ from pipelines.words.of_numbers import count, listed, number_of, percent
 from pipelines.words.of_silence import NOT_IN_EXPORT
 
 
-def _short(row: MeasureRow, data: ReviewData) -> str:
-    """Say why a row needs attention: what got worse beside a change, its target, or its signal."""
+def moved(data: ReviewData, row: MeasureRow) -> str:
+    """Say how a measure moved: in the words of the verdict on a change that made it worse."""
     for change in data.verdicts:
         for one in change.unanswered:
             if one.measure_id == row["measure_id"]:
                 return of_verdicts.sentence(one).removesuffix(".")
-    why = target_sentence(row)
-    if row["is_urgent"] or row["target_state"] != standing.SHORT_BEYOND_CHANCE:
-        told = (change_sentence(row), of_life.now_words(row))
-        why = "; ".join(part for part in told if part)
-    return f"{row['title']}: {reading(row)}, {why}"
+    told = (change_sentence(row), of_life.now_words(row))
+    return "; ".join(part for part in told if part)
+
+
+def _short(data: ReviewData, row: MeasureRow) -> str:
+    """Say why a row needs attention: what got worse, or its target."""
+    text = moved(data, row)
+    if text.startswith(str(row["title"])):
+        return text
+    if not row["is_urgent"] and row["target_state"] == standing.SHORT_BEYOND_CHANCE:
+        text = target_sentence(row)
+    return f"{row['title']}: {reading(row)}, {text}"
 
 
 def urgent(data: ReviewData) -> pd.DataFrame:
@@ -62,7 +69,7 @@ def attention(data: ReviewData) -> str:
     if others:
         text = "Nothing else misses its target, or got worse, by more than chance explains. "
     if len(first):
-        text = listed([_short(row, data) for row in _rows(first)], 2) + ". "
+        text = listed([_short(data, row) for row in _rows(first)], 2) + ". "
     text += others
     with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
     if not with_target.any():
