@@ -135,17 +135,6 @@ class ChangeRow(TypedDict):
     kind: Annotated[str, "change or policy"]
 
 
-class LineRow(TypedDict):
-    """``lines``: one row per measure and dated line that the unit wrote of one of its signals."""
-
-    measure_id: Annotated[str, "name of its file, or of the band"]
-    said_on: Annotated[pd.Timestamp, "date of the line"]
-    step: Annotated[str, "opened, explained, accepted or settled"]
-    level_from: Annotated[pd.Timestamp | None, "first month of an accepted level"]
-    role: Annotated[str, "of who said it"]
-    reason: Annotated[str, "why, in the unit's words"]
-
-
 class BirthRow(TypedDict):
     """One row per newborn (or item) that the rate of a rare measure is made of, in order."""
 

@@ -10,7 +10,8 @@ import pandas as pd
 from pipelines.base.frames import columns_of
 from pipelines.definitions.signal_lines import ACCEPTED
 from pipelines.reading import life, signals
-from pipelines.reading.frames import BirthRow, ChangeRow, InfoRow, LineRow, LogRow, SeriesRow
+from pipelines.reading.frames import BirthRow, ChangeRow, InfoRow, LogRow, SeriesRow
+from pipelines.reading.life import LineRow
 from pipelines.reading.queries import query
 from pipelines.statistics.charting import needs_births
 from pipelines.statistics.over_time import OverTime

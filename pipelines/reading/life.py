@@ -14,7 +14,7 @@ from typing import Annotated, Final, TypedDict
 
 import pandas as pd
 
-from pipelines.base.frames import checked, columns_of
+from pipelines.base.frames import checked, columns_of, rows_of
 from pipelines.definitions.signal_lines import ACCEPTED, OPENED, SETTLED
 from pipelines.statistics import phases
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE, OverTime
@@ -27,6 +27,17 @@ QUIET: Final = 3  # periods without a signal that end an episode
 REMEMBERED: Final = pd.DateOffset(months=12)
 # Of one measure, what is told first.
 _TOLD_FIRST: Final = {WORSE: 0, BETTER: 1, MOVED: 2}
+
+
+class LineRow(TypedDict):
+    """``lines``: one row per measure and dated line that the unit wrote of one of its signals."""
+
+    measure_id: Annotated[str, "name of its file, or of the band"]
+    said_on: Annotated[pd.Timestamp, "date of the line"]
+    step: Annotated[str, "opened, explained, accepted or settled"]
+    level_from: Annotated[pd.Timestamp | None, "first month of an accepted level"]
+    role: Annotated[str, "of who said it"]
+    reason: Annotated[str, "why, in the unit's words"]
 
 
 class LifeRow(TypedDict):
@@ -116,20 +127,21 @@ def _accepted(one: OverTime, lines: pd.DataFrame) -> list[dict[str, object]]:
     level = _level(one)
     if level is None:
         return []
-    (line,) = lines[lines["level_from"] == level["start_on"]].tail(1).to_dict("records") or [{}]
+    said = rows_of(lines[lines["level_from"] == level["start_on"]].tail(1), LineRow)
     before = one.phases.loc[one.phases["phase"] == level["phase"] - 1, "baseline_rate"].iloc[0]
     return [
         {
             "sense": _sense(one, float(level["baseline_rate"]) - float(before)),
             "began_on": level["start_on"],
             "spoke_on": None,
-            "last_on": line.get("said_on"),
+            "last_on": line["said_on"],
             "speaks": False,
             "state": ACCEPTED,
-            "said_on": line.get("said_on"),
-            "role": line.get("role"),
-            "reason": line.get("reason"),
+            "said_on": line["said_on"],
+            "role": line["role"],
+            "reason": line["reason"],
         }
+        for line in said
     ]
 
 

@@ -16,9 +16,9 @@ from pipelines.base.frames import rows_of
 from pipelines.definitions.signal_lines import OPENED
 from pipelines.reading import before_after
 from pipelines.reading.before_after import AFTER, BEFORE, Study
-from pipelines.reading.frames import InfoRow, LineRow, LogRow
+from pipelines.reading.frames import InfoRow, LogRow
 from pipelines.reading.judged import Judged
-from pipelines.reading.life import LifeRow
+from pipelines.reading.life import LifeRow, LineRow
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 
 SAME: Final = "same"

@@ -5,8 +5,8 @@ from typing import Final
 import pandas as pd
 
 from pipelines.definitions.signal_lines import ACCEPTED, EXPLAINED, OPENED, SETTLED
-from pipelines.reading.frames import LineRow, MeasureNow
-from pipelines.reading.life import NEW, NOTHING, LifeRow
+from pipelines.reading.frames import MeasureNow
+from pipelines.reading.life import NEW, NOTHING, LifeRow, LineRow
 from pipelines.words.of_numbers import is_missing
 
 STATE_WORDS: Final = {

@@ -18,7 +18,8 @@ from pipelines.pages.review.page import render_review
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.sections import panel_foot
 from pipelines.reading import life, signals
-from pipelines.reading.frames import BirthRow, LineRow
+from pipelines.reading.frames import BirthRow
+from pipelines.reading.life import LineRow
 from pipelines.words import of_verdicts
 from tests.conftest import Built
 

@@ -10,8 +10,7 @@ from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import MeasureRow, SinceRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.shell.markup import Part, part
-from pipelines.reading.frames import LineRow
-from pipelines.reading.life import NOT_ANSWERED, LifeRow
+from pipelines.reading.life import NOT_ANSWERED, LifeRow, LineRow
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.over_time import WORSE
 from pipelines.words import of_life, of_measures, of_numbers, of_signals, of_verdicts
