@@ -235,9 +235,9 @@ def fair(args: argparse.Namespace) -> int:
 
 def change(args: argparse.Namespace) -> int:
     from pipelines.base.frames import rows_of
-    from pipelines.pages.change.frames import LogRow
     from pipelines.pages.change.page import render_change
     from pipelines.pages.change.read import read_log
+    from pipelines.reading.frames import LogRow
 
     if args.list:
         log = read_log(args.store, args.unit)

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.definitions.read_measures import Measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
+from pipelines.definitions.signal_lines import check_measures
 
 _LATEST = dt.date(9999, 12, 31)
 Numbers = dict[str, float | bool | str | None]
@@ -46,6 +47,12 @@ def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> No
                     )
                 _check_value(where, key, value, numbers[key])
         _check_changes(unit, file, measures)
+        check_measures(file, unit.signals, result_ids(measures))
+
+
+def result_ids(measures: Mapping[str, Measure]) -> dict[str, Sequence[str]]:
+    """Return measure file -> the ids under which it has results."""
+    return {name: measure.result_ids for name, measure in measures.items()}
 
 
 def _check_value(where: str, key: str, value: object, default: object) -> None:

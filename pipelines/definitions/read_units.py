@@ -17,6 +17,8 @@ from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.measuring_units import conversion
 from pipelines.definitions.own_contract import with_own_columns
 from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
+from pipelines.definitions.signal_lines import SignalLine, read_signal_lines
+from pipelines.definitions.spec_checks import as_date, need, refuse_unknown
 
 UNITS_DIR = Path(__file__).parent / "units"
 UNIT_ID = re.compile(r"[a-z][a-z0-9_]*")
@@ -103,6 +105,8 @@ class Unit:
     recodes: Mapping[str, Mapping[str, Mapping[str, str]]]
     policies: tuple[Policy, ...]
     changes: tuple[Change, ...]
+    # The life of signals; see ``signal_lines``.
+    signals: tuple[SignalLine, ...] = ()
     ignored: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     # {"off": [check ids], "numbers": {rule id: {parameter: value}}}; checked where judging begins.
     checks: Mapping[str, Any] = field(default_factory=dict)
@@ -129,6 +133,7 @@ _UNIT_KEYS = {
     "recodes",
     "policy",
     "changes",
+    "signals",
     "ignored",
     "checks",
     "findings",
@@ -142,18 +147,6 @@ _FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
 _SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"}
 _CHANGE_KEYS = {"id", "from", "title", "measures", "balancing"}
 EARLIEST = dt.date(1, 1, 1)
-
-
-def _refuse_unknown(where: str, given: Mapping[str, Any], known: set[str]) -> None:
-    for key in given:
-        if key not in known:
-            raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, known)}")
-
-
-def _need(where: str, given: Mapping[str, Any], *keys: str) -> None:
-    for key in keys:
-        if key not in given:
-            raise DeclarationError(f"{where}: key '{key}' is missing; add it.")
 
 
 def _check_source_unit(where: str, table: Table, column: Column, source: Source) -> None:
@@ -177,7 +170,7 @@ def _source(where: str, table: Table, name: str, spec: Any, recodes: Mapping[str
             f"{where}: table '{table.name}' has no column '{name}'.{nearest(name, table.columns)}"
         )
     spec = {"from": spec} if isinstance(spec, str) else spec
-    _refuse_unknown(where, spec, _SOURCE_KEYS)
+    refuse_unknown(where, spec, _SOURCE_KEYS)
     if ("from" in spec) == ("value" in spec):
         raise DeclarationError(f"{where}: give either 'from' (a column) or 'value' (a constant).")
     origin = spec.get("from", ())
@@ -205,8 +198,8 @@ def _source(where: str, table: Table, name: str, spec: Any, recodes: Mapping[str
 def _take(
     where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any], contract: Contract
 ) -> Take:
-    _refuse_unknown(where, spec, {"table", "columns"})
-    _need(where, spec, "table", "columns")
+    refuse_unknown(where, spec, {"table", "columns"})
+    need(where, spec, "table", "columns")
     if spec["table"] not in contract:
         raise DeclarationError(
             f"{where}: there is no table '{spec['table']}'.{nearest(spec['table'], contract)}"
@@ -233,8 +226,8 @@ def _take(
 def _file(
     where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any], contract: Contract
 ) -> ExportFile:
-    _refuse_unknown(where, spec, _FILE_KEYS)
-    _need(where, spec, "pattern", "takes")
+    refuse_unknown(where, spec, _FILE_KEYS)
+    need(where, spec, "pattern", "takes")
     takes = tuple(
         _take(f"{where} takes[{place}]", take, recodes, contract)
         for place, take in enumerate(spec["takes"], start=1)
@@ -287,25 +280,19 @@ def _check_recodes(
                             )
 
 
-def _as_date(where: str, value: Any) -> dt.date:
-    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
-        raise DeclarationError(f"{where}: write the date as 2026-03-01, without quotes.")
-    return value
-
-
 def _policy(where: str, spec: Mapping[str, Any]) -> Policy:
-    _need(where, spec, "measure")
-    start = _as_date(f"{where} from", spec["from"]) if "from" in spec else EARLIEST
+    need(where, spec, "measure")
+    start = as_date(f"{where} from", spec["from"]) if "from" in spec else EARLIEST
     numbers = {key: value for key, value in spec.items() if key not in {"measure", "from"}}
     return Policy(spec["measure"], start, numbers)
 
 
 def _change(where: str, spec: Mapping[str, Any]) -> Change:
-    _refuse_unknown(where, spec, _CHANGE_KEYS)
-    _need(where, spec, "id", "from", "title")
+    refuse_unknown(where, spec, _CHANGE_KEYS)
+    need(where, spec, "id", "from", "title")
     return Change(
         spec["id"],
-        _as_date(f"{where} from", spec["from"]),
+        as_date(f"{where} from", spec["from"]),
         spec["title"],
         tuple(spec.get("measures", ())),
         tuple(spec.get("balancing", ())),
@@ -313,8 +300,8 @@ def _change(where: str, spec: Mapping[str, Any]) -> Change:
 
 
 def _check_time(where: str, time: Mapping[str, Any]) -> None:
-    _refuse_unknown(f"{where} [time]", time, _TIME_KEYS)
-    _need(f"{where} [time]", time, "form")
+    refuse_unknown(f"{where} [time]", time, _TIME_KEYS)
+    need(f"{where} [time]", time, "form")
     if time["form"] not in {"clock", "minutes"}:
         raise DeclarationError(
             f"{where} [time]: form '{time['form']}' is not known."
@@ -360,8 +347,8 @@ def read_unit(path: Path) -> Unit:
         spec = tomllib.loads(path.read_text(encoding="utf-8"))
     except tomllib.TOMLDecodeError as error:
         raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
-    _refuse_unknown(where, spec, _UNIT_KEYS)
-    _need(where, spec, "id", "title", "time", "files")
+    refuse_unknown(where, spec, _UNIT_KEYS)
+    need(where, spec, "id", "title", "time", "files")
     if not UNIT_ID.fullmatch(spec["id"]):
         raise DeclarationError(
             f"{where}: id '{spec['id']}' must be lower-case letters, digits, underscores."
@@ -399,6 +386,7 @@ def read_unit(path: Path) -> Unit:
         recodes=recodes,
         policies=policies,
         changes=changes,
+        signals=read_signal_lines(where, spec.get("signals", ())),
         ignored={name: tuple(items) for name, items in spec.get("ignored", {}).items()},
         checks=spec.get("checks", {}),
         findings=spec.get("findings", {}),

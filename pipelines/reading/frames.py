@@ -8,6 +8,7 @@ from typing import Annotated, NotRequired, TypedDict
 
 import pandas as pd
 
+from pipelines.reading.life import LifeNow
 from pipelines.reading.signals import MovedRow
 from pipelines.reading.standing import StandingRow
 
@@ -133,8 +134,37 @@ class SeriesRow(Figures):
     month: Annotated[pd.Timestamp, "month of birth, its first day"]
 
 
-class MeasureNow(InfoRow, Figures, MovedRow, StandingRow):
+class ChangeRow(TypedDict):
+    """``changes``: one row per recorded change or policy date and measure it touches."""
+
+    measure_id: Annotated[str, "name of its file, or of the band"]
+    start_on: Annotated[pd.Timestamp | None, "first day of it"]
+    words: Annotated[str | None, "what changed"]
+    kind: Annotated[str, "change or policy"]
+
+
+class BirthRow(TypedDict):
+    """One row per newborn (or item) that the rate of a rare measure is made of, in order."""
+
+    measure_id: Annotated[str, "name of its file, or of the band"]
+    month: Annotated[pd.Timestamp | None, "month of birth"]
+    born_on: Annotated[pd.Timestamp | None, "date of birth, where the unit keeps it"]
+    is_met: Annotated[bool, "met"]
+
+
+class LogRow(TypedDict):
+    """One row per change in the unit's log."""
+
+    change_id: Annotated[str, "id in the unit's file"]
+    start_on: Annotated[pd.Timestamp, "first day of it"]
+    title: Annotated[str, "in words"]
+    measures: Annotated[list[str] | None, "measures it was meant to move"]
+    balancing: Annotated[list[str] | None, "measures that could get worse"]
+
+
+class MeasureNow(InfoRow, Figures, MovedRow, LifeNow, StandingRow):
     """One row per measure: what it is, its figures in one month, whether it moved, how it stands.
 
-    From reading/sql/measures.sql, reading/sql/series.sql, signals.moved and standing.stand.
+    From reading/sql/measures.sql, reading/sql/series.sql, signals.moved, life.now and
+    standing.stand.
     """

@@ -35,7 +35,7 @@ class StandingRow(TypedDict):
     """How a measure stands in its month: what ``stand`` adds."""
 
     target_state: Annotated[str, "met, unsure, short, short_beyond_chance, no_target, ..."]
-    rank: Annotated[int, "order in a group: 0 needs attention, 6 has no eligible newborns"]
+    rank: Annotated[int, "order in a group: 0 needs attention, 1 ended unanswered, 6 has none"]
 
 
 def against_target(month: pd.DataFrame) -> pd.Series:
@@ -69,11 +69,16 @@ def stand(month: pd.DataFrame) -> pd.DataFrame:
     """Add target_state and rank to the month's rows.
 
     ``rank`` orders the rows of a group: 0 needs attention, 6 has no eligible newborns. Needs
-    what ``against_target`` needs, and change (better, worse, moved, same, not_compared).
+    what ``against_target`` needs, and change (better, worse, moved, same, not_compared). What got
+    worse is urgent until someone answers it, and after it ended unanswered comes next; is_urgent
+    and is_left say so (:mod:`life`), and without them whatever got worse is urgent.
     """
     month = month.copy()
     month["target_state"] = against_target(month)
     rank = month["target_state"].map(_RANK)
-    rank = rank.mask(month["change"] == "worse", rank.clip(upper=0))
-    month["rank"] = rank.mask(month["change"].isin(["moved", "better"]), rank.clip(upper=3))
+    is_worse = month["change"] == "worse"
+    rank = rank.mask(is_worse | month["change"].isin(["moved", "better"]), rank.clip(upper=3))
+    rank = rank.mask(month["is_left"], rank.clip(upper=1)) if "is_left" in month else rank
+    urgent = month.get("is_urgent", is_worse)
+    month["rank"] = rank.mask(urgent, rank.clip(upper=0))
     return month

@@ -9,7 +9,7 @@ import pandas as pd
 
 from pipelines.statistics import periods
 from pipelines.statistics.chance import Chance, Gap, Level, Rate, Share
-from pipelines.statistics.phases import POINTS_AT_LEAST
+from pipelines.statistics.phases import BREAKS, CHANGE, POINTS_AT_LEAST
 from pipelines.statistics.reasons import (
     BLOCKS,
     BLOCKS_WITHOUT_MONTHS,
@@ -102,9 +102,9 @@ def checked_breaks(breaks: pd.DataFrame | None) -> pd.DataFrame:
     """Return start_on and kind alone, dates as timestamps."""
     if breaks is None or breaks.empty:
         return pd.DataFrame({"start_on": pd.to_datetime([]), "kind": pd.Series([], dtype=str)})
-    unknown = set(breaks["kind"]) - {"policy", "change"}
+    unknown = set(breaks["kind"]) - {*BREAKS, CHANGE}
     if unknown:
-        raise ValueError(f"breaks: kind '{min(unknown)}'; known are policy and change.")
+        raise ValueError(f"breaks: kind '{min(unknown)}'; known are policy, accepted and change.")
     return breaks[["start_on", "kind"]].assign(start_on=pd.to_datetime(breaks["start_on"]))
 
 

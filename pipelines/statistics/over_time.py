@@ -50,9 +50,9 @@ class PointRow(TypedDict):
     centre: Annotated[float | None, "middle of its phase"]
     lower_limit: Annotated[float | None, "lowest that chance allows"]
     upper_limit: Annotated[float | None, "highest that chance allows"]
-    earlier_centre: Annotated[float | None, "of the phase before a change, run on through it"]
-    earlier_lower_limit: Annotated[float | None, "of the phase before, run on"]
-    earlier_upper_limit: Annotated[float | None, "of the phase before, run on"]
+    earlier_centre: Annotated[float | None, "of the phase before an accepted level, drawn on"]
+    earlier_lower_limit: Annotated[float | None, "of the phase before, drawn on"]
+    earlier_upper_limit: Annotated[float | None, "of the phase before, drawn on"]
     rules: Annotated[tuple[str, ...], "names of the rules that speak about it"]
 
 
@@ -76,7 +76,7 @@ class PhaseRow(TypedDict):
 
     phase: Annotated[int, "its number, from 1"]
     start_on: Annotated[pd.Timestamp | None, "first period"]
-    reason: Annotated[str, "start, policy or change: why it began"]
+    reason: Annotated[str, "start, policy or accepted: why it began"]
     first_period: Annotated[int, "number of its first period"]
     last_period: Annotated[int, "number of its last period"]
     baseline_first_on: Annotated[pd.Timestamp | None, "first period of its baseline"]
@@ -100,8 +100,8 @@ class OverTime:
 
     ``points``: one row a period with data. rate is what is charted (share, events per unit of
     exposure, count, value, births between, days between); lower_limit and upper_limit are the
-    outermost values that chance allows, and like the earlier_ columns (the limits before a
-    recorded change, run on through it) empty (NaN) where there are none: see has_limits.
+    outermost values that chance allows, and like the earlier_ columns (the limits before an
+    accepted level, drawn on for a year) empty (NaN) where there are none: see has_limits.
     rules: the names of the rules that speak about the period.
     ``signals``: one row a signal. start_on: the period in which the rule first spoke; first_on
     and last_on: what it is about; direction: up, down or empty; sense: better, worse or moved;
@@ -122,6 +122,7 @@ class OverTime:
     sigma_z: float
     reasons: tuple[Reason, ...]
     since_last: int | None = None
+    better: str = ""  # up, down or empty: the way that is better, on the scale that is charted
 
     @property
     def current(self) -> pd.DataFrame:
@@ -158,17 +159,19 @@ def over_time(
     (proportion, descriptive, episode, finding, observation, dose, bands: shares), ``minutes``
     (numerator is the month's median, counted how many were measured), ``rate`` (events per
     exposure), ``count`` (counted is not used), or ``rare`` (from event to event in any case).
-    ``direction``: higher, lower or neither is better. ``breaks``: start_on, kind (policy or
-    change). ``births``: one row a birth that counts, in order of birth: month (or NaT), is_met,
-    and for ``between="days"`` born_on; with it small numbers go into blocks and rare events into
-    a g (births between) or t chart (days between).
+    ``direction``: higher, lower or neither is better. ``breaks``: start_on, kind (policy,
+    accepted, or change, which moves no limit). ``births``: one row a birth that counts, in order
+    of birth: month (or NaT), is_met, and for ``between="days"`` born_on; with it small numbers go
+    into blocks and rare events into a g (births between) or t chart (days between).
 
     Raises ValueError for counts that cannot be, naming the month. Whatever else is odd (too
     few, constant, empty months) is a reason in the result.
     """
     asked = charting.Asked(kind, direction, block_of, between)
     cuts = charting.checked_breaks(breaks)
-    charted = charting.choose(charting.checked(series, kind), asked, cuts, births)
+    # A block or quarter divided by a recorded change would change what the limits stand on.
+    parts = cuts[cuts["kind"].isin(phases.BREAKS)]
+    charted = charting.choose(charting.checked(series, kind), asked, parts, births)
     plan, why = ([], []) if charted.points.empty else phases.plan(charted.points["start_on"], cuts)
     judged = _Judged(_empty_columns(len(charted.points)))
     for number, phase in enumerate(plan, start=1):
@@ -210,12 +213,12 @@ def _judge_phase(judged: _Judged, charted: Charted, phase: phases.Phase, number:
 
 
 def _limits(judged: _Judged, charted: Charted, phase: phases.Phase, chance: Chance) -> None:
-    """Fill the phase's own limits, and the earlier ones where they run on through a change."""
+    """Fill the phase's own limits, and those of before where a new level was accepted."""
     size = charted.points["size"].to_numpy(float)
     tail = chance.level(rules.OUTSIDE_TAIL)
     for prefix, first, stop in (
         ("", phase.first, phase.stop),
-        ("earlier_", phase.stop, phase.judged_stop),
+        ("earlier_", phase.stop, phase.drawn_stop),
     ):
         if stop > first:
             lower, upper = chance.limits(size[first:stop], tail)
@@ -232,8 +235,8 @@ def _signals(
     number: int,
     chance: Chance,
 ) -> None:
-    """Apply the rules as far as the phase's limits judge."""
-    points = charted.points.iloc[phase.first : phase.judged_stop]
+    """Apply the rules to the phase's own periods."""
+    points = charted.points.iloc[phase.first : phase.stop]
     sequence = rules.Periods(*(points[name].to_numpy(float) for name in ("rate", "total", "size")))
     found = rules.judge(chance, sequence)
     judged.found += [(number, _moved(one, phase.first)) for one in found]
@@ -373,4 +376,5 @@ def _assembled(
         sigma_z=judged.sigma_z,
         reasons=tuple(reasons),
         since_last=charted.since_last,
+        better=charted.better,
     )

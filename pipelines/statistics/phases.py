@@ -5,29 +5,27 @@ periods follow. They begin anew in two places only.
 
 * At a date of policy, at once: a measure with other numbers is another measure. Until twelve
   periods lie after it, those are a run chart without limits.
-* At a change in the unit's log, only when at least six periods lie before it and at least
-  twelve lie between it and the next break. Until then the limits made before the change run on
-  through it, so that its effect shows as signals. Afterwards both phases are drawn, and the
-  twelve periods that make the new limits stay judged by the old ones as well: to re-base never
-  takes away a signal of the change.
+* Where a person has accepted a new level, from the month that person named, once at least six
+  periods lie between it and the next break. Until twelve do, the new limits are preliminary.
+  Over those twelve the limits before are drawn on, so that what was accepted can be seen.
 
-Why not re-base at once: limits made from the months after a change declare those months usual
-by construction, and an effect would vanish in the month in which it was recorded. Why re-base
-at all: beyond a lasting change every month would signal for ever, and a new fall back be lost.
-
-A baseline never reaches across a recorded change. Where fewer than six periods lie before one,
-the change cannot be judged; the limits begin at it.
+A change in the unit's log moves no limit. Limits made from the months after a change declare
+those months usual by construction: a harm that came with it would fall silent by itself, and so
+would an improvement that nobody looked at. Nor does a change shorten a baseline: whoever writes
+the log could choose the months that a measure is compared with. A change inside a baseline is
+told instead, for its effect then shows smaller than it is; the change study compares before and
+after.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 import pandas as pd
 
 from pipelines.statistics.reasons import (
-    CHANGE_TOO_EARLY,
-    CHANGE_TOO_RECENT,
+    CHANGE_IN_BASELINE,
     CHANGES_CANNOT_BE_PLACED,
+    LEVEL_TOO_SHORT,
     Reason,
 )
 
@@ -36,7 +34,9 @@ BASELINE_AT_LEAST: Final = 6
 
 START: Final = "start"
 POLICY: Final = "policy"
-CHANGE: Final = "change"
+CHANGE: Final = "change"  # in the unit's log; told, and no break
+ACCEPTED: Final = "accepted"  # a person accepted a new level
+BREAKS: Final = (POLICY, ACCEPTED)
 
 
 @dataclass(frozen=True)
@@ -44,14 +44,14 @@ class Phase:
     """Places in the sequence of periods, last ones excluded.
 
     ``first`` to ``stop``: the phase's own periods; its baseline begins at ``first`` and ends
-    before ``baseline_stop``; its limits judge up to ``judged_stop``, beyond ``stop`` where a
-    recorded change re-based them. ``start_on``: the date of the break, or of the first period.
+    before ``baseline_stop``; its limits are drawn up to ``drawn_stop``, beyond ``stop`` where a
+    new level was accepted. ``start_on``: the date of the break, or of the first period.
     """
 
     first: int
     stop: int
     baseline_stop: int
-    judged_stop: int
+    drawn_stop: int
     reason: str
     start_on: pd.Timestamp | None
 
@@ -60,13 +60,10 @@ class Phase:
         return self.baseline_stop - self.first
 
     @property
-    def judged(self) -> int:
-        return self.judged_stop - self.first
-
-    @property
     def has_limits(self) -> bool:
-        """Whether there are enough periods for limits."""
-        return self.baseline >= BASELINE_AT_LEAST and self.judged >= POINTS_AT_LEAST
+        """Whether there are enough periods for limits; of an accepted level six are, see above."""
+        needed = BASELINE_AT_LEAST if self.reason == ACCEPTED else POINTS_AT_LEAST
+        return self.baseline >= needed
 
 
 @dataclass(frozen=True)
@@ -83,7 +80,7 @@ def _marks(starts: pd.Series, breaks: pd.DataFrame) -> list[_Mark]:
     policy counts, else the earlier.
     """
     by_place: dict[int, _Mark] = {}
-    ordered = breaks.sort_values("start_on")
+    ordered = breaks.sort_values("start_on", kind="stable")
     for day, kind in zip(ordered["start_on"], ordered["kind"], strict=True):
         start_on = pd.Timestamp(day)
         month = start_on.to_period("M").to_timestamp()
@@ -97,55 +94,57 @@ def _marks(starts: pd.Series, breaks: pd.DataFrame) -> list[_Mark]:
     return [by_place[at] for at in sorted(by_place)]
 
 
-def _within(
-    first: int, stop: int, reason: str, start_on: pd.Timestamp | None, changes: list[_Mark]
-) -> tuple[list[Phase], list[Reason]]:
-    """Cut one stretch without a date of policy at its recorded changes."""
-    phases, reasons = [], []
-    ends = [mark.at for mark in changes[1:]] + [stop] if changes else []
-    current = _open(first, stop, reason, start_on, changes)
-    for mark, end in zip(changes, ends, strict=True):
-        before, after = mark.at - current.first, end - mark.at
-        if before < BASELINE_AT_LEAST:
-            reasons.append(Reason(CHANGE_TOO_EARLY, mark.start_on, before, BASELINE_AT_LEAST))
-            phases.append(replace(current, stop=mark.at, judged_stop=mark.at))
-        elif after < POINTS_AT_LEAST:
-            reasons.append(Reason(CHANGE_TOO_RECENT, mark.start_on, after, POINTS_AT_LEAST))
-            continue
+def _long_enough(marks: list[_Mark], stop: int) -> tuple[list[_Mark], list[Reason]]:
+    """Leave out accepted levels with fewer than six periods of their own, and say so."""
+    kept, reasons = [], []
+    for place, mark in enumerate(marks):
+        end = marks[place + 1].at if place + 1 < len(marks) else stop
+        if mark.kind == ACCEPTED and end - mark.at < BASELINE_AT_LEAST:
+            found = end - mark.at
+            reasons.append(Reason(LEVEL_TOO_SHORT, mark.start_on, found, BASELINE_AT_LEAST))
         else:
-            phases.append(replace(current, stop=mark.at, judged_stop=mark.at + POINTS_AT_LEAST))
-        later = [other for other in changes if other.at > mark.at]
-        current = _open(mark.at, stop, CHANGE, mark.start_on, later)
-    return [*phases, current], reasons
+            kept.append(mark)
+    return kept, reasons
 
 
-def _open(
-    first: int, stop: int, reason: str, start_on: pd.Timestamp | None, later: list[_Mark]
-) -> Phase:
-    """Begin a phase; its baseline ends before the next recorded change."""
-    cut = later[0].at if later else stop
-    return Phase(first, stop, min(first + POINTS_AT_LEAST, cut), stop, reason, start_on)
+def _phase(first: _Mark, following: _Mark | None, stop: int) -> Phase:
+    """Return the stretch from one break to the next."""
+    end = following.at if following else stop
+    drawn = end
+    if following and following.kind == ACCEPTED:
+        drawn = min(end + POINTS_AT_LEAST, stop)
+    baseline = min(first.at + POINTS_AT_LEAST, end)
+    return Phase(first.at, end, baseline, drawn, first.kind, first.start_on)
+
+
+def _inside(phases: list[Phase], changes: list[_Mark]) -> list[Reason]:
+    """Tell each recorded change that lies among the periods of a baseline."""
+    return [
+        Reason(CHANGE_IN_BASELINE, mark.start_on, mark.at - phase.first, phase.baseline)
+        for phase in phases
+        for mark in changes
+        if phase.has_limits and phase.first < mark.at < phase.baseline_stop
+    ]
 
 
 def plan(starts: pd.Series, breaks: pd.DataFrame) -> tuple[list[Phase], list[Reason]]:
     """Lay the phases over the periods, by the rule of this module.
 
     ``starts``: the first day of each period, in order, at least one; ``breaks``: start_on and
-    kind (``policy`` or ``change``). Births without months have no place for a break: one phase.
+    kind (``policy``, ``accepted``, or ``change``, which divides nothing). Births without months
+    have no place for a break: one phase.
     """
     if starts.isna().any():
-        whole = _open(0, len(starts), START, None, [])
+        whole = Phase(0, len(starts), min(POINTS_AT_LEAST, len(starts)), len(starts), START, None)
         placed = Reason(CHANGES_CANNOT_BE_PLACED, None, len(breaks))
         return [whole], [placed] if len(breaks) else []
-    marks = _marks(starts, breaks)
-    policies = [mark for mark in marks if mark.kind == POLICY]
-    edges = [0, *(mark.at for mark in policies), len(starts)]
-    opened = [(START, pd.Timestamp(starts.iloc[0])), *((POLICY, m.start_on) for m in policies)]
-    phases: list[Phase] = []
-    reasons: list[Reason] = []
-    for place, (reason, start_on) in enumerate(opened):
-        first, stop = edges[place], edges[place + 1]
-        changes = [m for m in marks if m.kind != POLICY and first < m.at < stop]
-        found, why = _within(first, stop, reason, start_on, changes)
-        phases, reasons = phases + found, reasons + why
-    return phases, reasons
+    is_break = breaks["kind"].isin(BREAKS)
+    stop = len(starts)
+    marks, reasons = _long_enough(_marks(starts, breaks[is_break]), stop)
+    opened = [_Mark(0, START, pd.Timestamp(starts.iloc[0])), *marks]
+    phases = [
+        _phase(mark, following, stop)
+        for mark, following in zip(opened, [*marks, None], strict=True)
+    ]
+    changes = _marks(starts, breaks[~is_break])
+    return phases, [*reasons, *_inside(phases, changes)]

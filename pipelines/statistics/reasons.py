@@ -22,8 +22,8 @@ BLOCKS_WITHOUT_MONTHS: Final = "blocks_without_months"
 OPEN_BLOCK: Final = "open_block"  # found: births waiting for a full block, needed its size
 RARE: Final = "rare_events"  # found: events in a usual month, needed 1
 TOO_FEW_EVENTS: Final = "too_few_events"  # no chart from event to event: found, needed
-CHANGE_TOO_RECENT: Final = "change_too_recent"  # limits run on through it: found after, needed
-CHANGE_TOO_EARLY: Final = "change_too_early"  # too few before it to judge it: found, needed
+CHANGE_IN_BASELINE: Final = "change_in_baseline"  # found: of its periods (needed) before it
+LEVEL_TOO_SHORT: Final = "level_too_short"  # accepted, not drawn yet: found periods, needed 6
 CHANGES_CANNOT_BE_PLACED: Final = "changes_cannot_be_placed"  # births without months
 
 

@@ -12,7 +12,7 @@ from pipelines.base.frames import rows_of
 from pipelines.reading import small_numbers, standing
 from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
-from pipelines.words import of_silence
+from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
     count,
     fractions,
@@ -42,8 +42,11 @@ GLOSSARY: Final = {
     "interval": "the 95 % Wilson score interval of the percent",
     "late": "done and recorded after the window closed",
     "limits": "the lowest and highest percent that chance allows, given the baseline and the "
-    "doubt about it; they stand on the first twelve months and begin anew at a date of policy, "
-    "and at a recorded change once twelve months lie after it",
+    "doubt about it; they stand on the first twelve months; they begin anew at a date of "
+    "policy, and where a person has accepted a new level, for better or for worse: never by "
+    "themselves",
+    "new level": "a person, named by role, has said with a reason that what a signal shows is how "
+    "it is now; new limits begin with the month that was named",
     "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "
     "one of the stated rules speaks on the chart of the measure",
     "signal": "a rule that speaks: a month outside the limits; six months together outside; a run "
@@ -174,7 +177,12 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
     change = row["change"]
     if change in {"better", "worse", "moved"}:
         tone = {"better": "good", "worse": "attention"}.get(str(change), "plain")
-        said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, moved_words(row)))
+        words, state = moved_words(row), of_life.short_words(row)
+        if change == "worse" and state:
+            tone, words = ("attention" if row["is_urgent"] else "plain"), f"{words}; {state}"
+        said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, words))
+    elif row["is_left"]:
+        said.append(("diamond-open", "plain", of_life.short_words(row)))
     said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
     if 0 < row["counted"] < small_numbers.SMALL:
         said.append(("small", "quiet", "small number"))
@@ -223,8 +231,8 @@ def finding(row: MeasureNow, month: pd.Timestamp) -> str:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
     if row["target_state"] == standing.NOT_IN_EXPORT:
         return of_silence.finding(row, noun(row))
-    parts = [part for part in (reading(row), change_sentence(row), target_sentence(row)) if part]
-    text = "; ".join(parts) + "."
+    told = (reading(row), change_sentence(row), of_life.now_words(row), target_sentence(row))
+    text = "; ".join(part for part in told if part) + "."
     text += _missing_sentence(row)
     if row["counted"] < small_numbers.SMALL:
         text += f" Fewer than {small_numbers.SMALL} {noun(row)}: open marks, read with care."

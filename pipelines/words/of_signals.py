@@ -22,7 +22,7 @@ _CHART: Final = {
 _WHY: Final = {
     "start": "the first months there are",
     "policy": "from a date of policy on",
-    "change": "from a recorded change on",
+    "accepted": "from the level that was accepted on",
 }
 
 
@@ -44,7 +44,8 @@ _REASONS: Final[Mapping[str, Callable[[Reason], str]]] = {
     reasons.ALL_MET: lambda _: "It always happened, so there is nothing to compare.",
     reasons.NO_VARIATION: lambda _: "All values are alike, which gives no limits.",
     reasons.SHORT_BASELINE: lambda one: (
-        f"The baseline is short: {_more(one)}; its limits allow for that."
+        f"The limits of the accepted level are preliminary: they stand on {_more(one)} months, "
+        "and move until all are there."
     ),
     reasons.OVERDISPERSED: lambda one: (
         f"Months here vary {one.found:.1f} times as much as chance alone; the limits are wider "
@@ -66,11 +67,13 @@ _REASONS: Final[Mapping[str, Callable[[Reason], str]]] = {
     reasons.TOO_FEW_EVENTS: lambda one: (
         f"Too few such newborns for a chart from one to the next: {_more(one)}."
     ),
-    reasons.CHANGE_TOO_RECENT: lambda one: (
-        f"Limits from before the change run on through it: {_more(one)} months after it."
+    reasons.LEVEL_TOO_SHORT: lambda one: (
+        f"The accepted level has no limits of its own yet: {_more(one)} months. Until then the "
+        "old limits speak."
     ),
-    reasons.CHANGE_TOO_EARLY: lambda one: (
-        f"Too few months before the change to judge it here: {_more(one)}."
+    reasons.CHANGE_IN_BASELINE: lambda one: (
+        f"A change is recorded after {one.found:g} of the {one.needed:g} points that the limits "
+        "stand on, so its effect shows smaller here than it is."
     ),
     reasons.CHANGES_CANNOT_BE_PLACED: lambda _: (
         "Births without months cannot be set against the dates of changes."
@@ -119,14 +122,10 @@ def signal_lines(over: OverTime) -> list[str]:
     Neighbouring points outside limits are told together.
     """
     said = []
-    own = over.points.set_index("period")["phase"]
     for one in rows_of(_joined(over.signals).iloc[::-1], JoinedRow):
         way = f", {one['direction']}" if one["direction"] else ""
         sense = "" if one["sense"] == "moved" else f" ({one['sense']})"
-        # A recorded change begins new limits, and the old ones go on judging for a year.
-        before = own.loc[one["last_period"]] != one["phase"]
-        against = ", against the limits before the change" if before else ""
-        said.append(f"{of_states.RULE_WORDS[str(one['rule'])]}{way}, {_when(one)}{against}{sense}")
+        said.append(f"{of_states.RULE_WORDS[str(one['rule'])]}{way}, {_when(one)}{sense}")
     return said
 
 

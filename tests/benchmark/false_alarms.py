@@ -194,15 +194,19 @@ def _run_chart(rng: np.random.Generator) -> OverTime:
     return over_time(draw(rng, 100, 0.8, 11), kind="proportion", direction="higher")
 
 
-def _change_without_effect(rng: np.random.Generator) -> OverTime:
-    change = pd.DataFrame({"start_on": [pd.Timestamp("2025-01-10")], "kind": ["change"]})
-    return over_time(draw(rng, 100, 0.8), kind="proportion", direction="higher", breaks=change)
+def _accepted(rng: np.random.Generator, number: int) -> OverTime:
+    """Accept a level that is none: nothing moved."""
+    level = pd.DataFrame({"start_on": [pd.Timestamp("2025-01-01")], "kind": ["accepted"]})
+    drawn = draw(rng, 100, 0.8, number)
+    return over_time(drawn, kind="proportion", direction="higher", breaks=level)
+
+
+def _accepted_without_effect(rng: np.random.Generator) -> OverTime:
+    return _accepted(rng, 36)
 
 
 def _short_baseline(rng: np.random.Generator) -> OverTime:
-    change = pd.DataFrame({"start_on": [pd.Timestamp("2024-07-10")], "kind": ["change"]})
-    short = draw(rng, 100, 0.8, 17)
-    return over_time(short, kind="proportion", direction="higher", breaks=change)
+    return _accepted(rng, 20)
 
 
 DRAWN = {
@@ -213,7 +217,7 @@ DRAWN = {
     "c": _counts,
     "u": _rates,
     "run": _run_chart,
-    "change": _change_without_effect,
+    "accepted": _accepted_without_effect,
     "short_baseline": _short_baseline,
 }
 OTHERS = (
@@ -224,8 +228,8 @@ OTHERS = (
     Other("c", "counts, 6 a month, 24 months"),
     Other("u", "events per birth, 0.3 at 100 births a month, 24 months"),
     Other("run", "run chart of 11 months, by the limits of Anhoj and Olesen"),
-    Other("change", "a recorded change without effect after 12 of 24 months, both phases judged"),
-    Other("short_baseline", "a recorded change without effect after 6 of 17 months"),
+    Other("accepted", "a level accepted after 12 of 36 months, nothing moved, both phases judged"),
+    Other("short_baseline", "a level accepted after 12 of 20 months: limits of 8, preliminary"),
 )
 
 

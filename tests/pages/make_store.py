@@ -310,6 +310,8 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
                 'Warm birth room and pre-warmed towels' as title,
                 ['arrival_temperature', 'first_temperature'] as measures,
                 ['warm_excess'] as balancing;
+        create table signal_line (unit varchar, measure_id varchar, said_on date, step varchar,
+            level_from date, role varchar, reason varchar);
         create table silent_measure (unit varchar, measure_id varchar, denominator bigint,
             not_documented bigint, unusable bigint);
         create table policy_break as

@@ -15,10 +15,10 @@ from pipelines.base.errors import StoreError
 from pipelines.pages.change import doubt as change_doubt
 from pipelines.pages.change import page as change_page
 from pipelines.pages.change import sections as change_tables
-from pipelines.pages.change import study as change_study
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.read import ChangeData, read_change, read_log
-from pipelines.pages.change.study import Study
+from pipelines.reading import before_after as change_study
+from pipelines.reading.before_after import Study
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
 from pipelines.words.caution import CLOSING

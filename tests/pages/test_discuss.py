@@ -51,11 +51,14 @@ def test_a_kind_of_point_is_limited(month: ReviewData) -> None:
 def test_a_quiet_month_says_nothing(month: ReviewData) -> None:
     quiet = dataclasses.replace(
         month,
-        measures=month.measures.assign(rank=4, change="same", target_state="met"),
+        measures=month.measures.assign(
+            rank=4, change="same", target_state="met", is_urgent=False, is_left=False
+        ),
         record_measures=month.record_measures.head(0),
         record_flags=month.record_flags.head(0),
         unjudged=month.unjudged.head(0),
         restated=month.restated.head(0),
+        verdicts=[],
     )
     assert discuss.points(quiet) == []
     one = month.unjudged.head(1)

@@ -33,7 +33,9 @@ def sound(result: OverTime) -> None:
         st.tuples(st.integers(0, 40), st.one_of(st.none(), st.integers(0, 40))), max_size=40
     ),
     kind=st.sampled_from(["proportion", "rate", "minutes", "count"]),
-    cuts=st.lists(st.tuples(st.integers(0, 45), st.sampled_from(["policy", "change"])), max_size=4),
+    cuts=st.lists(
+        st.tuples(st.integers(0, 45), st.sampled_from(["policy", "change", "accepted"])), max_size=4
+    ),
     skip=st.integers(0, 3),
 )
 def test_whatever_comes_in_the_chart_is_sound(

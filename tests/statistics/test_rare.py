@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from pipelines.base.store_file import open_store
-from pipelines.pages.review.frames import BirthRow
-from pipelines.reading.frames import MonthRow, SeriesRow
+from pipelines.reading.frames import BirthRow, MonthRow, SeriesRow
 from pipelines.reading.queries import query
 from pipelines.statistics import chance, periods, rare
 from pipelines.statistics.over_time import over_time
@@ -197,7 +196,7 @@ def test_births_of_a_store_are_those_of_its_rates_in_order_of_birth(synthetic: B
             months = query(store, "reading/months", MonthRow, unit=unit)
             month = months["month"].max()
             rows = query(
-                store, "pages/review/births", BirthRow, unit=unit, measures=measures, month=month
+                store, "reading/births", BirthRow, unit=unit, measures=measures, month=month
             )
             rates = query(store, "reading/series", SeriesRow, unit=unit, month=month)
             wanted = rates[rates["measure_id"].isin(measures) & (rates["counted"] > 0)]

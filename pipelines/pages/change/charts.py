@@ -32,7 +32,7 @@ from pipelines.drawing.percents import Fitted, fitted
 from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.frames import MarkRow
-from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
+from pipelines.reading.before_after import AFTER, BEFORE, LEFT_OUT, Study
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span

@@ -8,10 +8,9 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.base.sql import ROOMS
-from pipelines.pages.change import study as change_study
 from pipelines.pages.change.frames import TouchingRow
 from pipelines.pages.change.read import ChangeData
-from pipelines.pages.change.study import AFTER, BEFORE, Study
+from pipelines.pages.change.study import Line
 from pipelines.pages.change.words import (
     effect_words,
     is_fine,
@@ -19,14 +18,15 @@ from pipelines.pages.change.words import (
     number,
     points_range,
     rate,
-    rates,
     side,
     span_words,
     title,
     verdict_words,
 )
+from pipelines.reading import before_after as change_study
+from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.reading.frames import InfoRow
-from pipelines.words import of_numbers
+from pipelines.words import of_numbers, of_verdicts
 from pipelines.words.of_numbers import points
 
 COVERAGE: Final = ROOMS / "statistics" / "change_coverage.toml"
@@ -34,35 +34,21 @@ ALIKE_BELOW: Final = 0.05  # of the Ljung-Box test
 
 
 def worse_answer(data: ChangeData) -> str:
-    """Say whether anything got worse: balancing measures first, then the others meant to move."""
+    """Say whether anything got worse: the one verdict, then how far the data can tell."""
     if not data.balancing:
         return (
             "Neither the log nor the measure names a balancing measure with newborns in these "
             "months, so nothing here can say. Name one in the unit file."
         )
-    rows = [*data.balancing, *data.meant]
-    worse = [one for one in rows if one.verdict == change_study.WORSE]
-    watch = [
-        one for one in rows
-        if one.verdict != change_study.WORSE and one.plain_verdict == change_study.WORSE
-    ]  # fmt: skip
-    said = [f"{title(one)}: {effect_words(one)}" for one in worse]
-    said += [f"{title(one)}: {_watch(one)}" for one in watch]
-    if said:
-        return " ".join(said[:3])
-    unclear = [one for one in data.balancing if one.effect is not None]
-    if not unclear:
-        return "No balancing measure could be analysed; the table says why."
-    hidden = of_numbers.listed([f"{title(one)}, {_worst(one)}" for one in unclear], 3)
-    return f"Nothing got worse beyond chance. What could still hide: {hidden}."
-
-
-def _watch(study: Study) -> str:
-    before, after = rates(study)
-    return (
-        f"{before} before, {after} after: worse than before. Its own course before could explain "
-        "that: watch it."
-    )
+    said = of_verdicts.harmed(data.verdict)
+    firm = [one for one in (*data.balancing, *data.meant) if one.verdict == change_study.WORSE]
+    if firm:
+        return " ".join([said, *(f"{title(one)}: {effect_words(one)}" for one in firm[:3])])
+    known = [one for one in data.balancing if one.effect is not None]
+    if data.verdict.worse or not known:
+        return said
+    hidden = of_numbers.listed([f"{title(one)}, {_worst(one)}" for one in known], 3)
+    return f"{said} What could still hide: {hidden}."
 
 
 def _worst(study: Study) -> str:
@@ -172,7 +158,7 @@ def coverage_words() -> str:
     )
 
 
-def line_words(line: change_study.Line, row: InfoRow) -> str:
+def line_words(line: Line, row: InfoRow) -> str:
     """Say one line of the other analyses."""
     if line.points is None:
         return "not possible with these months"

@@ -4,18 +4,8 @@ from typing import Annotated, TypedDict
 
 import pandas as pd
 
-from pipelines.reading.frames import SeriesRow
+from pipelines.reading.frames import LogRow, SeriesRow
 from pipelines.statistics.effects import Span
-
-
-class LogRow(TypedDict):
-    """One row per change in the unit's log."""
-
-    change_id: Annotated[str, "id in the unit's file"]
-    start_on: Annotated[pd.Timestamp, "first day of it"]
-    title: Annotated[str, "in words"]
-    measures: Annotated[list[str] | None, "measures it was meant to move"]
-    balancing: Annotated[list[str] | None, "measures that could get worse"]
 
 
 class TouchingRow(LogRow):

@@ -7,8 +7,8 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.errors import LanugoError, StoreError
-from pipelines.pages.change import study as change_study
 from pipelines.pages.change.read import read_measure
+from pipelines.reading import before_after as change_study
 from pipelines.reading.frames import InfoRow
 from pipelines.statistics import effects, interrupted, power
 from pipelines.statistics.power import Start

@@ -4,7 +4,7 @@ Reads a built store read-only; each query is one file of ``sql``, through the pu
 or one that the monthly review asks as well. Balancing measures are always read with the measure.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -15,25 +15,37 @@ import pandas as pd
 from pipelines.base.errors import StoreError, nearest
 from pipelines.base.frames import checked, columns_of, rows_of
 from pipelines.base.store_file import open_store
-from pipelines.pages.change import study as change_study
 from pipelines.pages.change.frames import (
     BornRow,
     BreakRow,
-    LogRow,
     MixRow,
     TouchingRow,
 )
-from pipelines.pages.change.study import AFTER, BEFORE, LeftOut, Line, Study
+from pipelines.pages.change.study import LeftOut, Line, leave_one_out, sensitivity
+from pipelines.reading import before_after as change_study
+from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.reading.frames import (
     BuildRow,
     InfoRow,
     LoadRow,
+    LogRow,
     MonthRow,
     SeriesRow,
     UnitTitleRow,
 )
+from pipelines.reading.judged import read_judged
 from pipelines.reading.months import last_full_month
 from pipelines.reading.queries import query, unit_title
+from pipelines.reading.verdict import (
+    ChangeVerdict,
+    MeasureVerdict,
+    balanced,
+    concerned,
+    expand,
+    names,
+    of_measure,
+    verdict,
+)
 from pipelines.statistics import effects
 from pipelines.statistics.effects import Span
 from pipelines.statistics.intervals import difference
@@ -68,6 +80,8 @@ class ChangeData:
     change_title: str
     start_on: pd.Timestamp
     until: pd.Timestamp  # the last full month
+    verdict: ChangeVerdict  # the one verdict that every page gives
+    told: Mapping[str, MeasureVerdict]  # on each measure of this page, by measure_id
     main: Study
     is_meant: bool  # the change was meant to move this measure
     meant: list[Study]  # the other measures it was meant to move
@@ -105,7 +119,7 @@ def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
         raise StoreError(f"unit '{unit}': the store holds no newborn with a month of birth.")
     loads = query(store, "reading/loads", LoadRow, unit=unit)
     until = last_full_month(months, loads["loaded_at"].max() if len(loads) else None)
-    changes = query(store, "pages/change/changes", LogRow, unit=unit)
+    changes = query(store, "reading/change_log", LogRow, unit=unit)
     breaks = query(store, "pages/change/breaks", BreakRow, unit=unit)
     newborns = query(store, "pages/change/newborns", BornRow, unit=unit, until=until.date())
     monthly = query(store, "reading/series", SeriesRow, unit=unit, month=until.date())
@@ -129,20 +143,6 @@ def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> LogRow:
             f"change '{change}' is not in the log of '{unit}'.{nearest(change, known)}"
         )
     return rows_of(found.head(1), LogRow)[0]
-
-
-def _names(listed: object) -> list[str]:
-    return [str(name) for name in listed] if hasattr(listed, "__iter__") else []
-
-
-def expand(names: Iterable[str], info: pd.DataFrame) -> pd.DataFrame:
-    """Return the measures named; the name of a file of bands stands for all its bands."""
-    kept = [
-        info[(info["measure_id"] == name) | (info["parent_id"] == name)]
-        for name in dict.fromkeys(names)
-    ]
-    rows = pd.concat([info.head(0), *kept])
-    return rows.drop_duplicates("measure_id").reset_index(drop=True)
 
 
 def _main_row(meant: pd.DataFrame, info: pd.DataFrame, measure: str | None) -> InfoRow:
@@ -199,7 +199,7 @@ def _touching(changes: pd.DataFrame, row: InfoRow, change_id: str | None = None)
     ids = {str(row["measure_id"]), str(row["parent_id"])}
     rest = changes[changes["change_id"] != change_id].copy()
     named = zip(rest["measures"], rest["balancing"], strict=True)
-    touches = [bool(ids & {*_names(one), *_names(two)}) for one, two in named]
+    touches = [bool(ids & {*names(one), *names(two)}) for one, two in named]
     rest["touches"] = pd.Series(touches, index=rest.index, dtype=bool)  # a bool where empty, too
     return rest
 
@@ -292,7 +292,7 @@ def read_change(
         entry = _choose(here.changes, unit, change)
         start_on = pd.Timestamp(entry["start_on"])
         desk = _Desk(here, start_on)
-        named = _names(entry["measures"])
+        named = names(entry["measures"])
         meant = expand(named, info)
         row = _main_row(_told_first(meant, here.silent), info, measure)
         _refuse_silent(row, here)
@@ -301,12 +301,15 @@ def read_change(
         is_asked = compare_unit is not None
         comparison = _compare(store, other, main, start_on, is_asked=is_asked) if other else None
         build = query(store, "reading/build", BuildRow, unit=unit)
-    balancing = [*_names(entry["balancing"]), *_names(row["balancing"])]
-    weighed = expand(balancing, info)
+        judged = read_judged(store, unit, here.until, concerned(entry, row, info))
+    balancing = [*names(entry["balancing"]), *names(row["balancing"])]
+    weighed = balanced(entry, row, info)
     apart = [row["measure_id"], *meant["measure_id"]]
     known = {*info["measure_id"], *info["parent_id"]}
     looked = pd.concat([meant, weighed]).drop_duplicates("measure_id")
     silent = looked.loc[looked["measure_id"].isin(here.silent), "title"]
+    aimed = desk.studies(meant[meant["measure_id"] != row["measure_id"]])
+    beside = desk.studies(weighed[~weighed["measure_id"].isin(apart)])
     sideless = row.copy()
     sideless["direction"] = "neither"
     own_breaks = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
@@ -317,15 +320,20 @@ def read_change(
         change_title=entry["title"],
         start_on=start_on,
         until=here.until,
+        verdict=verdict(judged, entry, desk.study),
+        told={
+            str(one.row["measure_id"]): of_measure(judged, one.row, one, start_on)
+            for one in (main, *aimed, *beside)
+        },
         main=main,
         is_meant=row["measure_id"] in set(meant["measure_id"]),
-        meant=desk.studies(meant[meant["measure_id"] != row["measure_id"]]),
-        balancing=desk.studies(weighed[~weighed["measure_id"].isin(apart)]),
+        meant=aimed,
+        balancing=beside,
         silent=[str(title) for title in silent],
         left_aside=[name for name in dict.fromkeys([*named, *balancing]) if name not in known],
         unknown=desk.study(sideless, change_study.SHARE_UNKNOWN),
-        lines=change_study.sensitivity(main),
-        left_out=change_study.leave_one_out(main),
+        lines=sensitivity(main),
+        left_out=leave_one_out(main),
         comparison=comparison,
         other_units=others,
         changes=checked(
@@ -342,7 +350,7 @@ def read_log(store_path: Path | str, unit: str) -> pd.DataFrame:
     """Return the unit's log of changes: change_id, start_on, title, measures, balancing."""
     with open_store(Path(store_path)) as store:
         unit_title(store, unit)
-        return query(store, "pages/change/changes", LogRow, unit=unit)
+        return query(store, "reading/change_log", LogRow, unit=unit)
 
 
 def read_measure(

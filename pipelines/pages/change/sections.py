@@ -10,12 +10,12 @@ from pipelines.pages.change import doubt as change_doubt
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.frames import BreakRow, FittedMonthRow, MixRow, TouchingRow
 from pipelines.pages.change.read import ChangeData
-from pipelines.pages.change.study import AFTER, BEFORE, LEFT_OUT, Study
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
+from pipelines.reading.before_after import AFTER, BEFORE, LEFT_OUT, Study
 from pipelines.statistics import interrupted
-from pipelines.words import of_numbers, of_silence
+from pipelines.words import of_numbers, of_silence, of_verdicts
 
 MONTH_COLUMNS: Final = (
     "Month",
@@ -94,7 +94,8 @@ def show_what(data: ChangeData) -> None:
     show(Part(""), panel="close")
 
 
-def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
+def _line(data: ChangeData, study: Study) -> dict[str, Any]:
+    start_on, told = data.start_on, data.told[str(study.row["measure_id"])]
     line = {
         "title": change_words.title(study),
         "better": BETTER_WORDS[str(study.row["direction"])],
@@ -107,7 +108,7 @@ def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
     if study.effect is None or study.plain is None:
         return {**line, "reason": change_words.reason_words(study, start_on)}
     effect, plain = study.effect, study.plain.points
-    shape, tone, word = change_words.word(study)
+    shape, tone, word = of_verdicts.mark(told)
     course = effect.without_change
     return {
         **line,
@@ -124,9 +125,9 @@ def _line(study: Study, start_on: pd.Timestamp) -> dict[str, Any]:
 
 
 def _effect_table(
-    studies: list[Study], start_on: pd.Timestamp, caption: str, heading: str = "", empty: str = ""
+    data: ChangeData, studies: list[Study], caption: str, heading: str = "", empty: str = ""
 ) -> Part:
-    lines = [_line(one, start_on) for one in studies]
+    lines = [_line(data, one) for one in studies]
     return part("pages/change/effect", lines=lines, caption=caption, heading=heading, empty=empty)
 
 
@@ -168,18 +169,24 @@ def _show_months(data: ChangeData, study: Study) -> None:
 def show_effect(data: ChangeData) -> None:
     """Display what happened to the measure: finding, picture, effect, months."""
     main = data.main
-    finding = change_words.verdict_words(main, data.start_on)
+    finding = _told(data, main)
     show(measure_head(main.row, finding), panel="open")
     _show_months(data, main)
     caption = (
         "The effect with its 95 % interval: what is fitted after the change less what the course "
         "before would have given"
     )
-    show(_effect_table([main], data.start_on, caption))
+    show(_effect_table(data, [main], caption))
     if data.meant:
         heading = "The other measures it was meant to move"
-        show(_effect_table(data.meant, data.start_on, "Analysed in the same way", heading))
+        show(_effect_table(data, data.meant, "Analysed in the same way", heading))
     show(Part(""), panel="close")
+
+
+def _told(data: ChangeData, study: Study) -> str:
+    """Say the one verdict on a measure, then the effect with its doubt."""
+    verdict = of_verdicts.sentence(data.told[str(study.row["measure_id"])])
+    return f"{verdict} {change_words.verdict_words(study, data.start_on)}"
 
 
 def _finding(words: str) -> PanelHead:
@@ -274,13 +281,13 @@ def worse_table(data: ChangeData) -> Part:
         "intervals"
     )
     empty = change_doubt.worse_answer(data)
-    return _effect_table(data.balancing, data.start_on, caption, empty=empty)
+    return _effect_table(data, data.balancing, caption, empty=empty)
 
 
 def show_worse(data: ChangeData) -> None:
     """Display every balancing measure: finding, picture, months."""
     for one in data.balancing:
-        finding = change_words.verdict_words(one, data.start_on)
+        finding = _told(data, one)
         show(measure_head(one.row, finding), panel="open")
         _show_months(data, one)
         show(Part(""), panel="close")
@@ -354,7 +361,7 @@ def head(data: ChangeData) -> Head:
         answers=[
             (
                 f"What happened to: {change_words.title(main)}",
-                change_words.verdict_words(main, data.start_on),
+                _told(data, main),
             ),
             ("Did anything get worse", change_doubt.worse_answer(data)),
             ("What else could explain it", change_doubt.else_answer(data)),

@@ -4,8 +4,8 @@ from typing import Final
 
 import pandas as pd
 
-from pipelines.pages.change import study as change_study
-from pipelines.pages.change.study import AFTER, BEFORE, Study
+from pipelines.reading import before_after as change_study
+from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
 from pipelines.words import of_numbers
@@ -277,26 +277,6 @@ def newborns_words(study: Study) -> str:
     ends = sorted((span.lower, span.upper))
     low, high = (f"{end:+.0f}".replace("-", of_numbers.MINUS).replace("+0", "0") for end in ends)
     return f"{f'{span.guess:+.0f}'.replace('-', of_numbers.MINUS)} ({low} to {high})"
-
-
-_COULD: Final = "its course before could explain it"
-_WORD: Final = {
-    change_study.WORSE: ("diamond", "attention", "worse, beyond its course before"),
-    change_study.BETTER: ("ring", "good", "better, beyond its course before"),
-    change_study.MOVED: ("diamond-open", "plain", "moved, beyond its course before"),
-    change_study.NOT_ANALYSED: ("hatch", "plain", "not analysed"),
-}
-_PLAIN_WORD: Final = {
-    change_study.WORSE: ("diamond-open", "plain", f"worse than before; {_COULD}: watch it"),
-    change_study.BETTER: ("dash", "plain", f"better than before; {_COULD}"),
-}
-
-
-def word(study: Study) -> tuple[str, str, str]:
-    """Return (shape, tone, words): what a row of a table says of one measure."""
-    if study.verdict in _WORD:
-        return _WORD[study.verdict]
-    return _PLAIN_WORD.get(study.plain_verdict, ("dash", "quiet", "cannot be told"))
 
 
 def holding_words(study: Study) -> str:

@@ -7,7 +7,6 @@ from typing import Any, Final
 
 from pipelines.base.frames import rows_of
 from pipelines.base.store_file import open_store
-from pipelines.pages.change.frames import LogRow
 from pipelines.pages.change.page import open_change, write_change
 from pipelines.pages.change.read import read_log
 from pipelines.pages.fair.page import open_fair, write_fair
@@ -15,7 +14,7 @@ from pipelines.pages.quality.page import open_quality, write_quality
 from pipelines.pages.review.page import open_review, write_review
 from pipelines.pages.shell.page import Head, Opened, Other
 from pipelines.pages.shell.render import Say
-from pipelines.reading.frames import UnitTitleRow
+from pipelines.reading.frames import LogRow, UnitTitleRow
 from pipelines.reading.queries import query
 
 INDEX: Final = "index.html"

@@ -13,11 +13,12 @@ from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import GravestRow, MeasureRow, UnitMatterRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import UNIT_SHARE, gravest, unit_matters
-from pipelines.pages.review.sections import MEASURES, QUALITY, RECORDS, RESTATED
+from pipelines.pages.review.sections import MEASURES, QUALITY, RECORDS, RESTATED, SIGNALS
 from pipelines.pages.shell.markup import Part, measure_place, part
 from pipelines.pages.shell.page import Section
 from pipelines.reading import standing
-from pipelines.words import of_measures, of_numbers
+from pipelines.reading.before_after import MOST_AFTER
+from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
@@ -38,6 +39,8 @@ def points(data: ReviewData) -> list[Point]:
     return [
         *_sentinel(data),
         *_attention(data),
+        *_changes(data),
+        *_left(data),
         *_better(data),
         *_documentation(data),
         *_unit(data),
@@ -78,26 +81,53 @@ def _kinds(data: ReviewData) -> str:
     return of_numbers.listed(names, len(names))
 
 
-def _measure_point(row: MeasureRow, question: str) -> Point:
-    told = (
-        of_measures.reading(row),
-        of_measures.change_sentence(row),
-        of_measures.target_sentence(row),
-    )
+def _measure_point(data: ReviewData, row: MeasureRow, question: str) -> Point:
+    moved = sentences.moved(data, row)
+    if moved.startswith(str(row["title"])):  # the verdict on a change is a sentence of its own
+        fact = f"{moved}. This month: {of_measures.reading(row)}."
+        return Point(str(row["title"]), fact, question, measure_place(row["measure_id"]))
+    told = (of_measures.reading(row), moved, of_measures.target_sentence(row))
     fact = "; ".join(text for text in told if text)
     return Point(str(row["title"]), f"{fact}.", question, measure_place(row["measure_id"]))
 
 
 def _attention(data: ReviewData) -> list[Point]:
-    urgent = data.measures[data.measures["rank"] == 0].sort_values("gap", ascending=False)
     question = "When and for whom does it happen, and what in the way we work stands behind it?"
-    return [_measure_point(row, question) for row in _rows(urgent)]
+    answer = " Who answers the signal: is it explained, or is it the new level?"
+    return [
+        _measure_point(data, row, question + (answer if row["is_urgent"] else ""))
+        for row in _rows(sentences.urgent(data))
+    ]
+
+
+def _changes(data: ReviewData) -> list[Point]:
+    """Say the verdict on each change whose months can still be weighed."""
+    oldest = data.month - pd.DateOffset(months=MOST_AFTER)
+    question = "Do we keep it as it is, and who answers what got worse?"
+    return [
+        Point(f"Did it work: {one.title}", of_verdicts.whole(one), question, SIGNALS.id)
+        for one in data.verdicts
+        if one.main is not None and one.start_on > oldest
+    ][:MOST_OF_A_KIND]
+
+
+def _left(data: ReviewData) -> list[Point]:
+    """Name what got worse, ended and was never answered: one point, however many."""
+    rows = rows_of(data.measures[data.measures["is_left"]], MeasureRow)
+    if not rows:
+        return []
+    told = [f"{row['title']} ({of_life.short_words(row)})" for row in rows]
+    subject = "Ended, and nobody answered"
+    fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
+    question = "Does someone know what it was? One line in the unit's file settles it."
+    return [Point(subject, fact, question, SIGNALS.id)]
 
 
 def _better(data: ReviewData) -> list[Point]:
     moved = sentences.strongest(data.measures)
     question = "What did we do differently, can it be kept, and did anything else get worse?"
-    return [_measure_point(row, question) for row in _rows(moved[moved["change"] == "better"])]
+    better = _rows(moved[moved["change"] == "better"])
+    return [_measure_point(data, row, question) for row in better]
 
 
 def _documentation(data: ReviewData) -> list[Point]:

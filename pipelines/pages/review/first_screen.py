@@ -9,18 +9,51 @@ from pipelines.reading import standing
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
-from pipelines.words import of_measures, of_numbers
+from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
 from pipelines.words.of_measures import change_sentence, reading, target_sentence
 from pipelines.words.of_numbers import count, listed, number_of, percent
 from pipelines.words.of_silence import NOT_IN_EXPORT
 
 
-def _short(row: MeasureRow) -> str:
-    """Say why a row needs attention: its target, or where it comes from."""
-    why = target_sentence(row)
-    if row["target_state"] != standing.SHORT_BEYOND_CHANCE:
-        why = change_sentence(row)
-    return f"{row['title']}: {reading(row)}, {why}"
+def moved(data: ReviewData, row: MeasureRow) -> str:
+    """Say how a measure moved: in the words of the verdict on a change that made it worse."""
+    for change in data.verdicts:
+        for one in change.unanswered:
+            if one.measure_id == row["measure_id"]:
+                return of_verdicts.sentence(one).removesuffix(".")
+    told = (change_sentence(row), of_life.now_words(row))
+    return "; ".join(part for part in told if part)
+
+
+def _short(data: ReviewData, row: MeasureRow) -> str:
+    """Say why a row needs attention: what got worse, or its target."""
+    text = moved(data, row)
+    if text.startswith(str(row["title"])):
+        return text
+    if not row["is_urgent"] and row["target_state"] == standing.SHORT_BEYOND_CHANCE:
+        text = target_sentence(row)
+    return f"{row['title']}: {reading(row)}, {text}"
+
+
+def urgent(data: ReviewData) -> pd.DataFrame:
+    """Return the measures that need attention: what got worse unanswered first, then targets."""
+    rows = data.measures[data.measures["rank"] == 0]
+    return rows.sort_values(["is_urgent", "gap"], ascending=False, kind="stable")
+
+
+def _answered(data: ReviewData) -> str:
+    """Say what got worse and is answered, and what ended unanswered; empty where nothing did."""
+    rows = data.measures
+    left = _rows(rows[rows["is_left"] & (rows["rank"] == 1)])
+    known = _rows(rows[(rows["change"] == "worse") & ~rows["is_urgent"]])
+    text = ""
+    if known:
+        told = [f"{row['title']} ({of_life.short_words(row)})" for row in known]
+        text += f"Worse, and answered: {listed(told, 2)}. "
+    if left:
+        told = [f"{row['title']} ({of_life.short_words(row)})" for row in left]
+        text += f"Got worse, ended, and nobody answered: {listed(told, 2)}. "
+    return text
 
 
 def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
@@ -30,10 +63,14 @@ def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
 def attention(data: ReviewData) -> str:
     """Say which measures need attention, then how the others stand against their targets."""
     rows = data.measures
-    urgent = rows[rows["rank"] == 0].sort_values("gap", ascending=False)
+    first = urgent(data)
+    others = _answered(data)
     text = "No measure misses its target, or got worse, by more than chance explains. "
-    if len(urgent):
-        text = listed([_short(row) for row in _rows(urgent)], 2) + ". "
+    if others:
+        text = "Nothing else misses its target, or got worse, by more than chance explains. "
+    if len(first):
+        text = listed([_short(data, row) for row in _rows(first)], 2) + ". "
+    text += others
     with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
     if not with_target.any():
         return f"{text}No measure has a target yet; the unit's file sets them."

@@ -28,15 +28,6 @@ class UnitMatterRow(MeasureRow):
     because: Annotated[str, "listed, headline or more_than_half"]
 
 
-class ChangeRow(TypedDict):
-    """``changes``: one row per recorded change or policy date and measure it touches."""
-
-    measure_id: MeasureId
-    start_on: Annotated[pd.Timestamp | None, "first day of it"]
-    words: Annotated[str | None, "what changed"]
-    kind: Annotated[str, "change or policy"]
-
-
 class RecordMeasureRow(TypedDict):
     """``record_measures``: one row per newborn (or item) of the month and measure worth reading."""
 
@@ -186,15 +177,6 @@ class GroupRow(TypedDict):
     upper: Annotated[float | None, "share; end of the 95 % interval"]
 
 
-class BirthRow(TypedDict):
-    """One row per newborn (or item) that the rate of a rare measure is made of, in order."""
-
-    measure_id: MeasureId
-    month: Annotated[pd.Timestamp | None, "month of birth"]
-    born_on: Annotated[pd.Timestamp | None, "date of birth, where the unit keeps it"]
-    is_met: Annotated[bool, "met"]
-
-
 class RecordRow(TypedDict):
     """One row per newborn whose record is read: first all sentinels, then the sample."""
 
@@ -224,3 +206,13 @@ class CountedRow(TypedDict):
     title: Annotated[str, "of the measure"]
     level: Annotated[str, "serious, process or descriptive"]
     newborns: Annotated[int, "newborns of the month"]
+
+
+class SinceRow(TypedDict):
+    """One row per signal of which there is news since the review of the month before."""
+
+    measure_id: MeasureId
+    title: Annotated[str, "of the measure"]
+    sense: Annotated[str, "worse, better or moved"]
+    news: Annotated[str, "new, still open, answered or settled"]
+    words: Annotated[str, "the signal in a few words"]

@@ -11,14 +11,12 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.errors import StoreError
-from pipelines.base.frames import checked, columns_of
+from pipelines.base.frames import checked
 from pipelines.base.store_file import open_store
 from pipelines.definitions.read_measures import GROUPS
 from pipelines.definitions.strata import BIRTH
 from pipelines.pages.review.frames import (
-    BirthRow,
     BornRow,
-    ChangeRow,
     FlagRuleRow,
     GroupRow,
     LeftToUnitRow,
@@ -32,20 +30,18 @@ from pipelines.pages.review.frames import (
     WorklistRejectedRow,
     WorklistSettingRow,
 )
-from pipelines.reading import signals, standing
-from pipelines.reading.frames import BuildRow, InfoRow, LoadRow, MonthRow, RejectedRow, SeriesRow
+from pipelines.reading import life, signals, standing, verdict
+from pipelines.reading.frames import BuildRow, LoadRow, MonthRow, RejectedRow
+from pipelines.reading.judged import Judged, read_judged
 from pipelines.reading.months import last_full_month, parse_month
 from pipelines.reading.queries import query, unit_title
-from pipelines.statistics.charting import needs_births
+from pipelines.reading.verdict import ChangeVerdict
 from pipelines.statistics.over_time import OverTime
 
 # Limits stand on the first months there are; a chart shows the latest of them.
 MONTHS_DRAWN = 36
-NO_BIRTHS = pd.DataFrame(columns=list(columns_of(BirthRow)))
 # Query -> its declaration.
 _FRAMES: Mapping[str, type[Mapping[str, object]]] = {
-    "reading/series": SeriesRow,
-    "pages/review/changes": ChangeRow,
     "pages/review/record_measures": RecordMeasureRow,
     "pages/review/reasons": ReasonRow,
     "pages/review/left_to_unit": LeftToUnitRow,
@@ -75,6 +71,10 @@ class ReviewData:
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
     groups: pd.DataFrame  # one row per measure, group of newborns and whole quarter
     changes: pd.DataFrame  # one row per change or policy date and measure
+    lines: pd.DataFrame  # one row per measure and dated line on one of its signals
+    lives: pd.DataFrame  # one row per measure and signal of the last twelve months
+    lives_before: pd.DataFrame  # the same, as the review of the month before knew it
+    verdicts: list[ChangeVerdict]  # on every change of the log, the latest first
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
     reasons: pd.DataFrame  # one row per measure, state and reason of what was not met
     left_to_unit: pd.DataFrame  # one row per measure whose misses list no record
@@ -105,16 +105,16 @@ def _choose_month(months: pd.DataFrame, month: str | None, loads: pd.DataFrame) 
     return wanted
 
 
-def _measures(
-    info: pd.DataFrame,
-    series: pd.DataFrame,
-    over_time: Mapping[str, OverTime],
-    month: pd.Timestamp,
-) -> pd.DataFrame:
+def _measures(judged: Judged, verdicts: list[ChangeVerdict]) -> pd.DataFrame:
     """Join what a measure is with its month and how it stands, in reading order."""
-    now = series[series["month"] == month].drop(columns="month")
-    told = signals.moved(over_time)
-    rows = info.merge(now, on="measure_id", how="left").merge(told, on="measure_id", how="left")
+    now = judged.series[judged.series["month"] == judged.month].drop(columns="month")
+    rows = judged.info.merge(now, on="measure_id", how="left")
+    told = signals.moved(judged.over_time)
+    alive = life.now(rows["measure_id"], judged.lives)
+    # A harm beside a change that no rule of the chart has seen yet is as urgent as one that is.
+    harmed = [one.measure_id for each in verdicts for one in each.unanswered if not one.life]
+    alive["is_urgent"] |= alive["measure_id"].isin(harmed)
+    rows = rows.merge(told, on="measure_id", how="left").merge(alive, on="measure_id")
     rows = standing.stand(rows)
     order = {name: place for place, name in enumerate(GROUPS)}
     rows["group_place"] = rows["group_name"].map(order).fillna(len(GROUPS))
@@ -122,16 +122,6 @@ def _measures(
     keys = ["group_place", "rank", "gap", "position"]
     rows = rows.sort_values(keys, ascending=[True, True, False, True], ignore_index=True)
     return checked(rows, MeasureRow)
-
-
-def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:
-    """Return the measures whose chart gains from one row per birth."""
-    kinds = dict(zip(info["measure_id"], info["kind"], strict=True))
-    return [
-        str(name)
-        for name, rows in series.groupby("measure_id")
-        if needs_births(rows, str(kinds[name]))
-    ]
 
 
 def _place(
@@ -156,16 +146,10 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
             name.rpartition("/")[2]: query(store, name, row, **values)
             for name, row in _FRAMES.items()
         }
-        info = query(store, "reading/measures", InfoRow, unit=unit)
         build = query(store, "reading/build", BuildRow, unit=unit)
-        series = frames.pop("series")
         groups = query(store, "pages/review/groups", GroupRow, **values, stratifiers=list(BIRTH))
-        told = series[~series["is_silent"]]
-        few = _few(told, info)
-        births = NO_BIRTHS
-        if few:
-            births = query(store, "pages/review/births", BirthRow, measures=few, **values)
-    over_time = signals.judge(told, info, frames["changes"], births)
+        judged = read_judged(store, unit, chosen)
+    verdicts = verdict.verdicts(judged)
     here = months[months["month"] == chosen]
     return ReviewData(
         unit=unit,
@@ -173,9 +157,14 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         month=chosen,
         births=int(here["births"].sum()),
         newborns=int(here["newborns"].sum()),
-        measures=_measures(info, series, over_time, chosen),
-        series=series[series["month"] > chosen - pd.DateOffset(months=MONTHS_DRAWN)],
-        over_time=over_time,
+        measures=_measures(judged, verdicts),
+        series=judged.series[judged.series["month"] > chosen - pd.DateOffset(months=MONTHS_DRAWN)],
+        over_time=judged.over_time,
+        changes=judged.changes,
+        lines=judged.lines,
+        lives=judged.lives,
+        lives_before=judged.lives_before,
+        verdicts=verdicts,
         groups=groups,
         loads=loads,
         build=dict(zip(build["key"], build["value"], strict=True)),

@@ -16,11 +16,11 @@ from pipelines.pages.review.frames import (
 )
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.record_list import record_list, records_link
+from pipelines.pages.review.signal_life import is_at_rest, line_list, signals, with_lines
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
 from pipelines.reading.frames import LoadRow, RejectedRow, SeriesRow
-from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
 from pipelines.words import caution, of_measures, of_numbers, of_signals, of_states
 from pipelines.words.of_misses import missed_words
@@ -151,35 +151,9 @@ MONTH_COLUMNS: Final = (
 )
 
 
-def signals(data: ReviewData) -> Part:
-    """Return the month's signals by strength, and how much the rules can be trusted."""
-    rows = sentences.strongest(data.measures)
-    compared = int((data.measures["change"] != NOT_COMPARED).sum())
-    return part(
-        "pages/review/signals",
-        signals=[
-            {
-                "measure_id": row["measure_id"],
-                "title": row["title"],
-                "words": of_measures.moved_words(row),
-                "now": of_measures.reading(row) if row["counted"] else of_numbers.NONE,
-                "sense": {"better": "better", "worse": "worse"}.get(str(row["change"]), "moved"),
-                "strength": of_numbers.NONE
-                if row["strength"] is None
-                else f"{row['strength']:.1f}",
-            }
-            for row in rows_of(rows, MeasureRow)
-        ],
-        expected=f"{sentences.expected_signals(compared, data.newborns):.1f}",
-        compared=compared,
-        setting=of_signals.setting_words(data.newborns),
-    )
-
-
 def panel_head(data: ReviewData, row: MeasureRow) -> PanelHead:
     """Return a measure's heading and its finding in one sentence."""
-    at_rest = row["rank"] != 0 and row["change"] in NOT_MOVED
-    return measure_head(row, of_measures.finding(row, data.month), at_rest=at_rest)
+    return measure_head(row, of_measures.finding(row, data.month), at_rest=is_at_rest(row))
 
 
 def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:
@@ -192,6 +166,7 @@ def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:
         missed=[] if row["is_silent"] else missed_words(row, reasons),
         note=_chart_words(data, row) if of_signals.needs_a_note(over) else "",
         signals=of_signals.signal_lines(over),
+        lines=line_list(data, row["measure_id"]),
         facts=_facts(data, row),
         columns=MONTH_COLUMNS,
         months=_month_lines(series),
@@ -272,6 +247,7 @@ def show_measures(data: ReviewData) -> None:
     for row in rows_of(data.measures, MeasureRow):
         series = by_measure[row["measure_id"]]
         changes = by_change.get(row["measure_id"], nothing)
+        changes = with_lines(data, row["measure_id"], changes)
         show(panel_head(data, row), panel="open")
         over = data.over_time[str(row["measure_id"])]
         if over.period_kind != "month" and len(over.points) > 1:
@@ -314,9 +290,10 @@ OVER_TIME: Final = Section(
     intro="Dots are months, open where fewer than 20 newborns count. The pale area is what "
     "chance allows about the thin middle line. A diamond lies outside it; a triangle is where a "
     "rule about several months first spoke. Short dashes are the target; an upright line is a "
-    "recorded change or a date of policy. A zigzag beneath the axis says that it does not begin at "
-    "zero. The strip beneath is the share not documented: a better "
-    "percent with more of it is not yet better care.",
+    "recorded change, a date of policy, or what was said of a signal; limits begin anew only at a "
+    "date of policy, or where a new level was accepted. A zigzag beneath the axis says that it "
+    "does not begin at zero. The strip beneath is the share not documented: a better percent with more "
+    "of it is not yet better care.",
     link="Over time",
     leaves_off="the charts of measures where nothing needs attention and nothing moved",
 )

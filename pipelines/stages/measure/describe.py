@@ -7,9 +7,10 @@ import duckdb
 from pipelines.base.hashes import file_hash
 from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
-from pipelines.definitions.policy import InForce
+from pipelines.definitions.policy import InForce, result_ids
 from pipelines.definitions.read_measures import Band, Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
+from pipelines.definitions.signal_lines import by_result
 from pipelines.definitions.unit_gravity import approval, fill_gravity
 from pipelines.definitions.worklist import find_chart
 
@@ -126,6 +127,14 @@ def _numbers_set(unit: Unit) -> list[str]:
     ]
 
 
+def _signal_rows(units: Sequence[Unit], measures: Mapping[str, Measure]) -> list[list[object]]:
+    return [
+        [unit.id, name, line.on, line.step, line.level_from, line.role, line.reason]
+        for unit in units
+        for name, line in by_result(unit.signals, result_ids(measures))
+    ]
+
+
 def describe_store(
     connection: duckdb.DuckDBPyConnection,
     units: Sequence[Unit],
@@ -133,7 +142,7 @@ def describe_store(
     policies: InForce,
     build_info: Mapping[str, str],
 ) -> None:
-    """Fill what a store says of itself: measure_info, gravity, unit_info, policy and the others."""
+    """Fill every table of the schema measure that says what a store is about."""
     targets, breaks = _policy_rows(units, measures, policies)
     insert_rows(connection, "measure.measure_info", _info_rows(measures))
     fill_gravity(connection, units, measures)
@@ -174,6 +183,7 @@ def describe_store(
             for change in unit.changes
         ],
     )
+    insert_rows(connection, "measure.signal_line", _signal_rows(units, measures))
     insert_rows(
         connection, "measure.build_info", [[key, value] for key, value in build_info.items()]
     )

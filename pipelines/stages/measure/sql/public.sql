@@ -103,6 +103,8 @@ create view finding_tier as select * from typed.finding_tier;
 
 create view change_log as select * from measure.change_log;
 
+create view signal_line as select * from measure.signal_line;
+
 create view policy as select * from measure.policy;
 
 create view policy_break as select * from measure.policy_break;

@@ -142,6 +142,17 @@ create or replace table measure.change_log (
     balancing varchar[]
 );
 
+-- What people said of a signal, in the unit's file: one line a step.
+create or replace table measure.signal_line (
+    unit varchar,
+    measure_id varchar,
+    said_on date,
+    step varchar,
+    level_from date,
+    role varchar,
+    reason varchar
+);
+
 -- From when on a unit uses other numbers for a measure.
 create or replace table measure.policy_break (
     unit varchar,
