@@ -108,7 +108,7 @@ def test_a_line_says_the_reading_when_and_how_far_out(month: ReviewData) -> None
     plain = {name: [text.replace("\xa0", " ") for text in one] for name, one in words.items()}
     assert plain["FH_COLD"] == ["Moderately cold: 35.2 °C at 62 min, 1.3 °C below 36.5 °C"]
     assert plain[ROUTE] == [
-        "Each medicine by its own route: vitamin K, intravenous; not as the measure asks"
+        "Each medicine by its own route (vitamin K, intravenous): not as the measure asks"
     ]
     assert plain[POSITIVE] == [
         "Vaccine and immune globulin within 12 hours, mother positive: recorded as not done"

@@ -42,14 +42,14 @@ def lateness(minutes: float | None, due: float | None, window: str, since: str =
     >>> lateness(84, 60, "").replace(SPACE, " ")
     'at 84 min, 24 min late'
     >>> lateness(200, None, "up to 120 minutes", "after").replace(SPACE, " ")
-    'after 200 min; window: up to 120 minutes'
+    'after 200 min, window: up to 120 minutes'
     """
     if minutes is None:
         return ""
     done = f"{since} {whole_minutes(minutes)}"
     if due is not None:
         return f"{done}, {whole_minutes(minutes - due)} late"
-    return done + (f"; window: {window}" if window else "")
+    return done + (f", window: {window}" if window else "")
 
 
 def reading(row: RecordMeasureRow) -> str:
@@ -87,10 +87,12 @@ def _state(row: RecordMeasureRow) -> str:
 
 
 def measure_words(row: RecordMeasureRow) -> str:
-    """Say one reason: the measure, then the reading, then what was missed and by how much."""
-    parts = (row["detail"], reading(row), _state(row).strip())
-    told = "; ".join(text for text in parts if text)
-    return f"{row['title']}: {told}" if told else row["title"]
+    """Say one reason: the measure, of what or at which reading, what was missed, by how much."""
+    about = ", ".join(text for text in (row["detail"], reading(row)) if text)
+    state = _state(row).strip()
+    if about and state:
+        return f"{row['title']} ({about}): {state}"
+    return f"{row['title']}: {about or state}".removesuffix(": ")
 
 
 def flag_words(row: RecordFlagRow) -> str:
