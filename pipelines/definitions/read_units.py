@@ -114,6 +114,8 @@ class Unit:
     findings: Mapping[str, Any] = field(default_factory=dict)
     # Approval and overrides of gravities; checked by ``unit_gravity``.
     gravity: Mapping[str, Any] = field(default_factory=dict)
+    # The measures that the first table of a review shows; checked by ``leading``.
+    leading: object = None
     # How to find a chart, and the worklists that came back; checked by ``worklist``.
     worklist: Mapping[str, Any] = field(default_factory=dict)
     # File of answers to flags, beside the unit file.
@@ -138,6 +140,7 @@ _UNIT_KEYS = {
     "checks",
     "findings",
     "gravity",
+    "leading",
     "worklist",
     "answers",
     "cause_reviews",
@@ -391,6 +394,7 @@ def read_unit(path: Path) -> Unit:
         checks=spec.get("checks", {}),
         findings=spec.get("findings", {}),
         gravity=spec.get("gravity", {}),
+        leading=spec.get("leading"),
         worklist=spec.get("worklist", {}),
         answers=path.parent / spec["answers"] if "answers" in spec else None,
         cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,

@@ -18,6 +18,7 @@ from pipelines.pages.shell.markup import Part, measure_place, part
 from pipelines.pages.shell.page import Section
 from pipelines.reading import standing
 from pipelines.reading.before_after import MOST_AFTER
+from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
@@ -26,23 +27,28 @@ MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
 
 @dataclass(frozen=True)
 class Point:
-    """One point for the meeting: a subject, the fact that carries it, a question, its place."""
+    """One point for the meeting: a subject, the fact that carries it, a question, its place.
+
+    ``sure``: how far luck explains it, ``step``: what comes next, where the first screen has it.
+    """
 
     subject: str
     fact: str
     question: str
     place: str  # of the page, where more stands
+    step: str = ""
+    sure: str = ""
 
 
 def points(data: ReviewData) -> list[Point]:
     """Return the points of one month, what asks for action first; empty in a quiet month."""
     return [
-        *_sentinel(data),
-        *_attention(data),
-        *_changes(data),
-        *_left(data),
-        *_better(data),
-        *_documentation(data),
+        *sentinel(data),
+        *attention(data),
+        *changes(data),
+        *left(data),
+        *better(data),
+        *documentation(data),
         *_unit(data),
         *_silent(data),
         *_export(data),
@@ -53,7 +59,7 @@ def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
     return rows_of(frame.head(MOST_OF_A_KIND), MeasureRow)
 
 
-def _sentinel(data: ReviewData) -> list[Point]:
+def sentinel(data: ReviewData) -> list[Point]:
     """Say what should never happen and did: of the records read now, and of no others."""
     found = gravest(data)
     if found.empty:
@@ -65,6 +71,7 @@ def _sentinel(data: ReviewData) -> list[Point]:
             f"In {of_numbers.number_of(newborns, 'record')} of the month: {_kinds(data)}.",
             "Has each been read by someone, and reported where local policy asks?",
             RECORDS.id,
+            "Read each of these records now.",
         )
     ]
 
@@ -81,37 +88,73 @@ def _kinds(data: ReviewData) -> str:
     return of_numbers.listed(names, len(names))
 
 
-def _measure_point(data: ReviewData, row: MeasureRow, question: str) -> Point:
+def _luck(data: ReviewData) -> str:
+    """Say how often luck alone would give a signal, in a nurse's words."""
+    compared = int((data.measures["change"] != NOT_COMPARED).sum())
+    if not compared:
+        return ""
+    expected = max(1, round(sentences.expected_signals(compared, data.newborns)))
+    return (
+        f"Luck alone would give about {of_numbers.number_of(expected, 'such signal')} among "
+        f"{of_numbers.number_of(compared, 'measure')} in two years."
+    )
+
+
+def _how_sure(data: ReviewData, row: MeasureRow) -> str:
+    """Say how far luck explains a row: of what moved, or of a target that was missed."""
+    if row["change"] not in NOT_MOVED or row["is_urgent"]:
+        return _luck(data)
+    if row["target_state"] == standing.SHORT_BEYOND_CHANCE:
+        span = of_numbers.interval(row["lower"], row["upper"])
+        return f"Luck alone would put it between {span}, still on the wrong side."
+    return ""
+
+
+def _measure_point(data: ReviewData, row: MeasureRow, question: str, step: str) -> Point:
+    title, place, sure = str(row["title"]), measure_place(row["measure_id"]), _how_sure(data, row)
     moved = sentences.moved(data, row)
-    if moved.startswith(str(row["title"])):  # the verdict on a change is a sentence of its own
+    if moved.startswith(title):  # the verdict on a change is a sentence of its own
         fact = f"{moved}. This month: {of_measures.reading(row)}."
-        return Point(str(row["title"]), fact, question, measure_place(row["measure_id"]))
+        return Point(title, fact, question, place, step, sure)
     told = (of_measures.reading(row), moved, of_measures.target_sentence(row))
     fact = "; ".join(text for text in told if text)
-    return Point(str(row["title"]), f"{fact}.", question, measure_place(row["measure_id"]))
+    return Point(title, f"{fact}.", question, place, step, sure)
 
 
-def _attention(data: ReviewData) -> list[Point]:
+def attention(data: ReviewData) -> list[Point]:
+    """Say of each measure that needs attention how it stands and moved, the gravest first."""
     question = "When and for whom does it happen, and what in the way we work stands behind it?"
     answer = " Who answers the signal: is it explained, or is it the new level?"
+    steps = {
+        True: "Find out why, and answer it in the unit's file.",
+        False: "See when and for whom it was missed.",
+    }
     return [
-        _measure_point(data, row, question + (answer if row["is_urgent"] else ""))
+        _measure_point(
+            data, row, question + (answer if row["is_urgent"] else ""), steps[row["is_urgent"]]
+        )
         for row in _rows(sentences.urgent(data))
     ]
 
 
-def _changes(data: ReviewData) -> list[Point]:
+def changes(data: ReviewData) -> list[Point]:
     """Say the verdict on each change whose months can still be weighed."""
     oldest = data.month - pd.DateOffset(months=MOST_AFTER)
     question = "Do we keep it as it is, and who answers what got worse?"
     return [
-        Point(f"Did it work: {one.title}", of_verdicts.whole(one), question, SIGNALS.id)
+        Point(
+            f"Did it work: {one.title}",
+            of_verdicts.whole(one),
+            question,
+            SIGNALS.id,
+            "Someone answers what got worse." if one.unanswered else "Look again next month.",
+        )
         for one in data.verdicts
         if one.main is not None and one.start_on > oldest
     ][:MOST_OF_A_KIND]
 
 
-def _left(data: ReviewData) -> list[Point]:
+def left(data: ReviewData) -> list[Point]:
     """Name what got worse, ended and was never answered: one point, however many."""
     rows = rows_of(data.measures[data.measures["is_left"]], MeasureRow)
     if not rows:
@@ -120,17 +163,22 @@ def _left(data: ReviewData) -> list[Point]:
     subject = "Ended, and nobody answered"
     fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
     question = "Does someone know what it was? One line in the unit's file settles it."
-    return [Point(subject, fact, question, SIGNALS.id)]
+    return [Point(subject, fact, question, SIGNALS.id, "One line in the unit's file settles it.")]
 
 
-def _better(data: ReviewData) -> list[Point]:
+def better(data: ReviewData) -> list[Point]:
+    """Say of each measure that got better how it stands and moved, the strongest first."""
     moved = sentences.strongest(data.measures)
     question = "What did we do differently, can it be kept, and did anything else get worse?"
-    better = _rows(moved[moved["change"] == "better"])
-    return [_measure_point(data, row, question) for row in better]
+    rows = _rows(moved[moved["change"] == "better"])
+    return [
+        _measure_point(data, row, question, "Tell the team, and keep what was done.")
+        for row in rows
+    ]
 
 
-def _documentation(data: ReviewData) -> list[Point]:
+def documentation(data: ReviewData) -> list[Point]:
+    """Name each measure whose target is met or missed by what was not written down."""
     unsure = data.measures[data.measures["target_state"] == standing.UNSURE]
     question = "Where is it written down, and why does it not reach the export?"
     return [
@@ -141,6 +189,7 @@ def _documentation(data: ReviewData) -> list[Point]:
             f"{of_numbers.percent(row['target'])} is met.",
             question,
             measure_place(row["measure_id"]),
+            "Find where it is written down.",
         )
         for row in _rows(unsure)
     ]

@@ -36,9 +36,10 @@ def _short(data: ReviewData, row: MeasureRow) -> str:
 
 
 def urgent(data: ReviewData) -> pd.DataFrame:
-    """Return the measures that need attention: what got worse unanswered first, then targets."""
+    """Return what needs attention: what got worse unanswered, then targets; the gravest first."""
     rows = data.measures[data.measures["rank"] == 0]
-    return rows.sort_values(["is_urgent", "gap"], ascending=False, kind="stable")
+    keys = ["is_urgent", "gravity_place", "gap"]
+    return rows.sort_values(keys, ascending=[False, True, False], kind="stable")
 
 
 def _answered(data: ReviewData) -> str:

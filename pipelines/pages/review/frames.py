@@ -18,6 +18,16 @@ class MeasureRow(MeasureNow):
 
     group_place: Annotated[float, "place of its group on the page"]
     gap: Annotated[float, "share between rate and target; -1 where either is missing"]
+    gravity_place: Annotated[int, "how grave its gravest miss is, 1 first"]
+    leading_place: Annotated[float | None, "place among those the unit leads with; missing: none"]
+
+
+class WeightRow(TypedDict):
+    """One row per measure of the unit: how it is weighed."""
+
+    measure_id: MeasureId
+    gravity_place: Annotated[int, "how grave its gravest miss is, 1 first"]
+    leading_place: Annotated[float | None, "place among those the unit leads with; missing: none"]
 
 
 class UnitMatterRow(MeasureRow):

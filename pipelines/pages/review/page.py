@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Final
 
 from pipelines.pages.review.discuss import DISCUSS
+from pipelines.pages.review.head import head
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.sections import (
     ABOUT,
@@ -13,7 +14,6 @@ from pipelines.pages.review.sections import (
     RECORDS,
     RESTATED,
     SIGNALS,
-    head,
 )
 from pipelines.pages.review.timing.sections import HOW_LONG
 from pipelines.pages.review.why.sections import COLD, WHY

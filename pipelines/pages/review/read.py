@@ -13,6 +13,7 @@ import pandas as pd
 from pipelines.base.errors import StoreError
 from pipelines.base.frames import checked
 from pipelines.base.store_file import open_store
+from pipelines.definitions.gravity import LEVELS
 from pipelines.definitions.read_measures import GROUPS
 from pipelines.definitions.strata import BIRTH
 from pipelines.pages.review.frames import (
@@ -26,6 +27,7 @@ from pipelines.pages.review.frames import (
     RecordMeasureRow,
     RestatedRow,
     UnjudgedRow,
+    WeightRow,
     WorklistReadRow,
     WorklistRejectedRow,
     WorklistSettingRow,
@@ -51,6 +53,7 @@ _FRAMES: Mapping[str, type[Mapping[str, object]]] = {
     "pages/review/unjudged": UnjudgedRow,
     "pages/review/restated": RestatedRow,
     "pages/review/born": BornRow,
+    "pages/review/weights": WeightRow,
     "pages/review/worklist_setting": WorklistSettingRow,
     "pages/review/worklist_read": WorklistReadRow,
     "pages/review/worklist_rejected": WorklistRejectedRow,
@@ -105,7 +108,7 @@ def _choose_month(months: pd.DataFrame, month: str | None, loads: pd.DataFrame) 
     return wanted
 
 
-def _measures(judged: Judged, verdicts: list[ChangeVerdict]) -> pd.DataFrame:
+def _measures(judged: Judged, verdicts: list[ChangeVerdict], weights: pd.DataFrame) -> pd.DataFrame:
     """Join what a measure is with its month and how it stands, in reading order."""
     now = judged.series[judged.series["month"] == judged.month].drop(columns="month")
     rows = judged.info.merge(now, on="measure_id", how="left")
@@ -115,6 +118,8 @@ def _measures(judged: Judged, verdicts: list[ChangeVerdict]) -> pd.DataFrame:
     harmed = [one.measure_id for each in verdicts for one in each.unanswered if not one.life]
     alive["is_urgent"] |= alive["measure_id"].isin(harmed)
     rows = rows.merge(told, on="measure_id", how="left").merge(alive, on="measure_id")
+    rows = rows.merge(weights, on="measure_id", how="left")
+    rows["gravity_place"] = rows["gravity_place"].fillna(len(LEVELS)).astype("int64")
     rows = standing.stand(rows)
     order = {name: place for place, name in enumerate(GROUPS)}
     rows["group_place"] = rows["group_name"].map(order).fillna(len(GROUPS))
@@ -157,7 +162,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         month=chosen,
         births=int(here["births"].sum()),
         newborns=int(here["newborns"].sum()),
-        measures=_measures(judged, verdicts),
+        measures=_measures(judged, verdicts, frames.pop("weights")),
         series=judged.series[judged.series["month"] > chosen - pd.DateOffset(months=MONTHS_DRAWN)],
         over_time=judged.over_time,
         changes=judged.changes,

@@ -6,7 +6,6 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.drawing import in_cells, over_months, over_periods
-from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import other_groups
 from pipelines.pages.review.frames import (
     FlagRuleRow,
@@ -14,11 +13,12 @@ from pipelines.pages.review.frames import (
     RestatedRow,
     UnjudgedRow,
 )
+from pipelines.pages.review.leading import leading_table
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.record_list import record_list, records_link
 from pipelines.pages.review.signal_life import is_at_rest, line_list, signals, with_lines
 from pipelines.pages.shell.markup import PanelHead, Part, measure_head, part
-from pipelines.pages.shell.page import About, Head, Section, about_section, panels
+from pipelines.pages.shell.page import About, Section, about_section, panels
 from pipelines.pages.shell.show import show
 from pipelines.reading.frames import LoadRow, RejectedRow, SeriesRow
 from pipelines.reading.standing import NO_NEWBORNS, NOT_IN_EXPORT
@@ -257,31 +257,13 @@ def show_measures(data: ReviewData) -> None:
         show(panel_foot(data, row, series), panel="close")
 
 
-def head(data: ReviewData) -> Head:
-    """Return line 1 and the three answers of the page."""
-    births = of_numbers.number_of(data.births, "birth")
-    stillbirths = data.newborns - data.births
-    if stillbirths:
-        births += f" and {of_numbers.number_of(stillbirths, 'stillbirth')}"
-    return Head(
-        title=data.title,
-        when=of_numbers.month_name(data.month),
-        remark=f"{births}. {caution.PAGE_KIND}.",
-        answers=[
-            ("What needs attention", sentences.attention(data)),
-            ("What changed", sentences.changed(data)),
-            ("Can the figures be trusted", sentences.trust(data)),
-        ],
-    )
-
-
 def about(data: ReviewData) -> About:
     """Return what the foot says: cautions, words, build."""
     measures = rows_of(data.measures.sort_values("position"), MeasureRow)
     return About(caution.CAUTIONS, of_measures.GLOSSARY, data.build, data.loads, measures)
 
 
-MEASURES: Final = Section("measures", "Measures", (measure_table,))
+MEASURES: Final = Section("measures", "Measures", (leading_table, measure_table))
 SIGNALS: Final = Section("signals", "Signals", (signals,))
 OVER_TIME: Final = Section(
     "over-time",
@@ -292,8 +274,8 @@ OVER_TIME: Final = Section(
     "rule about several months first spoke. Short dashes are the target; an upright line is a "
     "recorded change, a date of policy, or what was said of a signal; limits begin anew only at a "
     "date of policy, or where a new level was accepted. A zigzag beneath the axis says that it "
-    "does not begin at zero. The strip beneath is the share not documented: a better percent with more "
-    "of it is not yet better care.",
+    "does not begin at zero. The strip beneath is the share not documented: a better percent with "
+    "more of it is not yet better care.",
     link="Over time",
     leaves_off="the charts of measures where nothing needs attention and nothing moved",
 )

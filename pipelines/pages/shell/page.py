@@ -33,13 +33,35 @@ Show = Callable[[Any], Part | None]
 
 
 @dataclass(frozen=True)
+class Line:
+    """One ranked line of a first screen: what, the fact, its place, how sure, what comes next."""
+
+    subject: str
+    fact: str
+    place: str
+    sure: str = ""
+    step: str = ""
+
+    @property
+    def text(self) -> str:
+        """The line as plain words, for a mail or an index."""
+        told = f"{self.subject}: {self.fact} {self.sure}".rstrip()
+        return f"{told} Next: {self.step}" if self.step else told
+
+
+@dataclass(frozen=True)
 class Head:
-    """What a first screen says: line 1, a remark, and each answer with its question."""
+    """What a first screen says: line 1, a remark, then ranked lines, or answers by question.
+
+    ``since``: what is new since the last page of its kind, and the place where more stands.
+    """
 
     title: str
     when: str
     remark: str
-    answers: Sequence[tuple[str, str]]
+    answers: Sequence[tuple[str, str]] = ()
+    lines: Sequence[Line] = ()
+    since: tuple[str, str] | None = None
 
 
 @dataclass(frozen=True)
@@ -128,6 +150,8 @@ class Page(Generic[D]):
             when=head.when,
             remark=head.remark,
             answers=head.answers,
+            lines=head.lines,
+            since=head.since,
             links=[(place, words) for place, words in links if words is not None],
             others=others,
             left_out=", and ".join(left_off),

@@ -6,6 +6,7 @@ import duckdb
 
 from pipelines.base.hashes import file_hash
 from pipelines.base.insert_rows import insert_rows
+from pipelines.definitions.leading import leading_ids
 from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
 from pipelines.definitions.policy import InForce, result_ids
 from pipelines.definitions.read_measures import Band, Measure
@@ -163,6 +164,7 @@ def describe_store(
                 _numbers_set(unit),
                 *approval(unit),
                 find_chart(unit),
+                leading_ids(unit, measures),
             ]
             for unit in units
         ],

@@ -130,7 +130,8 @@ create or replace table measure.unit_info (
     checks_set varchar[],
     gravity_approved_by varchar,
     gravity_approved_on date,
-    find_chart varchar
+    find_chart varchar,
+    leading varchar[]
 );
 
 create or replace table measure.change_log (
