@@ -1,6 +1,7 @@
 """Geometry of the small drawings inside table cells: interval bar, trend, bars of counts.
 
-The scales of the first two run from 0 to 100 %; bars of counts run to their own highest. The
+The bar runs from 0 to 100 %; a trend is fitted to its months and target, so that a rare
+event is seen to move; bars of counts run to their own highest. The
 page's templates turn the numbers into SVG; nothing here carries text of an export.
 """
 
@@ -15,6 +16,7 @@ BAR_WIDTH, BAR_HEIGHT = 132, 20
 TREND_WIDTH, TREND_HEIGHT = 132, 28
 TREND_MONTHS: Final = 24
 _INSET: Final = 4.0
+_LEAST_SPAN: Final = 0.1  # share between foot and head of a trend
 
 
 class BarRow(TypedDict):
@@ -44,6 +46,16 @@ def interval_bar(row: BarRow) -> dict[str, Any] | None:
     return {**place, **ends, **size, "target": target, "is_small": row["counted"] < SMALL}
 
 
+def _span(rates: pd.Series, target: float | None) -> tuple[float, float]:
+    """Return the shares at foot and head of a trend: at least ten points apart, within 0 and 1."""
+    known = [*rates.dropna(), *([] if target is None else [target])]
+    low, high = float(min(known)), float(max(known))
+    room = max(0.0, _LEAST_SPAN - (high - low)) / 2
+    low, high = low - room, high + room
+    shift = max(0.0, -low) - max(0.0, high - 1)
+    return max(0.0, low + shift), min(1.0, high + shift)
+
+
 def trend(series: pd.DataFrame) -> dict[str, Any] | None:
     """Return the path of the last 24 months, the last point and the target's height, in px.
 
@@ -55,15 +67,16 @@ def trend(series: pd.DataFrame) -> dict[str, Any] | None:
     step = (TREND_WIDTH - 2 * _INSET) / max(TREND_MONTHS - 1, 1)
     first = TREND_MONTHS - len(shown)
     xs = [round(_INSET + (first + place) * step, 1) for place in range(len(shown))]
-    drop = TREND_HEIGHT - 2 * _INSET
-    ys = (_INSET + (1 - shown["rate"]) * drop).round(1)
+    target = shown["target"].iloc[-1]
+    low, high = _span(shown["rate"], None if is_missing(target) else float(target))
+    drop = (TREND_HEIGHT - 2 * _INSET) / (high - low)
+    ys = (_INSET + (high - shown["rate"]) * drop).round(1)
     starts = ys.shift().isna()
     path = "".join(
         f"{'M' if start else 'L'}{x} {y}"
         for x, y, start in zip(xs, ys, starts, strict=True)
         if not is_missing(y)
     )
-    target = shown["target"].iloc[-1]
     last = shown["rate"].last_valid_index()
     return {
         "width": TREND_WIDTH,
@@ -71,7 +84,7 @@ def trend(series: pd.DataFrame) -> dict[str, Any] | None:
         "path": path,
         "x": xs[list(shown.index).index(last)],
         "y": ys[last],
-        "target": None if is_missing(target) else round(_INSET + (1 - target) * drop, 1),
+        "target": None if is_missing(target) else round(_INSET + (high - target) * drop, 1),
         "start": _INSET,
         "end": TREND_WIDTH - _INSET,
     }

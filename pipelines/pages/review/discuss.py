@@ -47,6 +47,7 @@ def points(data: ReviewData) -> list[Point]:
         *attention(data),
         *changes(data),
         *left(data),
+        *answered(data),
         *better(data),
         *documentation(data),
         *_unit(data),
@@ -137,6 +138,17 @@ def attention(data: ReviewData) -> list[Point]:
     ]
 
 
+def answered(data: ReviewData) -> list[Point]:
+    """Name what is worse and was answered: one point, however many; it stays to be seen."""
+    rows = data.measures
+    known = rows_of(rows[(rows["change"] == "worse") & ~rows["is_urgent"]], MeasureRow)
+    if not known:
+        return []
+    told = [f"{row['title']} ({of_life.short_words(row)})" for row in known]
+    fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
+    return [Point("Worse, and answered", fact, "Does the answer still hold?", SIGNALS.id)]
+
+
 def changes(data: ReviewData) -> list[Point]:
     """Say the verdict on each change whose months can still be weighed."""
     oldest = data.month - pd.DateOffset(months=MOST_AFTER)
@@ -171,10 +183,8 @@ def better(data: ReviewData) -> list[Point]:
     moved = sentences.strongest(data.measures)
     question = "What did we do differently, can it be kept, and did anything else get worse?"
     rows = _rows(moved[moved["change"] == "better"])
-    return [
-        _measure_point(data, row, question, "Tell the team, and keep what was done.")
-        for row in rows
-    ]
+    step = "Tell the team, and keep what was done."
+    return [_measure_point(data, row, question, step) for row in rows]
 
 
 def documentation(data: ReviewData) -> list[Point]:

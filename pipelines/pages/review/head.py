@@ -27,7 +27,8 @@ def lines(data: ReviewData) -> list[Line]:
     attention, the weakest and the best stand in their place.
     """
     urgent = [*discuss.sentinel(data), *_harms(data), *_attention(data), *discuss.left(data)]
-    rest = [*_other_changes(data), *discuss.documentation(data), *discuss.better(data)]
+    rest = [*_other_changes(data), *discuss.answered(data), *discuss.documentation(data)]
+    rest += discuss.better(data)
     if not urgent:
         rest = [*_quiet(data), *rest]
     shown = [_line(one) for one in [*urgent, *rest][: LINES - 1]]

@@ -62,7 +62,12 @@ def measure_table(data: ReviewData) -> Part:
         }
         for name, group in data.measures.groupby("group_name", sort=False)
     ]
-    return part("pages/review/measures", groups=groups, month=of_numbers.month_name(data.month))
+    return part(
+        "pages/review/measures",
+        groups=groups,
+        number=len(data.measures),
+        month=of_numbers.month_name(data.month),
+    )
 
 
 def _balancing(data: ReviewData, names: list[str]) -> str:
