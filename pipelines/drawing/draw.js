@@ -276,7 +276,9 @@ window.addEventListener("afterprint", applyAxis);
 
 // ---- what the reader chose, and the address -----------------------------------------------
 // #m-vitamin_k?from=2025-05&to=2026-04&beside=shift:night&contains=vaccine&group=protection&axis=whole&open=2
-const chosen = { place: "", open: 0, axis: "", from: "", to: "", beside: "", contains: "", group: "" };
+const chosen = {
+  place: "", open: 0, axis: "", all: "", from: "", to: "", beside: "", contains: "", group: "",
+};
 const CHOICES = ["from", "to", "beside", "contains", "group"];
 
 function readAddress() {
@@ -287,11 +289,12 @@ function readAddress() {
   if (rest === undefined) return; // a link inside the page names a place and nothing else
   for (const name of CHOICES) chosen[name] = told.get(name) ?? "";
   chosen.axis = axes && told.get("axis") === "whole" ? "whole" : "";
+  chosen.all = told.get("all") ? "yes" : "";
 }
 
 function writeAddress() {
   const told = new URLSearchParams();
-  for (const name of [...CHOICES, "axis", "open"])
+  for (const name of [...CHOICES, "axis", "all", "open"])
     if (chosen[name]) told.set(name, chosen[name]);
   const address = chosen.place + (told.size ? `?${told}` : "");
   if (address || window.location.hash) window.history.replaceState(null, "", `#${address}`);
@@ -312,6 +315,7 @@ function show(place) {
   const panel = place.closest(".panel");
   if (panel?.hidden) {
     chosen.contains = chosen.group = "";
+    asked.add(panel);
     applyChoice();
   }
   const blocks = blocksOf(place);
@@ -375,6 +379,10 @@ function choice(name, words, options) {
   return made("label", {}, `${words} `, made("select", { name }, ...options.map(option)));
 }
 
+// A measure that needs nothing and did not move is at rest: its panel waits until someone asks.
+const isAtRest = (panel) => panel.querySelector("h3").dataset.paper === "off";
+const asked = new Set(); // panels at rest to which a link led
+
 function monthChoices() {
   const named = MONTHS.map((month) => [month,
     firstOf(month).toLocaleDateString("en-GB", { month: "short", year: "numeric" })]);
@@ -404,7 +412,18 @@ function makeForm() {
   if (groups.length > 1)
     inside.push(choice("group", "Group", [["", "all"], ...groups.map((one) => [one, one])]));
   inside.push(...monthChoices(), ...besideChoice());
-  inside.push(made("button", { type: "reset", hidden: true }, "Show all"));
+  inside.push(made("button", { type: "reset", hidden: true }, "Clear what was chosen"));
+  if (panels.some(isAtRest)) {
+    const all = made("button", { type: "button", name: "all" });
+    all.addEventListener("click", () => {
+      chosen.all = chosen.all ? "" : "yes";
+      asked.clear();
+      applyChoice();
+      writeAddress();
+      drawWhatIsSeen();
+    });
+    inside.push(all);
+  }
   inside.push(made("output", { name: "told" }));
   inside.push(made("p", { className: "beside-words", hidden: true }, BESIDE?.words ?? ""));
   const one = made("form", { className: "choose" }, ...inside);
@@ -428,6 +447,18 @@ function makeForm() {
   return one;
 }
 
+// The button that shows those at rest as well, and puts them away again.
+function tellAll(isPicked) {
+  const { all } = form.elements;
+  if (!all) return;
+  const resting = panels.filter(isAtRest).length;
+  all.hidden = isPicked;
+  all.setAttribute("aria-expanded", String(Boolean(chosen.all)));
+  all.textContent = chosen.all
+    ? "Only what needs attention or moved"
+    : `Show the ${resting} that need nothing and did not move`;
+}
+
 function applyChoice() {
   if (!form) return;
   const { contains, told } = form.elements;
@@ -441,14 +472,17 @@ function applyChoice() {
     chosen[name] = field?.value ?? ""; // what the page does not offer is not chosen
   }
   const wanted = chosen.contains.toLowerCase();
+  const isPicked = Boolean(chosen.contains || chosen.group);
   for (const panel of panels) {
     const head = panel.querySelector("h3");
     const fits = head.textContent.toLowerCase().includes(wanted);
-    panel.hidden = !fits || Boolean(chosen.group && head.dataset.group !== chosen.group);
+    const waits = isAtRest(panel) && !isPicked && !chosen.all && !asked.has(panel);
+    panel.hidden = waits || !fits || Boolean(chosen.group && head.dataset.group !== chosen.group);
   }
   const shown = panels.filter((panel) => !panel.hidden).length;
-  list.classList.toggle("picked", Boolean(chosen.contains || chosen.group));
+  list.classList.toggle("picked", isPicked);
   told.value = `${shown} of ${panels.length} measures shown`;
+  tellAll(isPicked);
   form.querySelector("[type=reset]").hidden = !CHOICES.some((name) => chosen[name]);
   form.querySelector(".beside-words").hidden = !chosen.beside;
 }

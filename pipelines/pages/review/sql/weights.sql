@@ -3,7 +3,7 @@
 select
     gravity.measure_id,
     min(gravity.place) as gravity_place,
-    any_value(list_position(unit_info.leading, gravity.measure_id)) as leading_place,
+    any_value(list_position(unit_info.leading_measures, gravity.measure_id)) as leading_place,
 from gravity
 inner join unit_info using (unit)
 where gravity.unit = $unit

@@ -131,7 +131,7 @@ create or replace table measure.unit_info (
     gravity_approved_by varchar,
     gravity_approved_on date,
     find_chart varchar,
-    leading varchar[]
+    leading_measures varchar[]
 );
 
 create or replace table measure.change_log (
