@@ -200,8 +200,8 @@ def _add_lists(group: _Verbs) -> None:
         verbs.worklist,
         "write the records someone should read as a CSV file",
         "First what should never happen, then a sample of ten of what is serious, each newborn "
-        "once with what to check. Filled in (outcome, note, role, date) and named under [worklist] in "
-        "the unit's file, it is read at the next build.",
+        "once with what to check. Filled in (outcome, note, role, date) and named under "
+        "[worklist] in the unit's file, it is read at the next build.",
     )
     worklist.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
     worklist.add_argument("--out", type=Path, default=Path("worklist.csv"), metavar="FILE")
