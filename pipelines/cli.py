@@ -138,6 +138,19 @@ def _add_pages(group: _Verbs) -> None:
         "The file draws its charts with no network and is for internal use: it lists records.",
     )
     review.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
+    pages = group.add(
+        "pages",
+        verbs.pages,
+        "write every page of a store into a folder, with an index that leads to them",
+        "Review, change studies, data quality and fair care of each unit, each leading to the "
+        "others. For internal use.",
+    )
+    pages.add_argument("--store", type=Path, default=Path("lanugo.duckdb"), metavar="FILE")
+    pages.add_argument("--unit", action="append", metavar="ID", help="default: every unit")
+    pages.add_argument("--month", type=_month, help="of the reviews (default: the last)")
+    pages.add_argument("--out", type=Path, default=Path("pages"), metavar="FOLDER")
+    pages.add_argument("--open", action="store_true", help="open the index when it is written")
+    pages.add_argument("--dry-run", action="store_true", help="say it, write nothing")
     group.page(
         "quality",
         verbs.quality,
@@ -200,8 +213,8 @@ def _add_lists(group: _Verbs) -> None:
         verbs.worklist,
         "write the records someone should read as a CSV file",
         "First what should never happen, then a sample of ten of what is serious, each newborn "
-        "once with what to check. Filled in (outcome, note, role, date) and named under "
-        "[worklist] in the unit's file, it is read at the next build.",
+        "once with what to check. Filled in (outcome, note, role, date) and named under [worklist] "
+        "in the unit's file, it is read at the next build.",
     )
     worklist.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
     worklist.add_argument("--out", type=Path, default=Path("worklist.csv"), metavar="FILE")

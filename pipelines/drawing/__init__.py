@@ -1,4 +1,5 @@
-"""Charts and small marks: theme, layers, charts over months, periods and rows, page.css, draw.js.
+"""Charts and small marks: theme, layers, axes, charts over months, periods and rows, page.css,
+scripts.
 
 May use: base, statistics, definitions, reading, words.
 Edited by: developer.

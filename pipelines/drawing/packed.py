@@ -8,7 +8,7 @@ from typing import Final
 from pipelines.drawing.theme import DRAWING, FONTS, LIGHT
 
 # In the order in which they begin: what the last one does needs the others.
-SCRIPTS: Final = ("values.js", "take.js", "draw.js")
+SCRIPTS: Final = ("values.js", "take.js", "periods.js", "axes.js", "draw.js")
 
 # What a browser may do for a page (Content Security Policy): nothing is fetched, nothing sent.
 POLICY: Final = (

@@ -78,11 +78,11 @@ def lane(found: pd.DataFrame, x: str, y: str, top: float, middle: Any) -> list[a
     Those right of ``middle``, a place along x, stand left of their line.
     """
     field, value = (one.split(":")[0] for one in (x, y))
-    told = found[found["words"] != ""].rename(columns={"at": field, "value": value})
+    told = found[found["words"] != ""]
     layers = []
-    for row in told[[field, value, "words"]].to_dict("records"):
-        is_late = row[field] > middle
-        at = alt.Chart(pd.DataFrame([row]))
+    for place, height, words in zip(told["at"], told["value"], told["words"], strict=True):
+        is_late = place > middle
+        at = alt.Chart(pd.DataFrame({field: [place], value: [height], "words": [words]}))
         line = at.mark_rule(strokeWidth=1, color=LIGHT["quiet"])
         look: dict[str, Any] = {
             "align": "right" if is_late else "left",

@@ -224,9 +224,10 @@ def test_what_chance_alone_would_mark_is_said() -> None:
 
 def test_labels_never_cover_one_another_or_a_point() -> None:
     one = funnel_of(two_mixes())
-    across, up = compare_charts._domains(one, compare_charts.drawn(one))
-    told = compare_charts._told(data_of(one), compare_charts.drawn(one))
-    points = compare_charts._in_px(told, across, up)
+    drawn = compare_charts.drawn(one)
+    across = compare_charts._across(drawn)
+    axis = compare_charts._axis(one, drawn, across)
+    points = compare_charts._in_px(compare_charts._told(data_of(one), drawn), across, axis)
     same = pd.concat([points.head(1)] * 6, ignore_index=True).assign(label="A long name here")
     placed = compare_charts._places(same, same)
     assert 0 < len(placed) < 6

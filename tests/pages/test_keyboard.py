@@ -164,7 +164,8 @@ def test_a_link_to_a_measure_opens_it_every_time(page: Any) -> None:
         assert in_view(page, "m-vitamin_k")
         assert fragment(page) == "#m-vitamin_k"
     press(page, Keys.TAB)  # Tab goes on from the measure, not from the table
-    assert ask(page, "arguments[0].contains(document.activeElement)", details)
+    panel = "arguments[0].closest('.panel').querySelector('.reach')"
+    assert ask(page, f"{panel} === document.activeElement", details), "its chart comes next"
 
 
 def test_an_address_shows_its_measure(page: Any, fake_page: Path) -> None:
@@ -175,7 +176,8 @@ def test_an_address_shows_its_measure(page: Any, fake_page: Path) -> None:
     assert not ask(page, "arguments[0].open", block(page, "m-vitamin_k"))
     assert in_view(page, "m-first_stool")
     press(page, Keys.TAB)  # Tab goes on from there, not from the top
-    assert ask(page, "arguments[0].contains(document.activeElement)", details)
+    panel = "arguments[0].closest('.panel').querySelector('.reach')"
+    assert ask(page, f"{panel} === document.activeElement", details), "its chart comes next"
 
 
 def test_what_is_opened_can_be_mailed(page: Any, fake_page: Path) -> None:
