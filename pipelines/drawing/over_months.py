@@ -3,8 +3,9 @@
 The grammar of every time series: dots joined by a thin line are months, open where few newborns
 count; the pale area is what chance allows about the thin centre line; short dashes are the
 target; a diamond lies outside the limits, a triangle is where a rule about several months first
-spoke; a vertical rule is a recorded change or a date of policy, and limits begin anew there; the
-strip beneath is the share not documented on the same months. The axis is fitted to the months.
+spoke; a vertical rule is a recorded change, a date of policy or what was said of a signal, and
+limits begin anew at a date of policy or an accepted level alone; the strip beneath is the share
+not documented on the same months. The axis is fitted to the months.
 """
 
 from typing import Any, Final
@@ -115,7 +116,7 @@ def _axis(points: pd.DataFrame) -> Fitted:
 
 
 def _chance(base: alt.Chart, points: pd.DataFrame) -> list[alt.Chart]:
-    """Return what chance allows, and where limits from before a recorded change judge on.
+    """Return what chance allows, and the limits from before an accepted level.
 
     Their centre runs on dotted.
     """

@@ -1,12 +1,13 @@
 """The life of a signal: when it began, whether it still speaks, who answered it and how.
 
 A signal here is an episode: what the rules say of one measure in one sense (better, worse,
-moved), joined where fewer than three quiet periods lie between. An answer is a dated line of the
-unit's file, written in or after the month in which a rule first spoke.
+moved), joined where fewer than six quiet periods lie between. An answer is a dated line of the
+unit's file, written in or after the month in which a rule first spoke, or first spoke again after
+three quiet periods: what was explained and comes back is asked about anew.
 
 No line takes an alarm away that still speaks, but two: one that explains it, for a year, and an
 accepted level, which begins new limits (:mod:`pipelines.statistics.phases`); worse than those is
-a signal again. Three quiet periods and twelve months are common practice, no published source.
+a signal again. The quiet periods and the twelve months are common practice, no published source.
 """
 
 from collections.abc import Mapping
@@ -23,7 +24,8 @@ from pipelines.statistics.reasons import CHANGES_CANNOT_BE_PLACED, LEVEL_TOO_SHO
 NEW: Final = "new"
 NOTHING: Final = "none"
 NOT_ANSWERED: Final = (NEW, OPENED)
-QUIET: Final = 3  # periods without a signal that end an episode
+QUIET: Final = 6  # periods without a signal that end an episode
+QUIET_ANSWER: Final = 3  # that end what an answer answers
 REMEMBERED: Final = pd.DateOffset(months=12)
 # Of one measure, what is told first.
 _TOLD_FIRST: Final = {WORSE: 0, BETTER: 1, MOVED: 2}
@@ -46,7 +48,7 @@ class LifeRow(TypedDict):
     measure_id: Annotated[str, "name of its file, or of the band"]
     sense: Annotated[str, "worse, better or moved"]
     began_on: Annotated[pd.Timestamp | None, "first period it is about, or of the accepted level"]
-    spoke_on: Annotated[pd.Timestamp | None, "period in which a rule first spoke"]
+    spoke_on: Annotated[pd.Timestamp | None, "in which a rule first spoke, or again after quiet"]
     last_on: Annotated[pd.Timestamp | None, "last period it is about"]
     speaks: Annotated[bool, "it reaches the last period"]
     state: Annotated[str, "new, opened, explained, accepted or settled"]
@@ -105,21 +107,26 @@ def _episodes(one: OverTime) -> list[dict[str, object]]:
         told = told[told["phase"] >= level["phase"]]
     found = []
     for sense, own in told.groupby("sense"):
-        rows = own.sort_values("first_period")
-        reached = rows["last_period"].cummax().shift()
-        part = (rows["first_period"] > reached + QUIET).cumsum()
-        latest = rows[part == part.iloc[-1]]
+        latest = _latest(own, QUIET)
         last = latest.sort_values("last_period", kind="stable").iloc[-1]
         found.append(
             {
                 "sense": sense,
                 "began_on": latest["first_on"].iloc[0],
-                "spoke_on": latest["start_on"].min(),
+                "spoke_on": _latest(own, QUIET_ANSWER)["start_on"].min(),
                 "last_on": last["last_on"],
                 "speaks": bool(last["last_period"] == len(one.points)),
             }
         )
     return found
+
+
+def _latest(told: pd.DataFrame, quiet: int) -> pd.DataFrame:
+    """Return the signals of the latest stretch that ``quiet`` periods without one do not cut."""
+    rows = told.sort_values("first_period")
+    reached = rows["last_period"].cummax().shift()
+    part = (rows["first_period"] > reached + quiet).cumsum()
+    return rows[part == part.iloc[-1]]
 
 
 def _accepted(one: OverTime, lines: pd.DataFrame) -> list[dict[str, object]]:

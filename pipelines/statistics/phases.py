@@ -61,9 +61,12 @@ class Phase:
 
     @property
     def has_limits(self) -> bool:
-        """Whether there are enough periods for limits; of an accepted level six are, see above."""
-        needed = BASELINE_AT_LEAST if self.reason == ACCEPTED else POINTS_AT_LEAST
-        return self.baseline >= needed
+        """Whether there are enough periods for limits.
+
+        Six make the baseline of an accepted level, and of what was before one, which is drawn on.
+        """
+        is_drawn = self.reason == ACCEPTED or self.drawn_stop - self.first >= POINTS_AT_LEAST
+        return self.baseline >= BASELINE_AT_LEAST and is_drawn
 
 
 @dataclass(frozen=True)

@@ -52,7 +52,8 @@ def line_words(line: LineRow) -> str:
     }[line["step"]]
     if line["level_from"] is not None and not is_missing(line["level_from"]):
         step += f" from {line['level_from']:%b %y} on"
-    return f"{day(line['said_on'])}: {step} by {by_role(line['role'])}: {line['reason']}."
+    reason = line["reason"].rstrip(".")
+    return f"{day(line['said_on'])}: {step} by {by_role(line['role'])}: {reason}."
 
 
 def mark_words(step: str) -> str:
@@ -68,7 +69,8 @@ def mark_words(step: str) -> str:
 def _answer(state: str, said_on: pd.Timestamp | None, role: str | None, reason: str | None) -> str:
     if state == NEW or said_on is None or is_missing(said_on):
         return NOBODY
-    said = f"{STATE_WORDS[state].split(',')[0]} on {day(said_on)} by {by_role(role)}: {reason}"
+    why = str(reason).rstrip(".")
+    said = f"{STATE_WORDS[state].split(',')[0]} on {day(said_on)} by {by_role(role)}: {why}"
     return f"{said}; {NOBODY}" if state == OPENED else said
 
 
@@ -91,8 +93,11 @@ def now_words(row: MeasureNow) -> str:
 
     What got better needs no answer, and is told only where somebody gave one.
     """
-    if row["life_state"] == NOTHING or (row["life_sense"] != "worse" and row["life_state"] == NEW):
+    state, said_on = row["life_state"], row["life_said_on"]
+    if state == NOTHING:
         return ""
+    if row["life_sense"] != "worse":
+        return f"{STATE_WORDS[state]} on {day(said_on)}" if state == ACCEPTED and said_on else ""
     said = _answer(row["life_state"], row["life_said_on"], row["life_role"], row["life_reason"])
     last = row["life_last_on"]
     if row["is_left"] and last is not None and not is_missing(last):

@@ -129,6 +129,16 @@ def test_an_explanation_holds_for_a_year() -> None:
     assert worse(alive(harm(14, 15), told))["is_urgent"]
 
 
+def test_what_comes_back_after_it_was_explained_is_asked_about_anew() -> None:
+    """Explained in March, quiet for four months, back in August; one matter, not yet answered."""
+    told = lines(("2025-04-05", "explained", None))
+    one = worse(alive([*harm(14, 1), *harm(4, 0), *harm(0, 1)], told))
+    assert (one["state"], one["is_urgent"]) == ("new", True)
+    assert one["began_on"] == pd.Timestamp("2025-03-01") < one["spoke_on"]
+    back = worse(alive([*harm(14, 1), *harm(2, 0), *harm(0, 1)], told))
+    assert (back["state"], back["is_urgent"]) == ("explained", False)
+
+
 def test_what_ended_unanswered_is_remembered_for_a_year_and_can_be_settled() -> None:
     ended = [*harm(14, 3), *harm(5, 0)]
     one = worse(alive(ended))

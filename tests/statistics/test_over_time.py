@@ -233,6 +233,16 @@ def test_an_accepted_level_begins_new_limits_and_the_old_are_drawn_on() -> None:
     assert result.current.empty
 
 
+def test_few_months_before_an_accepted_level_keep_limits_that_are_drawn_on() -> None:
+    result = chart(fallen(10, 14), breaks=breaks(("2024-11-01", "accepted")))
+    assert result.phases["baseline_periods"].tolist() == [10, 12]
+    assert result.points["lower_limit"].notna().all()
+    assert (
+        result.points["earlier_lower_limit"].notna().tolist()
+        == [False] * 10 + [True] * 12 + [False] * 2
+    )
+
+
 def test_worse_than_an_accepted_level_signals_again() -> None:
     frame = pd.concat([fallen(14, 12), series([45.0] * 3, 100)], ignore_index=True)
     frame["month"] = months(len(frame))

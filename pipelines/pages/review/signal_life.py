@@ -42,9 +42,9 @@ def _news(then: LifeRow | None, now: LifeRow) -> str | None:
 
 
 def _is_another(then: LifeRow, now: LifeRow) -> bool:
-    """Return whether the signal began after the one that was known had ended."""
-    began, last = now["began_on"], then["last_on"]
-    return began is not None and last is not None and not then["speaks"] and began > last
+    """Return whether the signal spoke again after the one that was known had ended."""
+    spoke, last = now["spoke_on"], then["last_on"]
+    return spoke is not None and last is not None and not then["speaks"] and spoke > last
 
 
 def since_last_review(data: ReviewData) -> pd.DataFrame:
