@@ -166,7 +166,8 @@ function show(place) {
     applyChoice();
   }
   const blocks = blocksOf(place);
-  const block = chosen.open ? blocks[chosen.open - 1] : panel && blocks[0];
+  const isFold = blocks[0]?.classList.contains("folded"); // the section is what the link is about
+  const block = chosen.open ? blocks[chosen.open - 1] : (panel || isFold) && blocks[0];
   if (block) block.open = true;
   place.tabIndex = -1; // so that Tab goes on from here
   place.focus({ preventScroll: true });

@@ -27,12 +27,12 @@ REVIEW: Final = Page(
     sections=(
         MEASURES,
         SIGNALS,
+        RECORDS,
         DISCUSS,
         OVER_TIME,
         HOW_LONG,
         WHY,
         COLD,
-        RECORDS,
         RESTATED,
         QUALITY,
         ABOUT,

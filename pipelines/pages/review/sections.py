@@ -291,6 +291,14 @@ RECORDS: Final = Section(
     link=records_link,
     leaves_off="the list of single records",
 )
-RESTATED: Final = Section("restated", "What changed since last time", (restated,))
-QUALITY: Final = Section("quality", "Data quality", (quality,))
+RESTATED: Final = Section(
+    "restated",
+    "What changed since last time",
+    (restated,),
+    link="Changed numbers",
+    folded="Numbers of earlier months that are not what was shown",
+)
+QUALITY: Final = Section(
+    "quality", "Data quality", (quality,), folded="Rows, flags, and checks that could not be judged"
+)
 ABOUT: Final = about_section(about)

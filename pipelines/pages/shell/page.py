@@ -82,6 +82,7 @@ class Section:
     ``id``: its place, as links name it. ``link``: its words in the links of the first screen,
     "" for the heading's own, None for none. ``leaves_off``: what of it stays off paper. ``read``:
     what it reads of the store beside the page's own data; its ``shows`` are then given that.
+    ``folded``: where the section lies behind one press, what that press opens.
     """
 
     id: str
@@ -91,6 +92,7 @@ class Section:
     link: str | Callable[[Any], str] | None = ""
     leaves_off: str = ""
     read: Callable[[Path, Any], Any] | None = None
+    folded: str = ""
 
     def link_words(self, data: Any) -> str | None:
         if callable(self.link):
@@ -224,6 +226,7 @@ class Opened(Generic[D]):
                     id=section.id,
                     heading=section.heading,
                     intro=section.intro,
-                )
+                ),
+                fold=section.folded,
             )
             _show(section.shows, data)

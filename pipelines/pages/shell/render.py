@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from itertools import groupby
+from operator import itemgetter
 from pathlib import Path
 from typing import Any, Final
 
@@ -82,7 +83,7 @@ def _pieces(notebook: Any) -> list[dict[str, Any]]:
     What stands outside the sections, such as a cell of the analyst's own, stays after what it
     came after.
     """
-    plain = {"panel": None, "look": None, "beside": None}
+    plain = {"panel": None, "look": None, "beside": None, "fold": ""}
     pieces, position = list[dict[str, Any]](), -1
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
@@ -98,7 +99,7 @@ def _pieces(notebook: Any) -> list[dict[str, Any]]:
 
 def to_html(notebook: Any, title: str) -> str:
     """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
-    beside = groupby(_pieces(notebook), key=lambda piece: (piece["position"], piece["beside"]))
+    sections = [list(one) for _, one in groupby(_pieces(notebook), key=itemgetter("position"))]
     return part(
         "pages/shell/page",
         title=title,
@@ -106,7 +107,15 @@ def to_html(notebook: Any, title: str) -> str:
         hatching=hatching(),
         policy=POLICY,
         script=script(),
-        groups=[(number, list(pieces)) for (_, number), pieces in beside],
+        sections=[
+            {
+                "is_folded": any(piece["fold"] for piece in pieces),
+                "groups": [
+                    (number, list(group)) for number, group in groupby(pieces, itemgetter("beside"))
+                ],
+            }
+            for pieces in sections
+        ],
     ).html
 
 

@@ -97,4 +97,5 @@ HOW_LONG: Final = Section(
     "How long it took",
     (intro, panels(show_curves, show_spread)),
     read=read_timing,
+    folded="Charts: minutes until it was done, by birth and by room",
 )

@@ -139,5 +139,18 @@ def _factor_line(row: FactorRow) -> dict[str, Any]:
     }
 
 
-WHY: Final = Section("why", "Why it was missed", (intro, panels(show_missed)), read=why.read_why)
-COLD: Final = Section("cold", "Cold at arrival", (panels(show_cold),), link=None, read=why.read_why)
+WHY: Final = Section(
+    "why",
+    "Why it was missed",
+    (intro, panels(show_missed)),
+    read=why.read_why,
+    folded="Charts: what happened instead, and when",
+)
+COLD: Final = Section(
+    "cold",
+    "Cold at arrival",
+    (panels(show_cold),),
+    link=None,
+    read=why.read_why,
+    folded="Charts: the cause that stands in the records, and what cold newborns have in common",
+)
