@@ -115,7 +115,7 @@ def _measure_point(data: ReviewData, row: MeasureRow, question: str, step: str) 
     title, place, sure = str(row["title"]), measure_place(row["measure_id"]), _how_sure(data, row)
     moved = sentences.moved(data, row)
     if moved.startswith(title):  # the verdict on a change is a sentence of its own
-        fact = f"{moved}. This month: {of_measures.reading(row)}."
+        fact = f"{moved.removeprefix(title).strip()}. This month: {of_measures.reading(row)}."
         return Point(title, fact, question, place, step, sure)
     told = (of_measures.reading(row), moved, of_measures.target_sentence(row))
     fact = "; ".join(text for text in told if text)
