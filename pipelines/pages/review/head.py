@@ -58,7 +58,9 @@ def _attention(data: ReviewData) -> list[Point]:
     """Return what needs attention and does not stand in the line of a change already."""
     told = " ".join(one.fact for one in _harms(data))
     return [
-        one for one in discuss.attention(data) if one.fact.split(". This month:")[0] not in told
+        one
+        for one in discuss.attention(data)
+        if f"{one.subject} {one.fact.split('. This month:')[0]}" not in told
     ]
 
 

@@ -41,6 +41,15 @@ def _share(series: pd.DataFrame, months: "pd.Series[bool]") -> str:
     return of_numbers.percent(float(own["numerator"].sum()) / counted if counted else None)
 
 
+def _signals(row: MeasureRow) -> list[tuple[str, str, str]]:
+    """Return what a row has to say; that it has no target stands in its column already."""
+    said = of_measures.signals(row)
+    without = of_measures.against_target(row)
+    if row["target_state"] != standing.NO_TARGET:
+        return said
+    return [one for one in said if one[2] != without]
+
+
 def _row(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> dict[str, Any]:
     title, month = str(row["title"]), series["month"]
     year_before = data.month - pd.DateOffset(months=YEAR)
@@ -57,7 +66,7 @@ def _row(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> dict[str, A
         "year_before": _share(series, month == year_before),
         "mean": _share(series, (month > year_before) & (month <= data.month)),
         "not_documented": of_numbers.count(row["not_documented"]),
-        "signals": of_measures.signals(row),
+        "signals": _signals(row),
         "trend": in_cells.trend(series),
         "trend_text": of_measures.trend_text(series.tail(in_cells.TREND_MONTHS), title),
     }
