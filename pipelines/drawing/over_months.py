@@ -1,10 +1,11 @@
 """Charts over time: a frame and what the measure is in, an ``alt.LayerChart`` out.
 
 The grammar of every time series: dots joined by a thin line are months, open where few newborns
-count; the pale area is what chance allows about the thin centre line; short dashes are the
-target; a diamond lies outside the limits, a triangle is where a rule about several months first
-spoke, each with its words; a vertical rule is a recorded change, a date of policy or what was said
-of a signal, and limits begin anew at a date of policy or an accepted level alone; the strip beneath is the share not documented on the same months.
+count; the pale area is what chance allows about the thin centre line; short dashes are the target;
+a diamond lies outside the limits, a triangle is where a rule about several months first spoke,
+each with its words; a vertical rule is a recorded change, a date of policy or what was said of a
+signal, and limits begin anew at a date of policy or an accepted level alone; the strip beneath is
+the share not documented on the same months.
 """
 
 from typing import Any, Final
