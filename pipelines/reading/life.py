@@ -47,7 +47,9 @@ class LifeRow(TypedDict):
 
     measure_id: Annotated[str, "name of its file, or of the band"]
     sense: Annotated[str, "worse, better or moved"]
-    began_on: Annotated[pd.Timestamp | None, "first period it is about, or of the accepted level"]
+    began_on: Annotated[
+        pd.Timestamp | None, "in which a rule first spoke of it; first of a new level"
+    ]
     spoke_on: Annotated[pd.Timestamp | None, "in which a rule first spoke, or again after quiet"]
     last_on: Annotated[pd.Timestamp | None, "last period it is about"]
     speaks: Annotated[bool, "it reaches the last period"]
@@ -112,7 +114,7 @@ def _episodes(one: OverTime) -> list[dict[str, object]]:
         found.append(
             {
                 "sense": sense,
-                "began_on": latest["first_on"].iloc[0],
+                "began_on": latest["start_on"].min(),
                 "spoke_on": _latest(own, QUIET_ANSWER)["start_on"].min(),
                 "last_on": last["last_on"],
                 "speaks": bool(last["last_period"] == len(one.points)),

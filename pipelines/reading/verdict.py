@@ -193,7 +193,7 @@ def _pooled(study: Study, phase: str) -> tuple[float | None, int]:
 def _life(lives: pd.DataFrame, measure_id: str, start_on: pd.Timestamp) -> LifeRow | None:
     """Return the signal of a measure since the change began that is told first."""
     first = start_on.to_period("M").to_timestamp()
-    # When a rule spoke, not when the run began: a run may begin with a month before by chance.
+    # What spoke before and speaks again since the change is news of the change as well.
     since = lives["spoke_on"].fillna(lives["began_on"])
     own = lives[(lives["measure_id"] == measure_id) & ~(since < first)]
     order = own.assign(is_worse=own["sense"] == WORSE).sort_values(

@@ -108,9 +108,11 @@ def now_words(row: MeasureNow) -> str:
 def state_words(life: LifeRow) -> str:
     """Say the state of a signal for a list, with since when and who said so."""
     if life["said_on"] is None or is_missing(life["said_on"]):
-        if life["sense"] != "worse":
-            return "no longer speaks" if not life["speaks"] else "still speaks"
-        return NOBODY if life["speaks"] else answer_words(life)
+        if not life["speaks"]:
+            return answer_words(life) if life["is_left"] else "no longer speaks"
+        began = life["began_on"]
+        seen = "" if began is None or is_missing(began) else f", seen since {began:%b %y}"
+        return (NOBODY if life["sense"] == "worse" else "still speaks") + seen
     return answer_words(life)
 
 
@@ -123,7 +125,7 @@ def since_words(life: LifeRow) -> str:
     if not known:
         return life["sense"]
     if life["speaks"]:
-        return f"{life['sense']} since {began:%b %y}"
+        return f"{life['sense']}, seen since {began:%b %y}"
     return f"{life['sense']} {'in' if began == last else f'from {began:%b %y} to'} {last:%b %y}"
 
 

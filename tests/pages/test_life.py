@@ -85,8 +85,7 @@ def test_a_harm_after_a_change_speaks_until_it_is_accepted(after: int) -> None:
     """Also beyond the twelve months in which limits used to begin anew by themselves."""
     one = worse(alive(harm(14, after), log=["2025-03-01"]))
     assert (one["state"], one["speaks"], one["is_urgent"]) == ("new", True, True)
-    # A run may begin with a month before; a rule spoke with the first month of the harm.
-    assert one["began_on"] <= one["spoke_on"] == pd.Timestamp("2025-03-01")
+    assert one["began_on"] == one["spoke_on"] == pd.Timestamp("2025-03-01")
 
 
 def test_an_accepted_level_ends_it_and_worse_than_that_speaks_anew() -> None:
