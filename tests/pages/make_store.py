@@ -301,7 +301,8 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
             select '{UNIT}' as unit, '' as title, 'clock' as time_form,
                 true as keep_birth_date, 'ab12cd34ef' as unit_file_hash,
                 null::varchar as gravity_approved_by, null::date as gravity_approved_on,
-                'Ask for the list of study keys.' as find_chart;
+                'Ask for the list of study keys.' as find_chart,
+                null::varchar[] as leading_measures;
         create table worklist_line (unit varchar, record_id varchar, month date,
             outcome varchar, note varchar, role varchar, read_on date, file_name varchar,
             file_line bigint, rejected varchar);
