@@ -25,6 +25,7 @@ TOP_PX: Final = 20  # room for the label of a line through all rows
 FOOT_PX: Final = 6
 LETTER_PX: Final = 6.6  # a rough width; what is longer than its column ends in an ellipsis
 FIGURE_PX: Final = 6.2  # the same, of words that are mostly figures
+TICK_PX: Final = 60  # from one tick to the next, about: the library has them at round numbers
 GAP_PX: Final = 12  # between two columns
 SMALL_PX: Final = 420  # below this the chart is a phone's
 LABEL_SHARE: Final = {"wide": 0.42, "small": 0.4}  # of the width, at most
@@ -102,10 +103,10 @@ def across(rows: Rows, field: str, domain: Fitted | tuple[float, float], suffix:
     """Return the x axis at the foot: percent, which may be fitted, or points."""
     words = f"replace(datum.label, '-', '\N{MINUS SIGN}') + '{suffix}'"
     look: dict[str, Any] = {"orient": "bottom", "title": None, "grid": True, "labelExpr": words}
-    look["labelOverlap"] = True
     if isinstance(domain, Fitted):
-        return percents.along(field, domain, ends(rows), look)
-    axis = alt.Axis(**look, tickCount=alt.ExprRef(f"{SMALL} ? 3 : 5"))
+        return percents.along(field, domain, (rows.start, rows.end), look)
+    count = f"max(2, min(5, floor(({rows.end} - {rows.start}) / {TICK_PX})))"
+    axis = alt.Axis(**look, tickCount=alt.ExprRef(count))
     scale = alt.Scale(domain=list(domain), range=ends(rows), nice=False)
     return alt.X(f"{field}:Q", scale=scale, axis=axis)
 

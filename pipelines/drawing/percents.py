@@ -113,10 +113,25 @@ def setting(axis: Fitted) -> dict[str, bool]:
     return {} if axis.is_whole else {WHOLE: False}
 
 
-def along(field: str, axis: Fitted, ends: Sequence[Any], look: Mapping[str, Any]) -> alt.X:
-    """Return the level axis between two ends in px, which may be expressions."""
-    lines = alt.Axis(values=_ticks(axis), **look)
-    return alt.X(f"{field}:Q", scale=_scale(axis, ends), axis=lines)
+def along(field: str, axis: Fitted, ends: tuple[str, str], look: Mapping[str, Any]) -> alt.X:
+    """Return the level axis between two ends, the library's expressions for px.
+
+    It has as many ticks as there is room for their words.
+    """
+    room = f"({ends[1]} - {ends[0]}) / {WORDS_PX + 4}"
+    own, all_ = _by_room(axis.ticks, room), _by_room(ALL, room)
+    ticks = alt.ExprRef(all_ if axis.is_whole else f"{WHOLE} ? {all_} : {own}")
+    scale = _scale(axis, [alt.ExprRef(end) for end in ends])
+    return alt.X(f"{field}:Q", scale=scale, axis=alt.Axis(values=ticks, **look))
+
+
+def _by_room(ticks: Sequence[float], room: str) -> str:
+    """Return the expression of all ticks, of every second, or of both ends."""
+    second, outer = ticks[::-1][::2][::-1], (ticks[0], ticks[-1])
+    every, fewer, least = (
+        "[" + ",".join(f"{one:g}" for one in some) + "]" for some in (ticks, second, outer)
+    )
+    return f"({room} >= {len(ticks)} ? {every} : {room} >= {len(second)} ? {fewer} : {least})"
 
 
 def sign(axis: Fitted, floor: float) -> list[alt.Chart]:

@@ -127,9 +127,8 @@ def test_a_mailed_address_and_paper_have_their_axes(browser: Any, fake_page: Pat
     browser.get(f"{fake_page.as_uri()}#?axis=whole")
     wait_until_drawn(browser)
     time.sleep(1)
-    signs = f"return {json.dumps(SIGN)} && document.querySelectorAll('.chart[data-drawn=yes]')"
-    assert browser.execute_script(f"{signs}.length")
     shown = browser.execute_script(SWITCHED)
+    assert len(shown) > 10
     assert not any(SIGN in text for _, texts in shown for text in texts)
     browser.execute_script("dispatchEvent(new Event('beforeprint'))")
     paper = browser.execute_script(SWITCHED)
@@ -176,8 +175,6 @@ def test_every_axis_holds_its_values_and_is_at_least_ten_points_tall(low: int, s
 
 
 # ---- shapes -----------------------------------------------------------------------------------
-
-FIRST = {"circle"}  # the library's own, where none is said
 
 
 def marks_of(spec: Any) -> list[dict[str, Any]]:

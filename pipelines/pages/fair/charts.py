@@ -86,8 +86,13 @@ def _dots(rows: Rows, domain: Domain, suffix: str) -> list[alt.Chart]:
             alt.Tooltip("Interval:N"),
         ]
         marks += [
-            line.encode(x=by_rows.across(rows, "lower", domain, suffix), x2="upper:Q", y=y),
-            dot.encode(x=by_rows.across(rows, "rate", domain, suffix), y=y, tooltip=told),
+            line.encode(x=alt.X("lower:Q"), x2="upper:Q", y=y),
+            # One of the dots carries the axis for all.
+            dot.encode(
+                x=alt.X("rate:Q") if marks else by_rows.across(rows, "rate", domain, suffix),
+                y=y,
+                tooltip=told,
+            ),
         ]
     return marks
 
