@@ -190,6 +190,7 @@ def marks_of(spec: Any) -> list[dict[str, Any]]:
     return found
 
 
+@pytest.mark.build
 @pytest.mark.parametrize("page_name", [*EVERY_PAGE, "whole_review", "whole_fair"])
 def test_a_shape_has_one_meaning(page_of: Fixture, page_name: str) -> None:
     """Every shape is one of the table; those of signals are drawn of signals alone."""

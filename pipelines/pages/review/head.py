@@ -40,8 +40,17 @@ def _line(point: Point) -> Line:
 
 
 def _unanswered(data: ReviewData) -> set[str]:
-    """Return the titles of the changes that made something worse and were not answered."""
-    return {one.title for one in data.verdicts if one.unanswered}
+    """Return the titles of the changes that made something worse and were not answered.
+
+    What two changes could have made worse is told once, of the earlier.
+    """
+    titles, told = set[str](), set[str]()
+    for one in reversed(data.verdicts):
+        worse = {each.measure_id for each in one.unanswered}
+        if worse - told:
+            titles.add(one.title)
+            told |= worse
+    return titles
 
 
 def _is_of(point: Point, titles: set[str]) -> bool:
@@ -65,8 +74,8 @@ def _attention(data: ReviewData) -> list[Point]:
 
 
 def _other_changes(data: ReviewData) -> list[Point]:
-    titles = _unanswered(data)
-    return [one for one in discuss.changes(data) if not _is_of(one, titles)]
+    harmful = {one.title for one in data.verdicts if one.unanswered}
+    return [one for one in discuss.changes(data) if not _is_of(one, harmful)]
 
 
 def _quiet(data: ReviewData) -> list[Point]:

@@ -1,0 +1,174 @@
+"""The first screen of a review: at most five lines, the gravest first, true of the page's data."""
+
+import dataclasses
+import html
+import re
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from pipelines.base.errors import DeclarationError
+from pipelines.definitions.leading import leading_ids
+from pipelines.definitions.read_measures import read_measures
+from pipelines.definitions.read_units import find_unit
+from pipelines.pages.review import head as first
+from pipelines.pages.review import leading, records
+from pipelines.pages.review.page import REVIEW
+from pipelines.pages.review.read import ReviewData, read_review
+from pipelines.reading import standing
+
+from .make_change import WORSE, make_change_store
+from .make_store import UNIT
+
+
+@pytest.fixture(scope="module")
+def data(fake_store: Path) -> ReviewData:
+    return read_review(fake_store, UNIT)
+
+
+@pytest.fixture(scope="module")
+def harmed(tmp_path_factory: pytest.TempPathFactory) -> ReviewData:
+    """A change that worked, and made a balancing measure worse."""
+    return read_review(make_change_store(tmp_path_factory.mktemp("head") / "store.duckdb"), UNIT)
+
+
+def quiet(data: ReviewData) -> ReviewData:
+    """The same month with nothing out of order."""
+    calm = data.measures.assign(
+        rank=4, change="same", target_state=standing.MET, is_urgent=False, is_left=False
+    )
+    return dataclasses.replace(
+        data, measures=calm, record_measures=data.record_measures.head(0), verdicts=[]
+    )
+
+
+def words(data: ReviewData) -> str:
+    return " ".join(line.text for line in first.lines(data)).replace("\xa0", " ")
+
+
+def test_at_most_five_lines_and_the_last_says_what_to_trust(
+    data: ReviewData, harmed: ReviewData
+) -> None:
+    for one in (data, harmed, quiet(data)):
+        lines = first.lines(one)
+        assert 2 <= len(lines) <= first.LINES
+        assert lines[-1].subject == "Can the figures be trusted"
+        places = {section.id for section in REVIEW.sections}
+        for line in lines:
+            assert line.fact.rstrip().endswith("."), line
+            assert line.place in places or line.place.startswith("m-")
+
+
+def test_what_should_never_happen_stands_first_with_the_number_of_the_list(
+    data: ReviewData,
+) -> None:
+    now = records.records_to_read(data)
+    number = int((now["tier"] == "read_now").sum())
+    line = first.lines(data)[0]
+    assert number > 0
+    assert line.place == "records"
+    assert re.search(rf"In {number} records? of the month: ", line.fact)
+    for title in set(records.gravest(data)["measure_id"].map(_titles(data))):
+        assert title in line.fact
+
+
+def _titles(data: ReviewData) -> dict[str, str]:
+    return dict(zip(data.measures["measure_id"], data.measures["title"], strict=True))
+
+
+def test_a_change_that_did_harm_says_both_in_one_line_and_once(harmed: ReviewData) -> None:
+    lines = [one for one in first.lines(harmed) if "nobody has answered" in one.text]
+    assert len(lines) == 1
+    (line,) = lines
+    assert line.subject.startswith("Did it work: ")
+    assert _titles(harmed)[WORSE] in line.fact
+    assert line.step == "Someone answers what got worse."
+    assert first.lines(harmed).index(line) <= 1  # nothing but a sentinel is graver
+
+
+def test_a_quiet_month_names_its_two_weakest_and_two_best(data: ReviewData) -> None:
+    calm = quiet(data)
+    rows = calm.measures
+    rows = rows[(rows["direction"] != "neither") & (rows["counted"] >= 20)]
+    missed = rows["rate"].where(rows["direction"] == "lower", 1 - rows["rate"])
+    lines = first.lines(calm)
+    assert [one.subject for one in lines[:2]] == ["Nothing is out of order; weakest", "Best"]
+    assert lines[0].fact.count(" of ") == lines[1].fact.count(" of ") == 2
+    weakest = rows.assign(missed=missed).sort_values("missed", ascending=False)
+    grave = weakest[weakest["gravity_place"] <= 2]
+    chosen = grave if len(grave) >= 4 else weakest
+    assert str(chosen["title"].iloc[0]) in lines[0].fact
+    assert str(chosen["title"].iloc[0]) not in lines[1].fact
+
+
+def test_luck_is_said_in_words_and_only_of_what_moved(data: ReviewData) -> None:
+    for line in first.lines(data):
+        if line.sure.startswith("Luck alone would give"):
+            assert re.search(r"among \d+ measures in two years", line.sure)
+    assert "standard deviation" not in words(data) and "sigma" not in words(data)
+
+
+def test_the_page_shows_the_lines_as_they_are(data: ReviewData) -> None:
+    shown = html.unescape(re.sub(r"<[^>]+>", "", REVIEW.first_screen(data).html))
+    flat = " ".join(shown.split())
+    for line in first.lines(data):
+        assert " ".join(line.fact.split()) in flat
+    assert " ".join(first.since(data)[0].split()) in flat
+
+
+# ---- the measures that a unit leads with
+
+
+def _with_leading(data: ReviewData, names: list[str]) -> ReviewData:
+    place = {name: float(at) for at, name in enumerate(names, start=1)}
+    rows = data.measures.assign(leading_place=data.measures["measure_id"].map(place))
+    return dataclasses.replace(data, measures=rows)
+
+
+def test_the_unit_chooses_its_measures_and_without_it_targets_and_gravity_do(
+    data: ReviewData,
+) -> None:
+    chosen = leading.leading(_with_leading(data, ["vitamin_k", WORSE]))
+    assert set(chosen["measure_id"]) == {"vitamin_k", WORSE}
+    default = leading.leading(data)
+    assert 0 < len(default) <= 12
+    assert (default["direction"] != "neither").all()
+    left = data.measures[~data.measures["measure_id"].isin(default["measure_id"])]
+    with_figure = left[
+        left["target"].notna()
+        & (left["direction"] != "neither")
+        & ~left["target_state"].isin(standing.WITHOUT_FIGURE)
+    ]
+    assert with_figure.empty or default["target"].notna().all()
+
+
+def test_last_month_a_year_before_and_the_mean_are_those_of_the_months(data: ReviewData) -> None:
+    page = leading.leading_table(_with_leading(data, ["vitamin_k"])).html.replace("\xa0", " ")
+    cells = dict(re.findall(r'<td class="number(?: strong)?" data-label="([^"]+)">([^<]*)', page))
+    own = data.series[data.series["measure_id"] == "vitamin_k"].set_index("month")
+    back = [data.month - pd.DateOffset(months=months) for months in range(13)]
+    share = own["numerator"] / own["counted"]
+    year = own.loc[[month for month in back[:12] if month in own.index]]
+    expected = {
+        f"{back[1]:%b %y}": share[back[1]],
+        f"{back[12]:%b %y}": share[back[12]],
+        "Twelve months": year["numerator"].sum() / year["counted"].sum(),
+    }
+    for name, value in expected.items():
+        assert cells[name] in {f"{value:.0%}".replace("%", " %"), f"{100 * value:.1f} %"}, name
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        ("first_temperature", "write a list"),
+        ([], "write a list"),
+        (["first_temperatur"], "Did you mean 'first_temperature'"),
+        (["first_temperature", "first_temperature"], "each once"),
+    ],
+)
+def test_a_mistake_in_the_list_is_named(given: object, said: str) -> None:
+    unit = dataclasses.replace(find_unit("quillmere"), leading=given)
+    with pytest.raises(DeclarationError, match=rf"quillmere.toml leading: .*{said}"):
+        leading_ids(unit, read_measures())
