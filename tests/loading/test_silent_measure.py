@@ -22,6 +22,7 @@ from pipelines.pages.review import discuss
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import sections as tables
 from pipelines.pages.review.frames import MeasureRow
+from pipelines.pages.review.leading import leading_table
 from pipelines.pages.review.read import read_review
 from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.review.timing.read import read_timing
@@ -168,8 +169,8 @@ def test_how_long_it_took_draws_no_curve_of_it(store: Path) -> None:
 
 @pytest.mark.build
 def test_a_unit_without_targets_is_told_so(store: Path) -> None:
-    said = sentences.attention(read_review(store, "larkspur"))
-    assert said.endswith("No measure has a target yet; the unit's file sets them.")
+    said = leading_table(read_review(store, "larkspur")).html
+    assert "No measure has a target yet; the unit&#39;s file sets them." in said
     assert "0 of 0" not in said
 
 

@@ -12,8 +12,7 @@ import pytest
 
 from pipelines.pages.change.read import read_change
 from pipelines.pages.change.sections import head as change_head
-from pipelines.pages.review import discuss, signal_life
-from pipelines.pages.review import first_screen as sentences
+from pipelines.pages.review import discuss, head, signal_life
 from pipelines.pages.review.page import render_review
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.sections import panel_foot
@@ -180,6 +179,11 @@ def answer(made: Path, path: Path, step: str, level_from: str | None = None) -> 
     return edit(made, path, sql, UNIT, WORSE, step, level_from)
 
 
+def told_first(data: ReviewData) -> str:
+    """The first screen's lines as text."""
+    return " ".join(line.text for line in head.lines(data))
+
+
 def plain(text: str) -> str:
     return re.sub(r"\s+", " ", html.unescape(re.sub(r"<[^>]+>", "", text))).replace("\xa0", " ")
 
@@ -198,7 +202,7 @@ def test_review_and_change_study_give_one_verdict(store: Path, fake_change: Path
     assert points[f"Did it work: {mine.title}"] == f"{worked} {harmed}"
     answers = [words for _, words in change_head(study).answers]
     assert answers[0].startswith(worked) and answers[1].startswith(harmed)
-    assert harmed.removesuffix(".") in sentences.attention(data)
+    assert harmed.removesuffix(".") in told_first(data)
     written = plain(fake_change.read_text(encoding="utf-8"))
     assert plain(worked) in written and plain(harmed) in written
 
@@ -220,9 +224,9 @@ def test_a_harm_is_urgent_until_it_is_answered_and_visible_after(
         return int(data.measures.set_index("measure_id").loc[WORSE, "rank"])
 
     before = read_review(store, UNIT)
-    assert rank(before) == 0 and NOBODY in sentences.attention(before)
+    assert rank(before) == 0 and NOBODY in told_first(before)
     explained = read_review(answer(store, tmp_path / "explained.duckdb", "explained"), UNIT)
-    text = sentences.attention(explained)
+    text = told_first(explained)
     assert rank(explained) > 0
     assert "Worse, and answered: Too warm in the first 4 hours (explained)" in text
     assert "or got worse" not in text or "Nothing else" in text

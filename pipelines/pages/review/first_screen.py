@@ -1,17 +1,16 @@
-"""The three sentences at the head of a review: what needs attention, what changed, trust."""
+"""What the first screen and the points for a meeting say alike: what is urgent, moved, to trust."""
 
 import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData
-from pipelines.reading import standing
-from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
+from pipelines.reading.signals import NOT_MOVED
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
-from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
-from pipelines.words.of_measures import change_sentence, reading, target_sentence
-from pipelines.words.of_numbers import count, listed, number_of, percent
+from pipelines.words import of_life, of_numbers, of_verdicts
+from pipelines.words.of_measures import change_sentence
+from pipelines.words.of_numbers import count, number_of, percent
 from pipelines.words.of_silence import NOT_IN_EXPORT
 
 
@@ -25,16 +24,6 @@ def moved(data: ReviewData, row: MeasureRow) -> str:
     return "; ".join(part for part in told if part)
 
 
-def _short(data: ReviewData, row: MeasureRow) -> str:
-    """Say why a row needs attention: what got worse, or its target."""
-    text = moved(data, row)
-    if text.startswith(str(row["title"])):
-        return text
-    if not row["is_urgent"] and row["target_state"] == standing.SHORT_BEYOND_CHANCE:
-        text = target_sentence(row)
-    return f"{row['title']}: {reading(row)}, {text}"
-
-
 def urgent(data: ReviewData) -> pd.DataFrame:
     """Return what needs attention: what got worse unanswered, then targets; the gravest first."""
     rows = data.measures[data.measures["rank"] == 0]
@@ -42,69 +31,8 @@ def urgent(data: ReviewData) -> pd.DataFrame:
     return rows.sort_values(keys, ascending=[False, True, False], kind="stable")
 
 
-def _answered(data: ReviewData) -> str:
-    """Say what got worse and is answered, and what ended unanswered; empty where nothing did."""
-    rows = data.measures
-    left = _rows(rows[rows["is_left"] & (rows["rank"] == 1)])
-    known = _rows(rows[(rows["change"] == "worse") & ~rows["is_urgent"]])
-    text = ""
-    if known:
-        told = [f"{row['title']} ({of_life.short_words(row)})" for row in known]
-        text += f"Worse, and answered: {listed(told, 2)}. "
-    if left:
-        told = [f"{row['title']} ({of_life.short_words(row)})" for row in left]
-        text += f"Got worse, ended, and nobody answered: {listed(told, 2)}. "
-    return text
-
-
 def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
     return rows_of(frame, MeasureRow)
-
-
-def attention(data: ReviewData) -> str:
-    """Say which measures need attention, then how the others stand against their targets."""
-    rows = data.measures
-    first = urgent(data)
-    others = _answered(data)
-    text = "No measure misses its target, or got worse, by more than chance explains. "
-    if others:
-        text = "Nothing else misses its target, or got worse, by more than chance explains. "
-    if len(first):
-        text = listed([_short(data, row) for row in _rows(first)], 2) + ". "
-    text += others
-    with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
-    if not with_target.any():
-        return f"{text}No measure has a target yet; the unit's file sets them."
-    state = rows.loc[with_target, "target_state"].value_counts()
-    met, short = state.get(standing.MET, 0), state.get(standing.SHORT, 0)
-    text += f"On target: {met} of {number_of(int(with_target.sum()), 'measure')} with a target"
-    if short:
-        text += f"; {short} short of it within chance"
-    if state.get(standing.UNSURE, 0):
-        text += f"; for {state[standing.UNSURE]} the documentation decides"
-    return text + "."
-
-
-def _moved(row: MeasureRow) -> str:
-    return f"{row['title']}: {reading(row)}, {of_measures.moved_words(row)}"
-
-
-def changed(data: ReviewData) -> str:
-    """Say which measures moved more than chance explains, and how many would by chance."""
-    rows = data.measures
-    compared = rows[rows["change"] != NOT_COMPARED]
-    if compared.empty:
-        return "Nothing can be compared yet: there are too few months or newborns."
-    moved = strongest(compared)
-    text = "Nothing moved more than chance explains"
-    if len(moved):
-        text = listed([_moved(row) for row in _rows(moved)], 2)
-    expected = expected_signals(len(compared), data.newborns)
-    return (
-        f"{text}. With {number_of(len(compared), 'chart')} about "
-        f"{number_of(max(1, round(expected)), 'chart')} would show a signal at some time in two "
-        "years by chance alone."
-    )
 
 
 def strongest(rows: pd.DataFrame) -> pd.DataFrame:
