@@ -2,7 +2,7 @@
 
 ``build``    a store is built or judged for it, or a notebook run; for it alone or for the whole run
 ``browser``  needs headless Chromium
-``slow``     takes more than ten processor seconds, in its call or in a setup of its own
+``slow``     takes more than five processor seconds, in its call or in a setup of its own
 ``long``     takes minutes: 20,000 newborns, false alarms, coverage
 
 Without any of them a test is in the quick loop. Who asks for a fixture of ``GIVEN`` is marked by
@@ -26,7 +26,7 @@ from pipelines.pages.shell import render
 
 from .once import ONCE, processor_seconds
 
-SECONDS = 10.0
+SECONDS = 5.0
 # Processor seconds differ from machine to machine and with what else runs: a test counts in
 # those of a machine that adds ten million numbers in one second.
 ADDITIONS, SECONDS_OF_ADDITIONS = 2_000_000, 0.2

@@ -79,6 +79,7 @@ def outcome(tmp_path_factory: pytest.TempPathFactory) -> str:
     return done.stdout
 
 
+@pytest.mark.slow
 def test_a_test_without_its_marker_fails_and_one_with_it_passes(outcome: str) -> None:
     ended = re.findall(r"^(PASSED|FAILED|ERROR) \S*::(test_\w+)", outcome, re.MULTILINE)
     wrong = {name for how, name in ended if how != "PASSED"}
@@ -86,6 +87,7 @@ def test_a_test_without_its_marker_fails_and_one_with_it_passes(outcome: str) ->
     assert wrong == {name for _, name in ended if name.startswith("test_bad")}
 
 
+@pytest.mark.slow
 def test_the_message_names_the_marker_to_add(outcome: str) -> None:
     assert re.search(r"test_bad_slow took \d+ processor seconds.*add @pytest.mark.slow", outcome)
     assert re.search(r"test_bad_builds: a store is built.*Add @pytest.mark.build", outcome)

@@ -55,6 +55,7 @@ def wheel(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return made
 
 
+@pytest.mark.slow
 def test_every_file_of_the_packages_is_in_the_wheel(wheel: Path) -> None:
     with zipfile.ZipFile(wheel) as packed:
         inside = set(packed.namelist())

@@ -109,6 +109,7 @@ def test_every_column_of_the_admission_can_be_filled_in(larkspur: Path) -> None:
         assert all(word in text for word in column.allowed)
 
 
+@pytest.mark.slow
 def test_several_files_and_minutes(tmp_path: Path) -> None:
     """The wide one names columns as the contract does; of the long one every file is there."""
     wide = draft("tansy", exports_of("tansy_ridge", tmp_path / "wide"))[0]

@@ -74,6 +74,7 @@ def test_no_small_count_is_derivable(
         assert high - low >= K
 
 
+@pytest.mark.slow
 def test_the_attack_succeeds_where_only_small_counts_are_masked() -> None:
     """The attacker is no straw man: without complementary masks it reads small counts."""
     found = attacked(lucky(3, 60, 3, False), ROLLING, 3, is_complementary=False)

@@ -93,6 +93,7 @@ def test_a_shown_rate_is_made_of_shown_counts_only() -> None:
     assert some[["numerator", "not_in_numerator"]].notna().all(axis=None)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("threshold", [5, 11, 20])
 def test_no_count_below_the_threshold_is_shown(threshold: int) -> None:
     chance = np.random.default_rng(threshold)

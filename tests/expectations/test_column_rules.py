@@ -54,6 +54,7 @@ def counts(*newborns: int) -> dict[str, Any]:
     return {"given": {"completeness": "\n".join([head, *lines])}}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("usual", [12, 40, 250])
 def test_month_breaks_where_the_exact_poisson_probability_says_so(usual: int) -> None:
     """Held against scipy.stats.poisson, count by count on both sides."""

@@ -154,6 +154,7 @@ def test_far_tails_go_on_in_equal_steps() -> None:
     assert z_of("weight_g", 0, 196) < -7
 
 
+@pytest.mark.slow
 def test_within_a_week_of_the_seam_the_milder_z_counts() -> None:
     """Boys' -3 SD weight falls by 0.445 kg between the two published parts."""
     outside, inside = z_of("weight_g", 900, 223), z_of("weight_g", 900, 224)

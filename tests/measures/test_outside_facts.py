@@ -79,6 +79,7 @@ def test_fahrenheit_reading_falls_in_its_band(fahrenheit: str, celsius: str, ban
     assert place(typed) == band
 
 
+@pytest.mark.slow
 def test_readings_fall_in_the_printed_bands_and_never_between_two() -> None:
     # The bands are printed with one decimal, so only readings of one decimal can be compared.
     printed = {

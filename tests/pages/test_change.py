@@ -269,6 +269,7 @@ BAD = {
 }  # fmt: skip
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BAD)
 def test_bad_input_gets_words(name: str, store: Path, tmp_path: Path, shown: list[str]) -> None:
     sql, words = BAD[name]

@@ -12,6 +12,7 @@ from .make_change import MEASURE, OTHER_UNIT, make_change_store
 from .make_store import UNIT
 
 
+@pytest.mark.slow
 def test_a_unit_whose_export_says_nothing_is_not_compared_with(tmp_path: Path) -> None:
     """Left aside where it is only the other unit there is; refused where it was asked for."""
     silent = make_change_store(tmp_path / "store.duckdb")

@@ -285,6 +285,7 @@ def test_the_section_is_closed_whole_and_ranks_nothing(data: CompareData, monkey
     assert "mark-symbol" in drawn(data, one)
 
 
+@pytest.mark.slow
 def test_text_of_an_export_is_never_markup(tmp_path: Path, monkeypatch: Any) -> None:
     store = make_fair_store(tmp_path / "fair.duckdb")
     data = compare.read_compare(store, read_fair(store, FAKE_UNIT))

@@ -146,6 +146,7 @@ def test_what_ended_unanswered_is_remembered_for_a_year_and_can_be_settled() -> 
     assert alive([*harm(14, 3), *harm(14, 0)]).empty
 
 
+@pytest.mark.slow
 def test_no_log_of_changes_takes_a_harm_from_what_needs_attention() -> None:
     """An attacker tries every single change, every pair, and a change in every month."""
     met = harm(14, 14, 11.0)
@@ -217,6 +218,7 @@ def test_the_written_review_holds_the_sentences_of_the_change_study(
         assert page.count(plain(words)) >= 2  # among the signals and for the meeting
 
 
+@pytest.mark.slow
 def test_a_harm_is_urgent_until_it_is_answered_and_visible_after(
     store: Path, tmp_path: Path
 ) -> None:
@@ -239,6 +241,7 @@ def test_a_harm_is_urgent_until_it_is_answered_and_visible_after(
     assert "accepted as the new level" in of_verdicts.harmed(accepted_data.verdicts[-1])
 
 
+@pytest.mark.slow
 def test_lines_stand_on_the_chart_and_under_it(store: Path, tmp_path: Path) -> None:
     data = read_review(answer(store, tmp_path / "a.duckdb", "accepted", START_ON), UNIT)
     marks = signal_life.with_lines(data, WORSE, data.changes.head(0))
@@ -251,6 +254,7 @@ def test_lines_stand_on_the_chart_and_under_it(store: Path, tmp_path: Path) -> N
     assert "20 April 2026: accepted as the new level from May 25 on by the unit educator" in foot
 
 
+@pytest.mark.slow
 def test_since_the_last_review_says_new_open_answered_and_settled(
     store: Path, tmp_path: Path
 ) -> None:

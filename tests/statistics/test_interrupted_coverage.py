@@ -54,6 +54,7 @@ def test_a_smaller_part_measured_again_holds_the_truth() -> None:
     assert np.mean(most) > 0.7  # a test that says no to everything would pass the two above
 
 
+@pytest.mark.slow
 def test_newey_west_errors_alone_would_not_do() -> None:
     """Why the wider of two is taken: alone, with t, they hold the truth in under 90 %."""
     held = []

@@ -289,6 +289,7 @@ def test_freedom_of_a_mean_moving_range_is_that_of_simulated_ones() -> None:
     assert sigma.range_freedom(12) == pytest.approx(simulated, rel=0.03)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("periods", [1, 6])
 def test_values_measured_after_a_baseline_leave_the_tail_that_was_asked_for(periods: int) -> None:
     """Simulated: 12 normal values, then one more, or six together; a tail of 5 % either side."""

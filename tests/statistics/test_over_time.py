@@ -283,6 +283,7 @@ def test_a_recorded_change_inside_a_baseline_is_told_and_does_not_shorten_it() -
     )
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(
     seed=st.integers(0, 10_000),

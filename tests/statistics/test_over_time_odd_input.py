@@ -27,6 +27,7 @@ def sound(result: OverTime) -> None:
     assert (result.chart_kind == "run") == (not points["has_limits"].any())
 
 
+@pytest.mark.slow
 @settings(max_examples=80, deadline=None)
 @given(
     rows=st.lists(

@@ -43,6 +43,7 @@ def test_the_direction_does_not_matter_to_two_shares() -> None:
     assert power.newborns_each(0.3, 0.4) == pytest.approx(power.newborns_each(0.4, 0.3), rel=1e-6)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("setting", "start"),
     [

@@ -9,6 +9,7 @@ from synthetic_data import LEDGER_COLUMNS, read_scenario, write_demo
 from synthetic_data.__main__ import main
 
 
+@pytest.mark.slow
 def test_command_writes_exports_and_ledger(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -23,6 +23,7 @@ def _digests(folder: Path) -> dict[str, str]:
     return {p.name: hashlib.sha256(p.read_bytes()).hexdigest() for p in sorted(folder.glob("*"))}
 
 
+@pytest.mark.slow
 def test_same_seed_same_bytes(run: Run, tmp_path: Path) -> None:
     again = make_run(run.unit.id, tmp_path)
     assert _digests(again.folder) == _digests(run.folder)

@@ -15,6 +15,7 @@ def _pattern(run: Run, name: str) -> str:
     return next(f.pattern for f in run.unit.files if name.startswith(f.pattern.split("*")[0]))
 
 
+@pytest.mark.slow
 def test_every_fault_stands_where_the_ledger_says(run: Run) -> None:
     assert len(run.ledger) > 30
     for fault in run.ledger.itertuples():
