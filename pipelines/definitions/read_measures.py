@@ -86,6 +86,7 @@ _KNOWN = _NEEDED | {
     "caution",
     "balancing",
     "look_at",
+    "also_called",
     "listed",
     "history",
     "bands",
@@ -240,6 +241,9 @@ def _check(measure: Measure) -> None:
     measure.gravity  # noqa: B018  reading it checks it
     if not isinstance(measure.get("look_at", []), list):
         raise DeclarationError(f'{where}: look_at must be a list, such as ["dose: time, route"].')
+    called = measure.get("also_called", [])
+    if not isinstance(called, list) or not all(isinstance(one, str) and one for one in called):
+        raise DeclarationError(f'{where}: also_called must be a list, such as ["hypothermia"].')
     if not isinstance(measure.get("listed", True), bool):
         raise DeclarationError(
             f"{where}: listed must be true (a miss puts the newborn on the worklist) or false "

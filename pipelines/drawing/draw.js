@@ -214,6 +214,7 @@ const periodOf = (chart) =>
   (chosen.from || chosen.to) && ofList.includes(chart) ? { from: chosen.from, to: chosen.to } : null;
 const form = list ? makeForm() : null;
 const axes = makeAxes();
+if (form) makeFind();
 
 function made(tag, facts = {}, ...inside) {
   const one = Object.assign(document.createElement(tag), facts);
@@ -295,6 +296,27 @@ function makeForm() {
   return one;
 }
 
+// Find a measure by its name or another word for it, from anywhere on the page: the menu goes along.
+function makeFind() {
+  const menu = document.querySelector("nav.here");
+  if (!menu) return;
+  const field = made("input", { type: "search", name: "find", autocomplete: "off" });
+  const find = made("form", { className: "find" }, made("label", {}, "Find a measure ", field));
+  find.setAttribute("role", "search");
+  find.addEventListener("submit", (event) => {
+    event.preventDefault();
+    chosen.contains = field.value.trim();
+    chosen.group = "";
+    chosen.place = placeOf(list)?.id ?? "";
+    applyChoice();
+    writeAddress();
+    drawWhatIsSeen();
+    form.scrollIntoView();
+    form.elements.contains.focus({ preventScroll: true });
+  });
+  menu.append(find);
+}
+
 // The button that shows those at rest as well, and puts them away again.
 function tellAll(isPicked) {
   const { all } = form.elements;
@@ -323,7 +345,8 @@ function applyChoice() {
   const isPicked = Boolean(chosen.contains || chosen.group);
   for (const panel of panels) {
     const head = panel.querySelector("h3");
-    const fits = head.textContent.toLowerCase().includes(wanted);
+    const also = panel.querySelector(".also")?.textContent ?? "";
+    const fits = `${head.textContent} ${also}`.toLowerCase().includes(wanted);
     const waits = isAtRest(panel) && !isPicked && !chosen.all && !asked.has(panel);
     panel.hidden = waits || !fits || Boolean(chosen.group && head.dataset.group !== chosen.group);
   }

@@ -96,6 +96,7 @@ class InfoRow(TypedDict):
     caution: Annotated[str | None, "in words"]
     balancing: Annotated[list[str] | None, "measure_ids to read beside it"]
     look_at: NotRequired[Annotated[list[str] | None, "what to check in a record that it lists"]]
+    also_called: NotRequired[Annotated[list[str] | None, "other words people search for it by"]]
     version: Annotated[str, "of its file"]
     position: Annotated[int, "place in the order of the pages"]
     value_unit: NotRequired[Annotated[str | None, "of the reading that a state rests on"]]

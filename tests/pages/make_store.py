@@ -218,6 +218,7 @@ def _measure_info() -> pd.DataFrame:
                 "version": "1.0",
                 "position": position,
                 "value_unit": "°C" if measure[3] == "warmth" else None,
+                "also_called": ["hypothermia", HOSTILE] if "cold" in measure[0] else [],
             }
         )
     return pd.DataFrame(rows)

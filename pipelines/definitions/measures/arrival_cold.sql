@@ -1,6 +1,7 @@
 /*
 title = "Cold on arrival"
 question = "How many newborns arrived cold, and how cold?"
+also_called = ["hypothermia", "cold stress"]
 group = "warmth"
 kind = "bands"
 direction = "lower"

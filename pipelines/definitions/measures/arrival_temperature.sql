@@ -1,6 +1,7 @@
 /*
 title = "Arrival temperature in range"
 question = "Was the newborn neither cold nor hot on arrival?"
+also_called = ["hypothermia", "normothermia", "admission temperature"]
 group = "warmth"
 kind = "proportion"
 direction = "higher"

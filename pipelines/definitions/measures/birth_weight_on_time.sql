@@ -1,6 +1,7 @@
 /*
 title = "Birth weight on time"
 question = "Was the newborn weighed within the first hours?"
+also_called = ["weighing"]
 group = "measuring"
 kind = "proportion"
 direction = "higher"

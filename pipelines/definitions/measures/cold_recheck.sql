@@ -1,6 +1,7 @@
 /*
 title = "Temperature checked again after a cold reading"
 question = "After a cold reading, was the temperature taken again in time?"
+also_called = ["hypothermia"]
 group = "warmth"
 kind = "episode"
 direction = "higher"

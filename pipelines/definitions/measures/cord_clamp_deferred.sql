@@ -1,6 +1,7 @@
 /*
 title = "Cord clamping deferred"
 question = "Was clamping of the cord put off long enough?"
+also_called = ["delayed cord clamping"]
 group = "contact and feeding"
 kind = "proportion"
 direction = "higher"

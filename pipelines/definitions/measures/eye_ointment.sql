@@ -1,6 +1,7 @@
 /*
 title = "Eye ointment on time"
 question = "Was antibiotic ointment put into both eyes soon after birth, where local policy gives it?"
+also_called = ["eye prophylaxis", "erythromycin"]
 group = "protection"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "First full examination within a day"
 question = "Did a provider examine the newborn from head to toe within 24 hours?"
+also_called = ["physical examination"]
 group = "screening"
 kind = "proportion"
 direction = "higher"

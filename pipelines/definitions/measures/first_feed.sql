@@ -1,6 +1,7 @@
 /*
 title = "First feed within the hour"
 question = "Was the newborn fed within the first hour?"
+also_called = ["breastfeeding"]
 group = "contact and feeding"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "First stool within a day"
 question = "Had the newborn passed its first stool within 24 hours?"
+also_called = ["meconium"]
 group = "screening"
 kind = "descriptive"
 direction = "neither"

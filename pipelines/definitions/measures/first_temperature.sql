@@ -1,6 +1,7 @@
 /*
 title = "First temperature on time"
 question = "Was a body temperature taken soon after birth?"
+also_called = ["axillary temperature", "vital signs"]
 group = "warmth"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "First void within a day"
 question = "Had the newborn passed urine within 24 hours?"
+also_called = ["urine", "wet diaper"]
 group = "screening"
 kind = "descriptive"
 direction = "neither"

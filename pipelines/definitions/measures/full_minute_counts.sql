@@ -1,6 +1,7 @@
 /*
 title = "Heart rate and breaths counted for a full minute"
 question = "Were hand counts of heart rate and respirations taken over a full minute?"
+also_called = ["respiratory rate", "heart rate", "apical pulse", "vital signs"]
 group = "first observations"
 kind = "observation"
 direction = "higher"

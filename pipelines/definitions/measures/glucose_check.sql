@@ -1,6 +1,7 @@
 /*
 title = "Glucose checked where the risk is raised"
 question = "Was blood glucose checked early, and often enough, in newborns at raised risk?"
+also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "higher"

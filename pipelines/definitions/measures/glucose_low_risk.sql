@@ -1,6 +1,7 @@
 /*
 title = "Glucose checked where the risk is low"
 question = "How many newborns at low risk had blood taken for glucose?"
+also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "lower"

@@ -1,6 +1,7 @@
 /*
 title = "Observed every half hour until settled"
 question = "Was the newborn fully observed at least every half hour until it had settled?"
+also_called = ["vital signs", "transition"]
 group = "first observations"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Pulse-oximetry heart screen"
 question = "Was the heart screen done with both saturations and a result, after the first day and before going home?"
+also_called = ["pulse oximetry", "congenital heart disease"]
 group = "screening"
 kind = "proportion"
 direction = "higher"

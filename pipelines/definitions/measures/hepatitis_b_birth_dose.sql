@@ -1,6 +1,7 @@
 /*
 title = "Hepatitis B protection at birth"
 question = "Did the newborn get what the mother's hepatitis B status calls for, in time?"
+also_called = ["HBV", "birth dose", "vaccine"]
 group = "protection"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Hepatitis B protection, mother positive"
 question = "Where the mother is hepatitis B positive, did the newborn get vaccine and immune globulin within 12 hours?"
+also_called = ["HBV", "immunoglobulin", "HBIG"]
 group = "protection"
 kind = "proportion"
 direction = "higher"

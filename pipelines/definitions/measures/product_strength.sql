@@ -1,6 +1,7 @@
 /*
 title = "Newborn strength of each injection"
 question = "Was each injection a newborn or paediatric presentation?"
+also_called = ["wrong dose", "medication error"]
 group = "protection"
 kind = "dose"
 direction = "higher"

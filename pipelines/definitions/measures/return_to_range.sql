@@ -1,6 +1,7 @@
 /*
 title = "Back in range after a cold reading"
 question = "After a cold reading, did the temperature come back into range in time?"
+also_called = ["hypothermia", "rewarming"]
 group = "warmth"
 kind = "episode"
 direction = "higher"

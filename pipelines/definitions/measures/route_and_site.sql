@@ -1,6 +1,7 @@
 /*
 title = "Each medicine by its own route"
 question = "Was each medicine of the first day given by its own route and at its own site?"
+also_called = ["injection", "wrong route", "medication error"]
 group = "protection"
 kind = "dose"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Weight, length and head measured"
 question = "Are weight, length and head circumference all on the record?"
+also_called = ["length", "head circumference"]
 group = "measuring"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Skin contact begun promptly"
 question = "Did skin contact begin soon after birth?"
+also_called = ["skin to skin"]
 group = "contact and feeding"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Skin contact held for an hour"
 question = "Once begun, did skin contact last without a break?"
+also_called = ["skin to skin"]
 group = "contact and feeding"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Two matched bands before leaving the birth room"
 question = "Did the newborn wear two bands, checked against the mother's, before leaving the birth room?"
+also_called = ["identification", "wristbands"]
 group = "identity"
 kind = "proportion"
 direction = "higher"

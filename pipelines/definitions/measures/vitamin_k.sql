@@ -1,6 +1,7 @@
 /*
 title = "Vitamin K on time"
 question = "Was vitamin K given into a muscle soon after birth?"
+also_called = ["phytomenadione", "phytonadione"]
 group = "protection"
 kind = "proportion"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Vitamin K dose fits the weight"
 question = "Did each dose of vitamin K into a muscle fit the birth weight?"
+also_called = ["phytomenadione", "phytonadione"]
 group = "protection"
 kind = "dose"
 direction = "higher"

@@ -1,6 +1,7 @@
 /*
 title = "Too warm in the first hours"
 question = "Was any newborn overheated while being kept warm?"
+also_called = ["hyperthermia", "overheating"]
 group = "warmth"
 kind = "proportion"
 direction = "lower"

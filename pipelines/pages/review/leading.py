@@ -57,6 +57,7 @@ def _row(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> dict[str, A
     return {
         "measure_id": row["measure_id"],
         "title": title,
+        "also": (row.get("also_called") or [""])[0],
         "rank": row["rank"],
         "empty": of_measures.against_target(row) if empty else "",
         "fraction": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",

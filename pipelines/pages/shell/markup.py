@@ -5,7 +5,7 @@ The template library escapes every value, so that a text of an export can never 
 
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, TypedDict
+from typing import Any, NotRequired, TypedDict
 
 from jinja2 import Environment, FunctionLoader, StrictUndefined
 
@@ -86,6 +86,7 @@ class MeasureNamed(TypedDict):
     measure_id: str
     title: str
     group_name: str
+    also_called: NotRequired[list[str] | None]
 
 
 def measure_head(row: MeasureNamed, finding: str, *, at_rest: bool = False) -> PanelHead:
@@ -98,6 +99,7 @@ def measure_head(row: MeasureNamed, finding: str, *, at_rest: bool = False) -> P
         place=measure_place(measure_id),
         group=row["group_name"],
         at_rest=at_rest,
+        also=row.get("also_called") or [],
     )
     return PanelHead(head.html, title, finding, measure_id)
 

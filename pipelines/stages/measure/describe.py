@@ -50,6 +50,7 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
                     measure.text("version"),
                     len(rows) + 1,
                     band.unit if band else measure.text("value_unit") or None,
+                    list(measure.get("also_called", ())),
                 ]
             )
     return rows

@@ -92,7 +92,8 @@ create or replace table measure.measure_info (
     look_at varchar[],
     version varchar,
     position integer,
-    value_unit varchar
+    value_unit varchar,
+    also_called varchar[]
 );
 
 -- How grave each state of a measure is in a unit; of rows of a grade of their own, the grade's.
