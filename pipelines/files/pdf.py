@@ -23,6 +23,13 @@ NAMES: Final = (
 SECONDS: Final = 300  # a page of two years of 45 measures takes 10 to 40 s on two cores
 # Nothing is fetched, kept or asked. The sandbox needs rights that a container seldom has; the
 # page is our own, its texts are escaped and its policy forbids it to fetch anything.
+# A page draws its charts one by one once it is open, and a browser that prints does not wait for
+# it. So the page is first left to itself until nothing waits any more, in the browser's own time,
+# which runs fast where nothing is done; what it has become is then printed, without its scripts.
+_BUDGET_MS: Final = 600_000
+_WINDOW: Final = "1000,1400"  # px; charts are as wide as the page they were drawn in
+_BOX: Final = re.compile(r'<div class="chart"[^>]*>')
+_IS_DRAWN: Final = re.compile(r'data-drawn="(?:yes|when shown)"')  # what is closed is not printed
 _SWITCHES: Final = (
     "--headless",
     "--no-sandbox",
@@ -89,25 +96,20 @@ def print_pdf(
     """Print ``page`` (one HTML file) to ``out``, with ``foot`` and page numbers on every sheet.
 
     The browser sees only a copy in a folder of its own that goes afterwards. Raises StoreError
-    where it ends badly, or is not done after ``seconds``.
+    where a chart was not drawn, where the browser ends badly, or is not done after ``seconds``.
     """
     with tempfile.TemporaryDirectory(prefix="lanugo-print-", ignore_cleanup_errors=True) as made:
         folder = Path(made)
-        text = page.read_text(encoding="utf-8")
         copy, printed = folder / "page.html", folder / "page.pdf"
+        shutil.copyfile(page, copy)
+        start = [browser, *_SWITCHES, f"--user-data-dir={folder / 'profile'}"]
+        waits = [f"--virtual-time-budget={_BUDGET_MS}", f"--window-size={_WINDOW}"]
+        drawn, told = _run([*start, *waits, "--dump-dom", copy.as_uri()], seconds)
+        text = _without_scripts(drawn, page.name, told)
         copy.write_text(
             text.replace("</head>", f"{_page_rules(paper, foot)}</head>", 1), encoding="utf-8"
         )
-        told = _run(
-            [
-                browser,
-                *_SWITCHES,
-                f"--user-data-dir={folder / 'profile'}",
-                f"--print-to-pdf={printed}",
-                copy.as_uri(),
-            ],
-            seconds,
-        )
+        _, told = _run([*start, f"--print-to-pdf={printed}", copy.as_uri()], seconds)
         if not printed.is_file() or not printed.read_bytes().startswith(b"%PDF-"):
             raise StoreError(
                 f"{browser} wrote no PDF ({told}). Leave the PDF out with --only, or name "
@@ -116,20 +118,41 @@ def print_pdf(
         shutil.copyfile(printed, out)
 
 
-def _run(command: list[str], seconds: float) -> str:
-    """Run the browser and return the last words it said; end all its processes at the limit."""
+def _without_scripts(drawn: str, name: str, told: str) -> str:
+    """Return a page as it was drawn, as a page that does nothing more.
+
+    Raises StoreError where a chart of it was not drawn.
+    """
+    text = re.sub(r"<script\b.*?</script>", "", drawn, flags=re.DOTALL)
+    if "</body>" not in text:
+        raise StoreError(f"{name}: the browser did not open the page ({told}).")
+    boxes = _BOX.findall(text)
+    missing = sum(not _IS_DRAWN.search(box) for box in boxes)
+    if missing:
+        raise StoreError(
+            f"{name}: {missing} of {len(boxes)} charts were not drawn, so no PDF was written. "
+            "Leave it out with --only, and print the page from a browser."
+        )
+    return text
+
+
+def _run(command: list[str], seconds: float) -> tuple[str, str]:
+    """Run the browser; return what it wrote and the last words it said of itself.
+
+    All its processes are ended at the limit.
+    """
     try:
         process = subprocess.Popen(
             command,
             stdin=subprocess.DEVNULL,
-            stdout=subprocess.DEVNULL,
+            stdout=subprocess.PIPE,
             stderr=subprocess.PIPE,
             start_new_session=True,
         )
     except OSError as error:
         raise StoreError(f"{command[0]}: cannot be run ({error.strerror}).") from None
     try:
-        _, said = process.communicate(timeout=seconds)
+        wrote, said = process.communicate(timeout=seconds)
     except subprocess.TimeoutExpired:
         _end(process)
         raise StoreError(
@@ -140,7 +163,8 @@ def _run(command: list[str], seconds: float) -> str:
         _end(process)
         raise
     lines = said.decode(errors="replace").strip().splitlines()
-    return lines[-1][:200] if lines else f"exit code {process.returncode}"
+    told = lines[-1][:200] if lines else f"exit code {process.returncode}"
+    return wrote.decode(errors="replace"), told
 
 
 def _end(process: "subprocess.Popen[bytes]") -> None:
