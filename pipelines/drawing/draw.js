@@ -198,7 +198,7 @@ function opened(block) {
 // ---- the form above the panels ------------------------------------------------------------
 const MANY = 6; // fewer panels need no choice
 // A measure that needs nothing and did not move is at rest: its panel waits until someone asks.
-const isAtRest = (panel) => panel.querySelector("h3").dataset.paper === "off";
+const isAtRest = (panel) => panel.querySelector("h3").dataset.rest === "yes";
 const asked = new Set(); // panels at rest to which a link led
 
 const list = [...document.querySelectorAll(".panels")].find(
@@ -322,7 +322,7 @@ function tellAll(isPicked) {
   const { all } = form.elements;
   if (!all) return;
   const resting = panels.filter(isAtRest).length;
-  all.hidden = isPicked;
+  all.hidden = isPicked || !resting;
   all.setAttribute("aria-expanded", String(Boolean(chosen.all)));
   all.textContent = chosen.all
     ? "Only what needs attention or moved"

@@ -158,7 +158,8 @@ MONTH_COLUMNS: Final = (
 
 def panel_head(data: ReviewData, row: MeasureRow) -> PanelHead:
     """Return a measure's heading and its finding in one sentence."""
-    return measure_head(row, of_measures.finding(row, data.month), at_rest=is_at_rest(row))
+    rests = is_at_rest(row)
+    return measure_head(row, of_measures.finding(row, data.month), at_rest=rests, waits=rests)
 
 
 def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:

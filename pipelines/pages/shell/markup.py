@@ -89,8 +89,13 @@ class MeasureNamed(TypedDict):
     also_called: NotRequired[list[str] | None]
 
 
-def measure_head(row: MeasureNamed, finding: str, *, at_rest: bool = False) -> PanelHead:
-    """Return the head of a measure's own panel; paper leaves out the chart of one at rest."""
+def measure_head(
+    row: MeasureNamed, finding: str, *, at_rest: bool = False, waits: bool = False
+) -> PanelHead:
+    """Return the head of a measure's own panel; paper leaves out the chart of one at rest.
+
+    ``waits``: on the screen it waits as well, until someone asks for it.
+    """
     title, measure_id = row["title"], row["measure_id"]
     head = part(
         "pages/shell/panel_head",
@@ -99,6 +104,7 @@ def measure_head(row: MeasureNamed, finding: str, *, at_rest: bool = False) -> P
         place=measure_place(measure_id),
         group=row["group_name"],
         at_rest=at_rest,
+        waits=waits,
         also=row.get("also_called") or [],
     )
     return PanelHead(head.html, title, finding, measure_id)

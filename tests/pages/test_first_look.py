@@ -1,0 +1,54 @@
+"""What a reader sees who opens a review and asks for nothing: short, and what matters stands first.
+
+The bounds are in screens of 1280 x 800 and 390 x 844 px.
+"""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from .visit import set_width, wait_until_drawn
+
+SCREENS = {1280: (800, 8), 390: (844, 16)}
+
+
+@pytest.mark.parametrize("width", SCREENS)
+def test_a_review_of_every_measure_is_short(browser: Any, whole_review: Path, width: int) -> None:
+    set_width(browser, width)
+    browser.get(whole_review.as_uri())
+    wait_until_drawn(browser)
+    high, most = SCREENS[width]
+    assert browser.execute_script("return document.documentElement.scrollHeight") <= most * high
+    over = "return document.documentElement.scrollWidth - document.documentElement.clientWidth"
+    assert browser.execute_script(over) <= 0
+
+
+def test_measures_at_rest_wait_and_come_at_a_press_or_a_link(
+    browser: Any, whole_review: Path
+) -> None:
+    set_width(browser, 1280)
+    browser.get(whole_review.as_uri())
+    wait_until_drawn(browser)
+    shown = "return document.querySelectorAll('.panels .panel:not([hidden]) > h3[id^=m-]').length"
+    waits = "return document.querySelectorAll('h3[data-rest]').length"
+    every = "return document.querySelectorAll('.panels .panel > h3[id^=m-]').length"
+    few, resting, all_of = (browser.execute_script(one) for one in (shown, waits, every))
+    assert resting > 0 and few == all_of - resting
+    first = browser.execute_script("return document.querySelector('h3[data-rest]').id")
+    browser.execute_script("window.location.hash = arguments[0]", first)
+    wait_until_drawn(browser)
+    assert browser.execute_script(shown) == few + 1
+    browser.execute_script("document.querySelector('form.choose [name=all]').click()")
+    wait_until_drawn(browser)
+    assert browser.execute_script(shown) == all_of
+    drawn = "return [...document.querySelectorAll('.panels .chart')].map((o) => o.dataset.drawn)"
+    assert set(browser.execute_script(drawn)) == {"yes"}
+
+
+def test_a_link_to_a_section_behind_a_press_opens_it(browser: Any, whole_review: Path) -> None:
+    set_width(browser, 1280)
+    browser.get(whole_review.as_uri())
+    browser.find_element("css selector", "nav.here a[href='#why']").click()
+    wait_until_drawn(browser)
+    assert browser.execute_script("return document.querySelector('#why ~ .folded').open")
