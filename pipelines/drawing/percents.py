@@ -118,11 +118,15 @@ def along(field: str, axis: Fitted, ends: tuple[str, str], look: Mapping[str, An
 
     It has as many ticks as there is room for their words.
     """
-    room = f"({ends[1]} - {ends[0]}) / {WORDS_PX + 4}"
+    room = f"({ends[1]} - {ends[0]}) / {WORDS_PX + 16}"
     own, all_ = _by_room(axis.ticks, room), _by_room(ALL, room)
     ticks = alt.ExprRef(all_ if axis.is_whole else f"{WHOLE} ? {all_} : {own}")
     scale = _scale(axis, [alt.ExprRef(end) for end in ends])
-    return alt.X(f"{field}:Q", scale=scale, axis=alt.Axis(values=ticks, **look))
+    return alt.X(
+        f"{field}:Q",
+        scale=scale,
+        axis=alt.Axis(values=ticks, **look),
+    )
 
 
 def _by_room(ticks: Sequence[float], room: str) -> str:

@@ -72,7 +72,8 @@ def page(folder: Path) -> _Page:
 
 
 def points(spec: dict[str, Any]) -> list[dict[str, Any]]:
-    (rows,) = spec["datasets"].values()
+    # Beside the periods a chart holds the sign of an axis that does not begin at zero.
+    (rows,) = [one for one in spec["datasets"].values() if one and "n of N" in one[0]]
     return list(rows)
 
 

@@ -48,7 +48,7 @@ def test_axe_finds_what_is_planted(browser: Any, fake_page: Path, axe: str) -> N
     open_page(browser, fake_page, 1280)
     browser.execute_script(
         """
-        document.querySelector('.first p').style.color = '#ddd';
+        document.querySelector('.first li').style.color = '#ddd';
         document.querySelector('main').insertAdjacentHTML('beforeend', '<h6>Too deep</h6>');
         """
     )

@@ -88,8 +88,8 @@ def test_first_screen_answers_without_a_click(browser: Any, fake_page: Path) -> 
         return [bottom('.first'), bottom('.measures thead'), window.scrollY]
         """
     )
-    assert seen[0] < 300
-    assert seen[1] < 500
+    assert seen[0] < 620  # five lines
+    assert seen[1] < 800  # the table begins on the screen
     assert seen[2] == 0
 
 

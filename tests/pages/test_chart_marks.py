@@ -20,7 +20,7 @@ from .conftest import EVERY_PAGE
 from .laid import FAULTS
 from .test_palette import contrast, lightness
 from .test_specifications import specifications
-from .visit import open_everything, open_page, wait_until_drawn
+from .visit import ASK_FOR_ALL, open_everything, open_page, wait_until_drawn
 
 EVERY_CHART = [*EVERY_PAGE, "whole_review", "whole_fair", "messy_review", "messy_change"]
 browser_test = pytest.mark.browser
@@ -125,6 +125,7 @@ def test_a_mailed_address_and_paper_have_their_axes(browser: Any, fake_page: Pat
     """What is read on the screen is mailed; on paper every axis is fitted, with its sign."""
     browser.get("about:blank")
     browser.get(f"{fake_page.as_uri()}#?axis=whole")
+    browser.execute_script(ASK_FOR_ALL)
     wait_until_drawn(browser)
     time.sleep(1)
     shown = browser.execute_script(SWITCHED)

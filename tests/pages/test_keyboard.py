@@ -12,7 +12,7 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
-from .visit import open_page, set_width
+from .visit import ASK_FOR_ALL, open_page, set_width
 
 pytestmark = pytest.mark.browser
 SECONDS = 30
@@ -61,6 +61,7 @@ def drawn(browser: Any) -> None:
 def reload_at(browser: Any, file: Path, fragment: str) -> None:
     browser.get("about:blank")
     browser.get(f"{file.as_uri()}#{fragment}")
+    browser.execute_script(ASK_FOR_ALL)
     drawn(browser)
 
 

@@ -119,7 +119,7 @@ def test_a_line_says_the_reading_when_and_how_far_out(month: ReviewData) -> None
 def test_the_page_reads_so(planted: Path, tmp_path: Path) -> None:
     """What a reader sees: two records to read now, no word of harm, nobody a little cold."""
     html = render_review(planted, UNIT, None, tmp_path / "page.html").read_text(encoding="utf-8")
-    section = html[html.index('id="records"') : html.index('id="restated"')]
+    section = html[html.index('id="records"') : html.index('id="discuss"')]
     text = re.sub(r"<[^>]+>", " ", section).replace("\xa0", " ")
     now, rest = text.split("Read a sample")
     assert POSITIVE in now and ROUTE in now and "FH_COLD" not in now
