@@ -17,9 +17,9 @@ QUALITY = 60
 # name of the picture: page, what is brought to the top, height taken
 PICTURES: Final = {
     "review": ("review_quillmere.html", "h1", HEIGHT),
-    "measure": ("review_quillmere.html", "#m-arrival_temperature", 620),
+    "measure": ("review_quillmere.html", "#m-warm_excess", 620),
     "discuss": ("review_quillmere.html", "#discuss", 620),
-    "change": ("change_quillmere.html", "h1", HEIGHT),
+    "change": ("change_quillmere_warm_room.html", "h1", HEIGHT),
     "quality": ("quality_quillmere.html", "h1", HEIGHT),
 }
 
