@@ -1,7 +1,7 @@
 """From a folder of exports to a built store: raw, typed, judged, mart, measure, in one go."""
 
 import datetime as dt
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from importlib.metadata import version
 from pathlib import Path
@@ -15,14 +15,15 @@ from pipelines.base.store_file import STORE_VERSION, new_store
 from pipelines.build.since_last import note_restated
 from pipelines.build.unit_doubts import not_in_export, unit_doubts
 from pipelines.definitions.finding_tiers import fill_tiers
+from pipelines.definitions.leading import leading_ids
 from pipelines.definitions.of_units import Definitions, definitions_of
 from pipelines.definitions.own_files import KINDS, own_files
 from pipelines.definitions.policy import check_policies, in_force
 from pipelines.definitions.read_contract import CONTRACT_DIR
-from pipelines.definitions.read_measures import MEASURES_DIR
+from pipelines.definitions.read_measures import MEASURES_DIR, Measure
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_gravity import gravity_rows
-from pipelines.definitions.worklist import filled_files
+from pipelines.definitions.worklist import filled_files, find_chart
 from pipelines.stages.judged.answers import read_answers
 from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
 from pipelines.stages.judged.completeness import fill_completeness, policy_starts
@@ -75,6 +76,15 @@ class BuildSummary:
     not_in_export: list[str] = field(default_factory=list)
 
 
+def _check_units(units: Sequence[Unit], measures: Mapping[str, Measure]) -> None:
+    """Read what is used only later, so that a mistake in a unit's file is told at once."""
+    for unit in units:
+        gravity_rows(unit, measures)
+        leading_ids(unit, measures)
+        find_chart(unit)
+        filled_files(unit)
+
+
 def build_store(
     sources: Sequence[tuple[Unit, Path]],
     store: Path,
@@ -89,8 +99,7 @@ def build_store(
     definitions = definitions_of(units)
     measures = definitions.measures
     check_policies(units, measures)
-    for unit in units:
-        gravity_rows(unit, measures)  # a mistake in a unit's file is told before anything is read
+    _check_units(units, measures)
     with new_store(store, [folder for _, folder in sources]) as connection:
         create_raw_tables(connection)
         create_typed_tables(connection, definitions.contract)
@@ -243,7 +252,7 @@ def _summary(
     verdict = connection.execute("select * from judged.verdict order by all").df()
     not_judged = verdict.loc[verdict["could_not_be_judged"].notna(), "rule_id"].tolist()
     row = connection.execute("select count(*) from newborn").fetchone()
-    names = {unit.id: unit.path.name if unit.path else unit.id for unit in units}
+    names = {unit.id: unit.file_name for unit in units}
     doubts = unit_doubts(connection, names, definitions.contract)
     silent = not_in_export(connection, names)
     newborns, measures = int(row[0]) if row else 0, len(definitions.measures)

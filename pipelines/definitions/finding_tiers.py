@@ -1,6 +1,5 @@
 """How urgent an unexpected finding is: the starter list, overridden by each unit's own."""
 
-import datetime as dt
 import tomllib
 from collections.abc import Mapping, Sequence
 from functools import cache
@@ -9,9 +8,10 @@ from typing import Any
 
 import duckdb
 
-from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.errors import DeclarationError
 from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.read_units import Unit
+from pipelines.definitions.spec_checks import as_date, refuse_unknown
 
 FINDINGS_FILE = Path(__file__).parent / "findings.toml"
 TIERS = (0, 1, 2, 3)  # 0: looked at, never escalated
@@ -49,13 +49,11 @@ def unit_tiers(unit: Unit) -> list[list[object]]:
 
     Raises DeclarationError naming the unit file and the key.
     """
-    where = f"{unit.path.name if unit.path else unit.id} [findings]"
-    for key in unit.findings:
-        if key not in _KEYS:
-            raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, _KEYS)}")
+    where = f"{unit.file_name} [findings]"
+    refuse_unknown(where, unit.findings, _KEYS)
     by, on = unit.findings.get("approved_by"), unit.findings.get("approved_on")
-    if on is not None and not isinstance(on, dt.date):
-        raise DeclarationError(f"{where} approved_on: write the date as 2026-03-01, no quotes.")
+    if on is not None:
+        as_date(f"{where} approved_on", on)
     own = _tiers(where, unit.findings.get("tiers", {}))
     return [
         [unit.id, kind, detail, tier, kind not in own, by, on]

@@ -22,7 +22,7 @@ def leading_ids(unit: Unit, measures: Mapping[str, Measure]) -> list[str] | None
     given = unit.leading
     if given is None:
         return None
-    where = f"{unit.path.name if unit.path else unit.id} leading"
+    where = f"{unit.file_name} leading"
     if not isinstance(given, list) or not given or not all(isinstance(one, str) for one in given):
         raise DeclarationError(f'{where}: write a list of measures, such as ["first_temperature"].')
     known = {name for one in measures.values() if one.is_for(unit.id) for name in one.result_ids}

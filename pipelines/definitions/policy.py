@@ -4,9 +4,8 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.definitions.read_measures import Measure
+from pipelines.definitions.read_measures import Measure, refuse_no_measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
-from pipelines.definitions.signal_lines import check_measures
 
 _LATEST = dt.date(9999, 12, 31)
 Numbers = dict[str, float | bool | str | None]
@@ -23,7 +22,7 @@ def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> No
     """
     every = measures
     for unit in units:
-        file = unit.path.name if unit.path else unit.id
+        file = unit.file_name
         measures = {name: one for name, one in every.items() if one.is_for(unit.id)}
         for place, policy in enumerate(unit.policies, start=1):
             where = f"{file} policy[{place}]"
@@ -47,7 +46,8 @@ def check_policies(units: Sequence[Unit], measures: Mapping[str, Measure]) -> No
                     )
                 _check_value(where, key, value, numbers[key])
         _check_changes(unit, file, measures)
-        check_measures(file, unit.signals, result_ids(measures))
+        for place, line in enumerate(unit.signals, start=1):
+            refuse_no_measure(f"{file} signals[{place}]", line.measure, measures)
 
 
 def result_ids(measures: Mapping[str, Measure]) -> dict[str, Sequence[str]]:
@@ -70,14 +70,9 @@ def _check_value(where: str, key: str, value: object, default: object) -> None:
 
 
 def _check_changes(unit: Unit, file: str, measures: Mapping[str, Measure]) -> None:
-    known = {*measures, *(one for measure in measures.values() for one in measure.result_ids)}
     for change in unit.changes:
         for name in (*change.measures, *change.balancing):
-            if name not in known:
-                raise DeclarationError(
-                    f"{file} changes '{change.id}': '{name}' is not a measure."
-                    f"{nearest(name, known)}"
-                )
+            refuse_no_measure(f"{file} changes '{change.id}'", name, measures)
 
 
 def _policies(unit: Unit, measure: Measure) -> list[Policy]:

@@ -314,6 +314,13 @@ def read_measure(path: Path) -> Measure:
     return measure
 
 
+def refuse_no_measure(where: str, name: str, measures: Mapping[str, Measure]) -> None:
+    """Raise DeclarationError where a name is neither a measure nor a band, with the nearest."""
+    known = {*measures, *(one for measure in measures.values() for one in measure.result_ids)}
+    if name not in known:
+        raise DeclarationError(f"{where}: '{name}' is not a measure.{nearest(name, known)}")
+
+
 def read_measures(folder: Path = MEASURES_DIR, own: Sequence[OwnFile] = ()) -> dict[str, Measure]:
     """Return every measure by id, in the order of the nurse's work, then by title.
 

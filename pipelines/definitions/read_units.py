@@ -126,6 +126,11 @@ class Unit:
     # The contract with the unit's own columns and kinds.
     contract: Contract = field(default_factory=read_contract)
 
+    @property
+    def file_name(self) -> str:
+        """How messages name the unit's file; its id where it was made without one."""
+        return self.path.name if self.path else self.id
+
 
 _UNIT_KEYS = {
     "id",

@@ -106,22 +106,6 @@ def _level_from(where: str, spec: Mapping[str, Any], on: dt.date) -> dt.date | N
     return level_from
 
 
-def check_measures(
-    file: str, lines: Sequence[SignalLine], results: Mapping[str, Sequence[str]]
-) -> None:
-    """Hold every line to a measure that the unit has; ``results``: measure file -> result ids.
-
-    Raises DeclarationError naming the file, the line's place and the nearest measure.
-    """
-    known = {*results, *(one for ids in results.values() for one in ids)}
-    for place, line in enumerate(lines, start=1):
-        if line.measure not in known:
-            raise DeclarationError(
-                f"{file} signals[{place}]: '{line.measure}' is not a measure."
-                f"{nearest(line.measure, known)}"
-            )
-
-
 def by_result(
     lines: Sequence[SignalLine], results: Mapping[str, Sequence[str]]
 ) -> Iterator[tuple[str, SignalLine]]:

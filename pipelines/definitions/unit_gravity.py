@@ -6,15 +6,16 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
 import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.gravity import ANY_GRADE, LEVELS, Part, check_level, states_of
-from pipelines.definitions.read_measures import Band, Measure
+from pipelines.definitions.read_measures import Band, Measure, refuse_no_measure
 from pipelines.definitions.read_units import Unit
+from pipelines.definitions.spec_checks import as_date, refuse_unknown
 
 _KEYS: Final = {"approved_by", "approved_on", "measures"}
 _UNIT_SOURCE: Final = "as the unit decided"
@@ -25,19 +26,15 @@ def approval(unit: Unit) -> tuple[str | None, dt.date | None]:
 
     Raises DeclarationError where one is given without the other, or the date is none.
     """
-    where = f"{_file(unit)} [gravity]"
-    for key in unit.gravity:
-        if key not in _KEYS:
-            raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, _KEYS)}")
+    where = f"{unit.file_name} [gravity]"
+    refuse_unknown(where, unit.gravity, _KEYS)
     by, on = unit.gravity.get("approved_by"), unit.gravity.get("approved_on")
     if (by is None) != (on is None):
         missing = "approved_on" if on is None else "approved_by"
         raise DeclarationError(f"{where}: key '{missing}' is missing; say which role and when.")
     if by is not None and (not isinstance(by, str) or not by.strip()):
         raise DeclarationError(f"{where} approved_by: name a role in quotes, never a person.")
-    if on is not None and (not isinstance(on, dt.date) or isinstance(on, dt.datetime)):
-        raise DeclarationError(f"{where} approved_on: write the date as 2026-03-01, no quotes.")
-    return by, on
+    return by, None if on is None else as_date(f"{where} approved_on", on)
 
 
 def gravity_rows(unit: Unit, measures: Mapping[str, Measure]) -> list[list[object]]:
@@ -50,13 +47,14 @@ def gravity_rows(unit: Unit, measures: Mapping[str, Measure]) -> list[list[objec
     approval(unit)
     here = {name: one for name, one in measures.items() if one.is_for(unit.id)}
     given = dict(unit.gravity.get("measures", {}))
-    _check_names(unit, here, given)
+    for name in given:
+        refuse_no_measure(f"{unit.file_name} [gravity.measures]", name, here)
     rows: list[list[object]] = []
     for measure in here.values():
         bands: Sequence[Band | None] = measure.bands or (None,)
         for measure_id, band in zip(measure.result_ids, bands, strict=True):
             said = given.get(measure_id, given.get(measure.id, {}))
-            where = f"{_file(unit)} [gravity.measures] {measure_id}"
+            where = f"{unit.file_name} [gravity.measures] {measure_id}"
             rows += [
                 [
                     unit.id,
@@ -76,20 +74,6 @@ def gravity_rows(unit: Unit, measures: Mapping[str, Measure]) -> list[list[objec
 
 def _place(part: Part) -> int:
     return LEVELS.index(part.level) + 1
-
-
-def _file(unit: Unit) -> str:
-    return unit.path.name if unit.path else unit.id
-
-
-def _check_names(unit: Unit, measures: Mapping[str, Measure], given: Mapping[str, Any]) -> None:
-    known = {*measures, *(one for measure in measures.values() for one in measure.result_ids)}
-    for name in given:
-        if name not in known:
-            raise DeclarationError(
-                f"{_file(unit)} [gravity.measures]: '{name}' is not a measure."
-                f"{nearest(name, known)}"
-            )
 
 
 def _in_force(

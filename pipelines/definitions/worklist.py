@@ -5,8 +5,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any, Final
 
-from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.errors import DeclarationError
 from pipelines.definitions.read_units import Unit
+from pipelines.definitions.spec_checks import refuse_unknown
 
 _DECLARED: Final[Mapping[str, Any]] = tomllib.loads(
     Path(__file__).with_name("worklist.toml").read_text(encoding="utf-8")
@@ -49,10 +50,8 @@ def filled_files(unit: Unit) -> list[Path]:
 
 
 def _text(unit: Unit, key: str) -> str | None:
-    where = f"{unit.path.name if unit.path else unit.id} [worklist]"
-    for name in unit.worklist:
-        if name not in _KEYS:
-            raise DeclarationError(f"{where}: key '{name}' is not known.{nearest(name, _KEYS)}")
+    where = f"{unit.file_name} [worklist]"
+    refuse_unknown(where, unit.worklist, _KEYS)
     value = unit.worklist.get(key)
     if value is not None and (not isinstance(value, str) or not value.strip()):
         raise DeclarationError(f"{where} {key}: write words in quotes.")

@@ -9,6 +9,7 @@ import pandas as pd
 import pytest
 
 from pipelines.base.errors import DeclarationError
+from pipelines.build.every_stage import build_store
 from pipelines.definitions.leading import leading_ids
 from pipelines.definitions.read_measures import read_measures
 from pipelines.definitions.read_units import find_unit
@@ -172,3 +173,17 @@ def test_a_mistake_in_the_list_is_named(given: object, said: str) -> None:
     unit = dataclasses.replace(find_unit("quillmere"), leading=given)
     with pytest.raises(DeclarationError, match=rf"quillmere.toml leading: .*{said}"):
         leading_ids(unit, read_measures())
+
+
+@pytest.mark.build
+@pytest.mark.parametrize(
+    "wrong", [{"leading": ["no_such"]}, {"worklist": {"find": "x"}}, {"gravity": {"by": "x"}}]
+)
+def test_a_mistake_is_told_before_anything_is_read(
+    wrong: dict[str, object], tmp_path: Path
+) -> None:
+    unit = dataclasses.replace(find_unit("quillmere"), **wrong)  # type: ignore[arg-type]
+    told: list[str] = []
+    with pytest.raises(DeclarationError, match="is not known"):
+        build_store([(unit, tmp_path)], tmp_path / "store.duckdb", told.append)
+    assert told == []

@@ -130,10 +130,11 @@ def _numbers_set(unit: Unit) -> list[str]:
 
 
 def _signal_rows(units: Sequence[Unit], measures: Mapping[str, Measure]) -> list[list[object]]:
+    results = result_ids(measures)
     return [
         [unit.id, name, line.on, line.step, line.level_from, line.role, line.reason]
         for unit in units
-        for name, line in by_result(unit.signals, result_ids(measures))
+        for name, line in by_result(unit.signals, results)
     ]
 
 
