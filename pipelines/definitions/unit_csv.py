@@ -27,8 +27,10 @@ ANSWERS = Columns(
     optional=("table_name", "recorded_value", "source_line"),
     for_reading=("explanation", "suggestion", "rule_id", "severity", "source_file"),
 )
+WORKLIST_KEY = ("record_id", "month")
+WORKLIST_TO_FILL = ("outcome", "note", "role", "date")
 WORKLIST = Columns(
-    needed=("record_id", "month", "outcome", "note", "role", "date"),
+    needed=(*WORKLIST_KEY, *WORKLIST_TO_FILL),
     for_reading=(
         "read",
         "born",

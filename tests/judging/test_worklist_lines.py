@@ -14,10 +14,11 @@ from pipelines.build.every_stage import BuildSummary, build_store
 from pipelines.build.told import build_words
 from pipelines.definitions.read_units import UNITS_DIR, Unit, find_unit, read_unit
 from pipelines.definitions.unit_csv import WORKLIST
+from pipelines.definitions.unit_csv import WORKLIST_TO_FILL as TO_FILL
 from pipelines.definitions.worklist import filled_files, find_chart
 from pipelines.pages.review.read import read_review
 from pipelines.pages.review.record_list import read_words, record_list
-from pipelines.pages.review.worklist import COLUMNS, TO_FILL, write_worklist
+from pipelines.pages.review.worklist import COLUMNS, write_worklist
 from pipelines.stages.judged.worklist_lines import read_worklist, read_worklists
 from tests.conftest import Built
 
@@ -171,6 +172,10 @@ def test_a_column_that_is_missing_or_not_known_is_refused(tmp_path: Path) -> Non
 
 def test_the_file_has_the_columns_that_are_read_back() -> None:
     assert {*COLUMNS, *TO_FILL} == {*WORKLIST.read, *WORKLIST.for_reading}
+    assert (*COLUMNS, *TO_FILL) == (
+        *("record_id", "month", "read", "born", "reasons", "why_it_matters", "minutes_late"),
+        *("check_in_record", "outcome", "note", "role", "date"),
+    )
 
 
 def test_the_units_own_sentence_and_files(tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ import pandas as pd
 import pytest
 
 from pipelines.base.errors import StoreError
+from pipelines.definitions.unit_csv import WORKLIST_TO_FILL as TO_FILL
 from pipelines.pages.review import discuss
 from pipelines.pages.review.page import render_review
 from pipelines.pages.review.read import ReviewData, read_review
@@ -23,7 +24,7 @@ from pipelines.pages.review.records import (
     serious_newborns,
     unit_matters,
 )
-from pipelines.pages.review.worklist import COLUMNS, TO_FILL, write_worklist
+from pipelines.pages.review.worklist import COLUMNS, write_worklist
 from tests.conftest import Built
 
 from .make_store import LEVELS, MONTHS, UNIT

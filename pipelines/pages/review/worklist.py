@@ -13,22 +13,13 @@ from pipelines.base.errors import StoreError
 from pipelines.base.frames import rows_of
 from pipelines.base.spreadsheets import csv_text
 from pipelines.base.whole_files import write_whole
+from pipelines.definitions.unit_csv import WORKLIST, WORKLIST_KEY, WORKLIST_TO_FILL
 from pipelines.pages.review.frames import RecordRow
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.record_list import born
 from pipelines.pages.review.records import records_to_read
 
-COLUMNS: Final = (
-    "record_id",
-    "month",
-    "read",
-    "born",
-    "reasons",
-    "why_it_matters",
-    "minutes_late",
-    "check_in_record",
-)
-TO_FILL: Final = ("outcome", "note", "role", "date")
+COLUMNS: Final = (*WORKLIST_KEY, *WORKLIST.for_reading)
 _TIER: Final = {"read_now": "now", "sample": "sample"}
 
 
@@ -73,7 +64,7 @@ def write_worklist(
     if out.exists() and not force:
         raise StoreError(f"{out}: is there already and may hold notes; name another file.")
     lines = worklist(read_review(store_path, unit, month))
-    empty = [""] * len(TO_FILL)
+    empty = [""] * len(WORKLIST_TO_FILL)
     rows = [[*line, *empty] for line in lines.itertuples(index=False)]
-    write_whole(out, csv_text([*COLUMNS, *TO_FILL], rows))
+    write_whole(out, csv_text([*COLUMNS, *WORKLIST_TO_FILL], rows))
     return len(lines)

@@ -7,16 +7,15 @@ is used. An answer that names a recorded value holds only while the export still
 
 import csv
 from collections.abc import Iterable, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
-import pandas as pd
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.spreadsheets import plain_cell
-from pipelines.base.sql import fixed_sql
 from pipelines.definitions.unit_csv import ANSWERS, check_header
+from pipelines.stages.judged.unit_lines import lay
 
 DECISIONS = ("confirmed", "wrong")
 
@@ -111,10 +110,4 @@ def apply_answers(connection: duckdb.DuckDBPyConnection, answers: Sequence[Answe
     ``judged.answer`` says of each whether a flag of this build matched it; one that matched
     none was answered for a value that has since changed, or names a cell without a flag.
     """
-    names = [*Answer.__dataclass_fields__]
-    frame = pd.DataFrame([astuple(answer) for answer in answers], columns=names)
-    texts = [name for name in names if name not in {"source_line", "file_line"}]
-    frame = frame.astype({**dict.fromkeys(texts, "str"), "source_line": "Int64"})
-    connection.register("given_answer", frame)
-    connection.execute(fixed_sql("stages/judged/answer"))
-    connection.unregister("given_answer")
+    lay(connection, "answer", Answer, answers, as_given="given_answer")

@@ -6,16 +6,15 @@ reviewed, and stays in every picture as such.
 
 import csv
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from pathlib import Path
 
 import duckdb
-import pandas as pd
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.sql import fixed_sql
 from pipelines.definitions.causes import causes
 from pipelines.definitions.unit_csv import CAUSE_REVIEWS, check_header
+from pipelines.stages.judged.unit_lines import lay
 
 
 @dataclass(frozen=True)
@@ -71,9 +70,4 @@ def apply_cause_reviews(
     connection: duckdb.DuckDBPyConnection, reviews: Sequence[CauseReview]
 ) -> None:
     """Fill ``judged.cause_review``: every review, and whether its newborn is in this load."""
-    names = [*CauseReview.__dataclass_fields__]
-    frame = pd.DataFrame([astuple(review) for review in reviews], columns=names)
-    frame = frame.astype({**dict.fromkeys(names, "str"), "file_line": "Int64"})
-    connection.register("given_review", frame)
-    connection.execute(fixed_sql("stages/judged/cause_review"))
-    connection.unregister("given_review")
+    lay(connection, "cause_review", CauseReview, reviews, as_given="given_review")

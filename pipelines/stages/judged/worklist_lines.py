@@ -8,19 +8,15 @@ stands in a note goes into the store and nowhere else.
 import csv
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import astuple, dataclass, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
 
 import duckdb
-import pandas as pd
 
 from pipelines.base.spreadsheets import plain_cell
-from pipelines.base.sql import fixed_sql
-from pipelines.definitions.unit_csv import WORKLIST, check_header
+from pipelines.definitions.unit_csv import WORKLIST, WORKLIST_TO_FILL, check_header
 from pipelines.definitions.worklist import OUTCOMES
-
-_FILLED: Final = ("outcome", "note", "role", "date")
+from pipelines.stages.judged.unit_lines import lay
 
 
 @dataclass(frozen=True)
@@ -41,7 +37,7 @@ class WorklistLine:
 
 def _refusal(row: dict[str, str]) -> str | None:
     """Say why a line cannot be meant; no value of a newborn and no note stands in it."""
-    is_open = not any(row[name] for name in _FILLED)
+    is_open = not any(row[name] for name in WORKLIST_TO_FILL)
     refusals = {
         "record_id is empty": not row["record_id"],
         "month must be written as 2026-03": not _is_date(f"{row['month']}-01"),
@@ -79,7 +75,7 @@ def read_worklist(path: Path, unit: str) -> list[WorklistLine]:
 
 def _line(unit: str, path: Path, number: int, row: dict[str, str]) -> WorklistLine:
     why = _refusal(row)
-    outcome, note, role, read_on = (None if why else row[name] or None for name in _FILLED)
+    outcome, note, role, read_on = (None if why else row[name] or None for name in WORKLIST_TO_FILL)
     return WorklistLine(
         unit,
         row["record_id"],
@@ -109,10 +105,4 @@ def read_worklists(paths: Sequence[Path], unit: str) -> list[WorklistLine]:
 
 def apply_worklists(connection: duckdb.DuckDBPyConnection, lines: Sequence[WorklistLine]) -> None:
     """Fill ``judged.worklist_line``: one row per line, rejected where its newborn is not here."""
-    names = [*WorklistLine.__dataclass_fields__]
-    frame = pd.DataFrame([astuple(line) for line in lines], columns=names)
-    texts = [name for name in names if name != "file_line"]
-    frame = frame.astype({**dict.fromkeys(texts, "str"), "file_line": "Int64"})
-    connection.register("given_line", frame)
-    connection.execute(fixed_sql("stages/judged/worklist_line"))
-    connection.unregister("given_line")
+    lay(connection, "worklist_line", WorklistLine, lines, as_given="given_line")
