@@ -16,6 +16,7 @@ from pipelines.reading.frames import InfoRow
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Effect, Span
 from pipelines.statistics.interrupted import Fit, NotFittedError, Series, Split
+from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 
 # A straight course over more than three years, or two after the change, asks too much of it.
 MOST_BEFORE: Final = 36
@@ -26,9 +27,6 @@ BEFORE: Final = "before"
 AFTER: Final = "after"
 LEFT_OUT: Final = "left out"
 
-BETTER: Final = "better"
-WORSE: Final = "worse"
-MOVED: Final = "moved"  # of a measure of which neither direction is better
 UNCLEAR: Final = "unclear"
 NOT_ANALYSED: Final = "not_analysed"
 SAME_MONTH_POLICY: Final = "same_month_policy"  # beside the reasons of ``interrupted``

@@ -15,14 +15,13 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.definitions.signal_lines import OPENED
 from pipelines.reading import before_after
-from pipelines.reading.before_after import AFTER, BEFORE, Study
+from pipelines.reading.before_after import AFTER, BEFORE, NOT_ANALYSED, Study
 from pipelines.reading.frames import InfoRow, LogRow
 from pipelines.reading.judged import Judged
 from pipelines.reading.life import LifeRow, LineRow
+from pipelines.reading.signals import SAME
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 
-SAME: Final = "same"
-NOT_ANALYSED: Final = "not_analysed"
 # What carries the verdict, the firmest first.
 BY_COURSE: Final = "course"  # beyond the course before: level, trend, season
 BY_CHART: Final = "chart"  # a rule speaks on the chart

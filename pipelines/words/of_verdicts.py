@@ -3,11 +3,11 @@
 from typing import Final
 
 from pipelines.reading import before_after, verdict
+from pipelines.reading.before_after import NOT_ANALYSED
+from pipelines.reading.signals import SAME
 from pipelines.reading.verdict import (
     BY_COURSE,
     BY_PLAIN,
-    NOT_ANALYSED,
-    SAME,
     ChangeVerdict,
     MeasureVerdict,
 )
@@ -21,6 +21,7 @@ _NUMBERS: Final = (
     "No", "One", "Two", "Three", "Four", "Five", "Six", "Seven", "Eight", "Nine", "Ten",
     "Eleven", "Twelve",
 )  # fmt: skip
+MOST_TOLD: Final = 3  # measures named in one verdict
 _CANNOT: Final = "to say that the change did it"
 
 
@@ -121,12 +122,23 @@ def worked(one: ChangeVerdict) -> str:
     return sentence(one.main)
 
 
+def _told_worse(one: ChangeVerdict) -> list[MeasureVerdict]:
+    """Return what got worse beside the measure that the change was meant to move."""
+    main = one.main.measure_id if one.main else ""
+    return [each for each in one.worse if each.measure_id != main][:MOST_TOLD]
+
+
+def told(one: ChangeVerdict) -> set[str]:
+    """Return the measures of which ``whole`` says how they moved, where anything got worse."""
+    return {each.measure_id for each in ([one.main] if one.main else []) + _told_worse(one)}
+
+
 def harmed(one: ChangeVerdict) -> str:
     """Say whether anything got worse: what did, with who answered it, or what was looked at."""
     main = one.main.measure_id if one.main else ""
-    worse = [sentence(each) for each in one.worse if each.measure_id != main]
+    worse = _told_worse(one)
     if worse:
-        return " ".join(worse[:3])
+        return " ".join(sentence(each) for each in worse)
     if not one.balancing:
         return "The log and the measure name nothing that could get worse and has newborns here."
     watch = [
@@ -135,9 +147,9 @@ def harmed(one: ChangeVerdict) -> str:
         if each.state == WORSE and each.measure_id != main
     ]
     if watch:
-        return " ".join(sentence(each) for each in watch[:3])
+        return " ".join(sentence(each) for each in watch[:MOST_TOLD])
     looked = [fact(each) for each in one.balancing]
-    return f"Nothing got worse beyond chance ({listed(looked, 3)})."
+    return f"Nothing got worse beyond chance ({listed(looked, MOST_TOLD)})."
 
 
 def whole(one: ChangeVerdict) -> str:

@@ -19,7 +19,7 @@ from pipelines.pages.change import words as change_words
 from pipelines.pages.change.read import ChangeData, read_change, read_log
 from pipelines.reading import before_after as change_study
 from pipelines.reading.before_after import Study
-from pipelines.statistics import effects, interrupted
+from pipelines.statistics import effects, interrupted, over_time
 from pipelines.statistics.effects import Span
 from pipelines.words.caution import CLOSING
 
@@ -94,7 +94,7 @@ def test_examples_in_docstrings(module: Any) -> None:
 def test_a_planted_effect_is_found_and_said_first(data: ChangeData) -> None:
     before, after = SHARES[MEASURE]
     effect = data.main.effect
-    assert data.main.verdict == change_study.BETTER
+    assert data.main.verdict == over_time.BETTER
     assert effect is not None
     assert effect.points.lower < after - before < effect.points.upper
     first = change_page.CHANGE.first_screen(data).html
@@ -104,7 +104,7 @@ def test_a_planted_effect_is_found_and_said_first(data: ChangeData) -> None:
 def test_a_planted_harm_is_found_beside_it(data: ChangeData) -> None:
     """The balancing measure of the log stands on the same page, and is called worse."""
     names = {str(one.row["measure_id"]): one for one in data.balancing}
-    assert names[WORSE].verdict == change_study.WORSE
+    assert names[WORSE].verdict == over_time.WORSE
     assert "a worsening of" in change_doubt.worse_answer(data)
 
 
@@ -129,9 +129,9 @@ def test_no_comparison_when_it_is_refused(store: Path) -> None:
 
 
 def test_a_lower_measure_that_rises_is_worse() -> None:
-    assert change_study.verdict(Span(0.05, 0.02, 0.08), "lower") == change_study.WORSE
-    assert change_study.verdict(Span(0.05, 0.02, 0.08), "higher") == change_study.BETTER
-    assert change_study.verdict(Span(0.05, 0.02, 0.08), "neither") == change_study.MOVED
+    assert change_study.verdict(Span(0.05, 0.02, 0.08), "lower") == over_time.WORSE
+    assert change_study.verdict(Span(0.05, 0.02, 0.08), "higher") == over_time.BETTER
+    assert change_study.verdict(Span(0.05, 0.02, 0.08), "neither") == over_time.MOVED
     assert change_study.verdict(Span(0.05, -0.02, 0.08), "lower") == change_study.UNCLEAR
 
 

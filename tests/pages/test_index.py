@@ -57,8 +57,9 @@ def test_the_index_says_what_each_page_answers_and_the_review_says(
     assert units_of(fake_change_store)[UNIT] in text
     review = open_review(fake_change_store, UNIT)
     head = review.page.head(review.data)
-    for _, told in head.answers:
-        assert " ".join(told.split()) in text
+    assert head.lines
+    for line in head.lines:
+        assert " ".join(line.fact.split()) in text
 
 
 @pytest.mark.build

@@ -23,9 +23,9 @@ from pipelines.pages.change.words import (
     title,
     verdict_words,
 )
-from pipelines.reading import before_after as change_study
 from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.reading.frames import InfoRow
+from pipelines.statistics.over_time import MOVED, WORSE
 from pipelines.words import of_numbers, of_verdicts
 from pipelines.words.of_numbers import points
 
@@ -41,7 +41,7 @@ def worse_answer(data: ChangeData) -> str:
             "months, so nothing here can say. Name one in the unit file."
         )
     said = of_verdicts.harmed(data.verdict)
-    firm = [one for one in (*data.balancing, *data.meant) if one.verdict == change_study.WORSE]
+    firm = [one for one in (*data.balancing, *data.meant) if one.verdict == WORSE]
     if firm:
         return " ".join([said, *(f"{title(one)}: {effect_words(one)}" for one in firm[:3])])
     known = [one for one in data.balancing if one.effect is not None]
@@ -117,7 +117,7 @@ def _charting_answer(data: ChangeData) -> list[str]:
     unknown = data.unknown
     both = [unknown.phase(phase) for phase in (BEFORE, AFTER)]
     shares = [_unknown_share(rows) for rows in both]
-    if None in shares or unknown.plain_verdict != change_study.MOVED:
+    if None in shares or unknown.plain_verdict != MOVED:
         return []
     assert unknown.plain is not None
     return [

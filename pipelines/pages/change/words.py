@@ -8,6 +8,7 @@ from pipelines.reading import before_after as change_study
 from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
+from pipelines.statistics.over_time import BETTER, WORSE
 from pipelines.words import of_numbers
 from pipelines.words.of_numbers import count, number_of, percent
 
@@ -84,8 +85,8 @@ def side(share: float, direction: str) -> str:
 
 
 _NOUN: Final = {
-    change_study.BETTER: "an improvement",
-    change_study.WORSE: "a worsening",
+    BETTER: "an improvement",
+    WORSE: "a worsening",
 }
 
 

@@ -47,7 +47,6 @@ def index(titles: Mapping[str, str], written: Sequence[Written]) -> str:
                 "title": titles[unit],
                 "when": head.when if head else "",
                 "lines": head.lines if head else (),
-                "answers": head.answers if head else (),
                 "pages": [_entry(one) for one in own],
             }
         )

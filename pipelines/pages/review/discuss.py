@@ -18,7 +18,7 @@ from pipelines.pages.shell.markup import Part, measure_place, part
 from pipelines.pages.shell.page import Section
 from pipelines.reading import standing
 from pipelines.reading.before_after import MOST_AFTER
-from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
+from pipelines.reading.signals import NOT_MOVED
 from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
@@ -30,6 +30,8 @@ class Point:
     """One point for the meeting: a subject, the fact that carries it, a question, its place.
 
     ``sure``: how far luck explains it, ``step``: what comes next, where the first screen has it.
+    ``about``: the measures of which it says how they moved. ``unanswered``: those of them that a
+    change made worse and nobody answered.
     """
 
     subject: str
@@ -38,6 +40,8 @@ class Point:
     place: str  # of the page, where more stands
     step: str = ""
     sure: str = ""
+    about: frozenset[str] = frozenset()
+    unanswered: frozenset[str] = frozenset()
 
 
 def points(data: ReviewData) -> list[Point]:
@@ -91,10 +95,10 @@ def _kinds(data: ReviewData) -> str:
 
 def _luck(data: ReviewData) -> str:
     """Say how often luck alone would give a signal, in a nurse's words."""
-    compared = int((data.measures["change"] != NOT_COMPARED).sum())
+    compared, expected = sentences.by_luck(data)
     if not compared:
         return ""
-    expected = max(1, round(sentences.expected_signals(compared, data.newborns)))
+    expected = max(1, round(expected))
     return (
         f"Luck alone would give about {of_numbers.number_of(expected, 'such signal')} among "
         f"{of_numbers.number_of(compared, 'measure')} in two years."
@@ -113,13 +117,14 @@ def _how_sure(data: ReviewData, row: MeasureRow) -> str:
 
 def _measure_point(data: ReviewData, row: MeasureRow, question: str, step: str) -> Point:
     title, place, sure = str(row["title"]), measure_place(row["measure_id"]), _how_sure(data, row)
+    about = frozenset({str(row["measure_id"])})
     moved = sentences.moved(data, row)
     if moved.startswith(title):  # the verdict on a change is a sentence of its own
         fact = f"{moved.removeprefix(title).strip()}. This month: {of_measures.reading(row)}."
-        return Point(title, fact, question, place, step, sure)
+        return Point(title, fact, question, place, step, sure, about)
     told = (of_measures.reading(row), moved, of_measures.target_sentence(row))
     fact = "; ".join(text for text in told if text)
-    return Point(title, f"{fact}.", question, place, step, sure)
+    return Point(title, f"{fact}.", question, place, step, sure, about)
 
 
 def attention(data: ReviewData) -> list[Point]:
@@ -153,6 +158,7 @@ def changes(data: ReviewData) -> list[Point]:
     """Say the verdict on each change whose months can still be weighed."""
     oldest = data.month - pd.DateOffset(months=MOST_AFTER)
     question = "Do we keep it as it is, and who answers what got worse?"
+    weighed = [one for one in data.verdicts if one.main is not None and one.start_on > oldest]
     return [
         Point(
             f"Did it work: {one.title}",
@@ -160,10 +166,11 @@ def changes(data: ReviewData) -> list[Point]:
             question,
             SIGNALS.id,
             "Someone answers what got worse." if one.unanswered else "Look again next month.",
+            about=frozenset(of_verdicts.told(one)),
+            unanswered=frozenset(each.measure_id for each in one.unanswered),
         )
-        for one in data.verdicts
-        if one.main is not None and one.start_on > oldest
-    ][:MOST_OF_A_KIND]
+        for one in weighed[:MOST_OF_A_KIND]
+    ]
 
 
 def left(data: ReviewData) -> list[Point]:

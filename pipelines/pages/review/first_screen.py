@@ -5,7 +5,7 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData
-from pipelines.reading.signals import NOT_MOVED
+from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
 from pipelines.words import of_life, of_numbers, of_verdicts
@@ -39,6 +39,12 @@ def strongest(rows: pd.DataFrame) -> pd.DataFrame:
     """Return the measures with a signal, the strongest first."""
     moved = rows[~rows["change"].isin(NOT_MOVED)]
     return moved.sort_values("strength", ascending=False, na_position="last", kind="stable")
+
+
+def by_luck(data: ReviewData) -> tuple[int, float]:
+    """Return how many measures are compared, and how many would signal in 24 months by luck."""
+    compared = int((data.measures["change"] != NOT_COMPARED).sum())
+    return compared, expected_signals(compared, data.newborns)
 
 
 def expected_signals(charts: int, births_a_month: float) -> float:

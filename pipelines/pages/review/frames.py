@@ -13,21 +13,24 @@ from pipelines.reading.frames import MeasureNow
 MeasureId = Annotated[str, "name of its file, or of the band"]
 
 
-class MeasureRow(MeasureNow):
+class Weight(TypedDict):
+    """How a measure is weighed among the others of its unit."""
+
+    gravity_place: Annotated[int, "how grave its gravest miss is, 1 first"]
+    leading_place: Annotated[float | None, "place among those the unit leads with; missing: none"]
+
+
+class WeightRow(Weight):
+    """``weights``: one row per measure of the unit."""
+
+    measure_id: MeasureId
+
+
+class MeasureRow(MeasureNow, Weight):
     """``measures``: one row per measure, in reading order."""
 
     group_place: Annotated[float, "place of its group on the page"]
     gap: Annotated[float, "share between rate and target; -1 where either is missing"]
-    gravity_place: Annotated[int, "how grave its gravest miss is, 1 first"]
-    leading_place: Annotated[float | None, "place among those the unit leads with; missing: none"]
-
-
-class WeightRow(TypedDict):
-    """One row per measure of the unit: how it is weighed."""
-
-    measure_id: MeasureId
-    gravity_place: Annotated[int, "how grave its gravest miss is, 1 first"]
-    leading_place: Annotated[float | None, "place among those the unit leads with; missing: none"]
 
 
 class UnitMatterRow(MeasureRow):

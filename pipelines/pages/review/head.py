@@ -1,5 +1,6 @@
 """The head of a review: at most five ranked lines, and what is new since the last review."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import pandas as pd
@@ -18,6 +19,7 @@ from pipelines.words import caution, of_measures, of_numbers
 
 LINES: Final = 5
 _EACH: Final = 2  # of the weakest and of the best of a quiet month
+_GRAVE: Final = 2  # places up to serious
 
 
 def lines(data: ReviewData) -> list[Line]:
@@ -26,9 +28,11 @@ def lines(data: ReviewData) -> list[Line]:
     They are the first points for the meeting, so that both say the same. Where nothing asks for
     attention, the weakest and the best stand in their place.
     """
-    urgent = [*discuss.sentinel(data), *_harms(data), *_attention(data), *discuss.left(data)]
-    rest = [*_other_changes(data), *discuss.answered(data), *discuss.documentation(data)]
-    rest += discuss.better(data)
+    changes = discuss.changes(data)
+    harms = _harms(changes)
+    urgent = [*discuss.sentinel(data), *harms, *_attention(data, harms), *discuss.left(data)]
+    rest = [one for one in changes if not one.unanswered]
+    rest += [*discuss.answered(data), *discuss.documentation(data), *discuss.better(data)]
     if not urgent:
         rest = [*_quiet(data), *rest]
     shown = [_line(one) for one in [*urgent, *rest][: LINES - 1]]
@@ -39,43 +43,23 @@ def _line(point: Point) -> Line:
     return Line(point.subject, point.fact, point.place, point.sure, point.step)
 
 
-def _unanswered(data: ReviewData) -> set[str]:
-    """Return the titles of the changes that made something worse and were not answered.
+def _harms(changes: Sequence[Point]) -> list[Point]:
+    """Return the changes that made something worse: did it work and did it harm, in one line.
 
     What two changes could have made worse is told once, of the earlier.
     """
-    titles, told = set[str](), set[str]()
-    for one in reversed(data.verdicts):
-        worse = {each.measure_id for each in one.unanswered}
-        if worse - told:
-            titles.add(one.title)
-            told |= worse
-    return titles
+    kept, told = list[Point](), frozenset[str]()
+    for one in reversed(changes):
+        if one.unanswered - told:
+            kept.append(one)
+            told |= one.unanswered
+    return [one for one in changes if one in kept]
 
 
-def _is_of(point: Point, titles: set[str]) -> bool:
-    return any(point.subject.endswith(f": {title}") for title in titles)
-
-
-def _harms(data: ReviewData) -> list[Point]:
-    """Return the changes that made something worse: did it work and did it harm, in one line."""
-    titles = _unanswered(data)
-    return [one for one in discuss.changes(data) if _is_of(one, titles)]
-
-
-def _attention(data: ReviewData) -> list[Point]:
+def _attention(data: ReviewData, harms: Sequence[Point]) -> list[Point]:
     """Return what needs attention and does not stand in the line of a change already."""
-    told = " ".join(one.fact for one in _harms(data))
-    return [
-        one
-        for one in discuss.attention(data)
-        if f"{one.subject} {one.fact.split('. This month:')[0]}" not in told
-    ]
-
-
-def _other_changes(data: ReviewData) -> list[Point]:
-    harmful = {one.title for one in data.verdicts if one.unanswered}
-    return [one for one in discuss.changes(data) if not _is_of(one, harmful)]
+    told = frozenset[str]().union(*(one.about & one.unanswered for one in harms))
+    return [one for one in discuss.attention(data) if not one.about <= told]
 
 
 def _quiet(data: ReviewData) -> list[Point]:
@@ -86,7 +70,7 @@ def _quiet(data: ReviewData) -> list[Point]:
         return []
     missed = rows["rate"].where(rows["direction"] == "lower", 1 - rows["rate"])
     by_gravity = rows.assign(missed=missed).sort_values("gravity_place", kind="stable")
-    grave = by_gravity[by_gravity["gravity_place"] <= GRAVE]
+    grave = by_gravity[by_gravity["gravity_place"] <= _GRAVE]
     chosen = grave if len(grave) >= 2 * _EACH else by_gravity
     order = chosen.sort_values("missed", ascending=False, kind="stable")
     best = chosen.sort_values(["missed", "gravity_place"], kind="stable").head(_EACH)
@@ -100,9 +84,6 @@ def _quiet(data: ReviewData) -> list[Point]:
         ),
         Point("Best", _told(best), "", MEASURES.id, "Tell the team: it is news too."),
     ]
-
-
-GRAVE: Final = 2  # up to serious
 
 
 def _told(rows: pd.DataFrame) -> str:

@@ -5,13 +5,14 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import checked, columns_of, rows_of
+from pipelines.base.kept import kept_on_data
 from pipelines.definitions.signal_lines import ACCEPTED
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import MeasureRow, SinceRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.shell.markup import Part, part
 from pipelines.reading.life import NOT_ANSWERED, LifeRow, LineRow
-from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
+from pipelines.reading.signals import NOT_MOVED
 from pipelines.statistics.over_time import WORSE
 from pipelines.words import of_life, of_measures, of_numbers, of_signals, of_verdicts
 
@@ -47,6 +48,7 @@ def _is_another(then: LifeRow, now: LifeRow) -> bool:
     return spoke is not None and last is not None and not then["speaks"] and spoke > last
 
 
+@kept_on_data
 def since_last_review(data: ReviewData) -> pd.DataFrame:
     """Return what is news of signals since the review of the month before; SinceRow.
 
@@ -110,7 +112,7 @@ def _ordered(data: ReviewData) -> list[LifeRow]:
 def signals(data: ReviewData) -> Part:
     """Return every signal of the last twelve months with its state, and what is news of them."""
     rows = {row["measure_id"]: row for row in rows_of(data.measures, MeasureRow)}
-    compared = int((data.measures["change"] != NOT_COMPARED).sum())
+    compared, expected = sentences.by_luck(data)
     news = rows_of(since_last_review(data), SinceRow)
     return part(
         "pages/review/signals",
@@ -119,7 +121,7 @@ def signals(data: ReviewData) -> Part:
         since=f"{data.month - pd.DateOffset(months=1):%B %Y}",
         signals=[_state_line(data, life, rows) for life in _ordered(data)],
         how=of_life.HOW_TO_ANSWER,
-        expected=f"{sentences.expected_signals(compared, data.newborns):.1f}",
+        expected=f"{expected:.1f}",
         compared=compared,
         setting=of_signals.setting_words(data.newborns),
     )
