@@ -20,7 +20,12 @@ from urllib.parse import urlsplit
 
 import psutil
 import pytest
+from selenium.common.exceptions import (
+    ElementNotInteractableException,
+    StaleElementReferenceException,
+)
 from selenium.webdriver.common.action_chains import ActionChains
+from selenium.webdriver.common.keys import Keys
 from selenium.webdriver.support.ui import Select
 
 from pipelines.pages.shell.render import ROOT
@@ -168,12 +173,22 @@ def open_notebook(browser: Any, lab: Lab, name: str) -> None:
 PROMPTS = "[...document.querySelectorAll('.jp-CodeCell .jp-InputPrompt')]"
 
 
+def _label(menu: str, label: str) -> str:
+    return f"[...document.querySelectorAll('{menu}')].find((one) => one.textContent === '{label}')"
+
+
 def _choose_run_all(browser: Any) -> None:
-    for menu, label in ((".lm-MenuBar-itemLabel", "Run"), (".lm-Menu-itemLabel", "Run All Cells")):
-        item = (
-            f"[...document.querySelectorAll('{menu}')].find((one) => one.textContent === '{label}')"
-        )
-        ActionChains(browser).click(wait_for(browser, item)).perform()
+    """Open the menu and choose; on a busy machine it may close again before it is read."""
+    end = time.monotonic() + SECONDS
+    while True:
+        bar = wait_for(browser, _label(".lm-MenuBar-itemLabel", "Run"))
+        ActionChains(browser).send_keys(Keys.ESCAPE).click(bar).perform()
+        try:
+            entry = wait_for(browser, _label(".lm-Menu-itemLabel", "Run All Cells"), 5)
+            ActionChains(browser).click(entry).perform()
+            return
+        except (AssertionError, StaleElementReferenceException, ElementNotInteractableException):
+            assert time.monotonic() < end, f"no menu that stays open in {SECONDS} s"
 
 
 def _begins(browser: Any) -> bool:

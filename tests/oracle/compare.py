@@ -5,7 +5,7 @@ Only the store's tables are read here: no query computes anything a measure defi
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from fractions import Fraction
+from numbers import Rational
 from pathlib import Path
 from typing import Any
 
@@ -53,7 +53,7 @@ def _paired(
 def _is_same_value(own: Any, stored: Any) -> bool:
     if own is None or stored is None:
         return own is stored
-    if isinstance(own, Fraction):
+    if isinstance(own, Rational) and not isinstance(own, bool):
         return abs(float(own) - float(stored)) < MINUTES_WITHIN
     return bool(own == stored)
 
