@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from .conftest import EVERY_PAGE, missing
-from .visit import SCHEMES, Visit, axe_core, open_page, run_axe
+from .visit import FEWER, SCHEMES, Visit, axe_core, open_page, run_axe
 
 pytestmark = pytest.mark.browser
 every_page = pytest.mark.parametrize("page_name", EVERY_PAGE)
@@ -31,27 +31,32 @@ def axe() -> str:
 @every_page
 @pytest.mark.usefixtures("axe")
 def test_axe_finds_nothing(visited: Visited, page_name: str) -> None:
-    """In light and dark, wide and narrow, with everything that can be opened open."""
+    """With everything that can be opened open: every rule, and in dark and narrow as well those
+    that look at colours or at where things lie.
+    """
     found = {}
     for width in (1280, 390):
         looked = visited(page_name, width).axe
         assert looked is not None and looked.keys() == set(SCHEMES)
         for scheme, (passed, violations) in looked.items():
-            assert passed > 20, "axe-core looked at the page"
+            is_whole = (width, scheme) == (1280, SCHEMES[0])
+            assert passed > (20 if is_whole else 0), "axe-core looked at the page"
             if violations:
                 found[width, scheme] = violations
     assert found == {}
 
 
 def test_axe_finds_what_is_planted(browser: Any, fake_page: Path, axe: str) -> None:
-    """The check itself can fail: a pale text and a skipped heading level are both reported."""
+    """The check itself can fail: a pale text in a table's last row and a skipped heading level."""
     open_page(browser, fake_page, 1280)
     browser.execute_script(
         """
-        document.querySelector('.first li').style.color = '#ddd';
         document.querySelector('main').insertAdjacentHTML('beforeend', '<h6>Too deep</h6>');
+        const rows = document.querySelector('table.measures tbody').rows;
+        rows[rows.length - 1].cells[1].style.color = '#ccc';
         """
     )
+    browser.execute_script(FEWER)
     browser.set_script_timeout(180)
     browser.execute_script(axe)
     _, violations = run_axe(browser)

@@ -17,14 +17,23 @@ from pipelines.drawing.percents import fitted
 from pipelines.drawing.theme import DARK, LIGHT, SENSES, SHAPES, SIGNAL_PX
 
 from .conftest import EVERY_PAGE
-from .laid import FAULTS
 from .test_palette import contrast, lightness
 from .test_specifications import specifications
-from .visit import ASK_FOR_ALL, open_everything, open_page, wait_until_drawn
+from .visit import (
+    ASK_FOR_ALL,
+    SWITCHED,
+    Visit,
+    faults,
+    open_everything,
+    open_page,
+    wait_until_drawn,
+)
 
 EVERY_CHART = [*EVERY_PAGE, "whole_review", "whole_fair", "messy_review", "messy_change"]
 browser_test = pytest.mark.browser
 Fixture = Callable[[str], Path]
+Visited = Callable[[str, int], Visit]
+SIGN = "axis from "  # where an axis does not begin at zero
 
 
 @pytest.fixture
@@ -38,34 +47,15 @@ def lay(browser: Any, page: Path, width: int) -> None:
     wait_until_drawn(browser)
 
 
-def faults(browser: Any) -> list[str]:
-    colours = [LIGHT[role] for role in SENSES.values()]
-    return list(browser.execute_script(FAULTS, colours))
-
-
-def press_axis(browser: Any, place: int) -> bool:
-    """Press one of the two buttons; False where a page has none."""
-    pressed = browser.execute_script(
-        "const one = document.querySelectorAll('.axes button')[arguments[0]];"
-        "one?.click(); return Boolean(one);",
-        place,
-    )
-    time.sleep(2 if pressed else 0)
-    return bool(pressed)
-
-
 @browser_test
-@pytest.mark.slow
 @pytest.mark.parametrize("page_name", EVERY_CHART)
 @pytest.mark.parametrize("width", [1280, 390])
-def test_no_word_lies_on_anything(
-    browser: Any, page_of: Fixture, page_name: str, width: int
-) -> None:
+def test_no_word_lies_on_anything(visited: Visited, page_name: str, width: int) -> None:
     """Fitted and from 0 to 100 %: no text on text, on a signal, under a line, or cut off."""
-    lay(browser, page_of(page_name), width)
-    assert faults(browser) == []
-    if press_axis(browser, 1):
-        assert faults(browser) == []
+    visit = visited(page_name, width)
+    assert visit.charts
+    assert [one for found in visit.faults for one in found] == []
+    assert len(visit.faults) == (2 if visit.axes else 1)
 
 
 @browser_test
@@ -82,42 +72,20 @@ def test_a_word_on_another_is_noticed(browser: Any, fake_page: Path) -> None:
     assert any("planted" in one for one in faults(browser))
 
 
-SWITCHED = """
-return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
-  const texts = [...chart.querySelectorAll('text')].filter((one) => {
-    for (let at = one; at.tagName !== 'svg'; at = at.parentElement)
-      if (at.getAttribute('opacity') === '0') return false;
-    return true;
-  }).map((one) => one.textContent).sort();
-  const spec = JSON.parse(chart.querySelector('script').textContent);
-  return [Boolean(spec.params?.some((one) => one.name === 'whole')), texts];
-});
-"""
-SIGN = "axis from "
-
-
 @browser_test
 @pytest.mark.parametrize("page_name", ["fake_page", "fake_fair", "change_study", "released"])
-def test_one_switch_draws_every_axis_of_percentages(
-    browser: Any, page_of: Fixture, page_name: str
-) -> None:
-    lay(browser, page_of(page_name), 1280)
-    buttons = browser.find_elements("css selector", ".axes button")
-    assert [one.text for one in buttons] == ["fitted", "0 to 100 %"]
-    state = "return [...document.querySelectorAll('.axes button')].map((one) => one.ariaPressed)"
-    assert browser.execute_script(state) == ["true", "false"]
-    before = browser.execute_script(SWITCHED)
+def test_one_switch_draws_every_axis_of_percentages(visited: Visited, page_name: str) -> None:
+    axes = visited(page_name, 1280).axes
+    assert axes and axes.words == ["fitted", "0 to 100 %"]
+    assert axes.pressed == [["true", "false"], ["false", "true"], ["true", "false"]]
+    before, after, back = axes.charts
     assert any(SIGN in text for _, texts in before for text in texts)
-    press_axis(browser, 1)
-    assert browser.execute_script(state) == ["false", "true"]
-    assert "axis=whole" in browser.execute_script("return location.hash")
-    after = browser.execute_script(SWITCHED)
+    assert "axis=whole" in axes.addresses[1]
     for is_of_percentages, texts in after:
         assert not any(SIGN in text for text in texts)
         if is_of_percentages:
             assert {"0 %", "100 %"} <= {text.replace("\N{NO-BREAK SPACE}", " ") for text in texts}
-    press_axis(browser, 0)
-    assert browser.execute_script(SWITCHED) == before
+    assert back == before
 
 
 @browser_test

@@ -18,58 +18,18 @@ from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
 from .conftest import EVERY_PAGE
-from .visit import open_everything, open_page, wait_until_drawn
+from .visit import MONTHS, Visit, open_everything, open_page
 
 pytestmark = pytest.mark.browser
 NOTHING = re.compile(r"\b(undefined|NaN|nan|null|None|NaT|Infinity|inf)\b")
 
-# Each chart is read to its end by its own keys; what the box beside its mark then says is told.
-READ_ALL = """
-const press = (one, key) =>
-  one.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
-  const reach = chart.querySelector('.reach');
-  const told = [];
-  press(reach, 'Home');
-  for (let turn = 0; turn < 500; turn++) {
-    const tip = reach.querySelector('.tip');
-    if (!tip) break;
-    const facts = [...tip.querySelectorAll('div')].map((one) =>
-      [one.querySelector('dt').textContent, one.querySelector('dd').textContent]);
-    if (JSON.stringify(facts) === JSON.stringify(told.at(-1)?.[0])) break;
-    told.push([facts, chart.querySelector('.said').textContent]);
-    press(reach, 'ArrowRight');
-  }
-  return [chart.closest('.panel')?.querySelector('h3')?.id ?? '', told];
-});
-"""
-MONTHS = """
-const found = {};
-for (const table of document.querySelectorAll('.panel table.months')) {
-  const panel = table.closest('.panel').querySelector('h3').id;
-  const names = [...table.querySelectorAll('thead th')].map((one) => one.textContent);
-  if (names[0] === 'Month') found[panel] ??= [...table.querySelectorAll('tbody tr')].map((row) =>
-    Object.fromEntries([...row.children].map((cell, at) => [names[at], cell.textContent])));
-}
-return found;
-"""
-Told = list[tuple[str, list[tuple[list[list[str]], str]]]]
-
-
-def read_all(browser: Any, page: Path) -> Told:
-    open_page(browser, page, 1280)
-    open_everything(browser)
-    wait_until_drawn(browser)
-    told: Told = browser.execute_script(READ_ALL)
-    return told
+Visited = Callable[[str, int], Visit]
 
 
 @pytest.mark.parametrize("page_name", [*EVERY_PAGE, "whole_review", "whole_fair"])
-def test_every_value_of_every_chart_is_one(
-    browser: Any, request: pytest.FixtureRequest, page_name: str
-) -> None:
+def test_every_value_of_every_chart_is_one(visited: Visited, page_name: str) -> None:
     """A mark without a value says nothing of it; no value is the word of a program."""
-    told = read_all(browser, request.getfixturevalue(page_name))
+    told = visited(page_name, 1280).told
     assert told
     for panel, stops in told:
         assert stops, f"{panel}: a chart whose values cannot be read"
@@ -82,14 +42,11 @@ def test_every_value_of_every_chart_is_one(
 
 
 @pytest.mark.parametrize("page_name", ["fake_page", "change_study"])
-def test_a_month_says_what_the_table_says(
-    browser: Any, request: pytest.FixtureRequest, page_name: str
-) -> None:
-    told = read_all(browser, request.getfixturevalue(page_name))
-    tables = browser.execute_script(MONTHS)
+def test_a_month_says_what_the_table_says(visited: Visited, page_name: str) -> None:
+    visit = visited(page_name, 1280)
     compared = 0
-    for panel, stops in told:
-        rows = {row["Month"]: row for row in tables.get(panel, [])}
+    for panel, stops in visit.told:
+        rows = {row["Month"]: row for row in visit.months.get(panel, [])}
         for facts, _ in stops:
             said = dict(facts)
             row = rows.get(said.get("Month", ""))
@@ -99,12 +56,13 @@ def test_a_month_says_what_the_table_says(
     assert compared > 100
 
 
-def test_every_month_of_the_table_can_be_reached(browser: Any, fake_page: Path) -> None:
-    told = dict(read_all(browser, fake_page))
+@pytest.mark.parametrize("page_name", ["fake_page"])
+def test_every_month_of_the_table_can_be_reached(visited: Visited, page_name: str) -> None:
+    visit = visited(page_name, 1280)
+    told = dict(visit.told)
     for panel in ("m-vitamin_k", "m-first_feed"):
         months = [facts[0][1] for facts, _ in told[panel]]
-        rows = browser.execute_script(MONTHS)[panel]
-        assert months == [row["Month"] for row in reversed(rows)]
+        assert months == [row["Month"] for row in reversed(visit.months[panel])]
 
 
 @pytest.fixture

@@ -19,6 +19,10 @@ from typing import Any
 
 from pypdf import PdfReader
 
+from pipelines.drawing.theme import LIGHT, SENSES
+
+from .laid import FAULTS
+
 WIDTHS = (1280, 768, 390)
 SCHEMES = ("light", "dark")
 SECONDS = 60
@@ -109,13 +113,78 @@ for (const svg of document.querySelectorAll('.chart svg')) {
 }
 return found;
 """
+# Each chart is read to its end by its own keys; what the box beside its mark then says is told.
+READ_ALL = """
+const press = (one, key) =>
+  one.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
+return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
+  const reach = chart.querySelector('.reach');
+  const told = [];
+  press(reach, 'Home');
+  for (let turn = 0; turn < 500; turn++) {
+    const tip = reach.querySelector('.tip');
+    if (!tip) break;
+    const facts = [...tip.querySelectorAll('div')].map((one) =>
+      [one.querySelector('dt').textContent, one.querySelector('dd').textContent]);
+    if (JSON.stringify(facts) === JSON.stringify(told.at(-1)?.[0])) break;
+    told.push([facts, chart.querySelector('.said').textContent]);
+    press(reach, 'ArrowRight');
+  }
+  press(reach, 'Escape');
+  return [chart.closest('.panel')?.querySelector('h3')?.id ?? '', told];
+});
+"""
+MONTHS = """
+const found = {};
+for (const table of document.querySelectorAll('.panel table.months')) {
+  const panel = table.closest('.panel').querySelector('h3').id;
+  const names = [...table.querySelectorAll('thead th')].map((one) => one.textContent);
+  if (names[0] === 'Month') found[panel] ??= [...table.querySelectorAll('tbody tr')].map((row) =>
+    Object.fromEntries([...row.children].map((cell, at) => [names[at], cell.textContent])));
+}
+return found;
+"""
+# Whether a chart has an axis of percentages, and the words that stand in it.
+SWITCHED = """
+return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
+  const texts = [...chart.querySelectorAll('text')].filter((one) => {
+    for (let at = one; at.tagName !== 'svg'; at = at.parentElement)
+      if (at.getAttribute('opacity') === '0') return false;
+    return true;
+  }).map((one) => one.textContent).sort();
+  const spec = JSON.parse(chart.querySelector('script').textContent);
+  return [Boolean(spec.params?.some((one) => one.name === 'whole')), texts];
+});
+"""
+AXES = "[...document.querySelectorAll('.axes button')]"
 AXE = """
-const [tags, done] = arguments;
-axe.run(document, {runOnly: {type: 'tag', values: tags}, resultTypes: ['violations']})
+const [only, done] = arguments;
+axe.run(document, {runOnly: only, resultTypes: ['violations']})
     .then((found) => done([found.passes.length, found.violations.map((one) => [
         one.id, one.help, one.nodes.length, one.nodes.slice(0, 3).map((node) => node.html)])]))
     .catch((error) => done(String(error)));
 """
+
+
+# What a reader aloud is not given (the drawings: their words are judged by CHART_TEXT), and rows of
+# a table that differ from an earlier one of it in their words alone: no rule can tell them apart,
+# and axe-core goes through every element many times.
+FEWER = """
+document.querySelectorAll('svg[aria-hidden=true]').forEach((one) => one.replaceChildren());
+const bare = (row) => row.outerHTML.replace(/(id|href|for|aria-labelledby)="[^"]*"/g, '')
+  .replace(/>[^<]+</g, (words) => words.trim() === '><' ? '><' : '>x<');
+for (const body of document.querySelectorAll('tbody')) {
+  const seen = new Set();
+  for (const row of [...body.rows]) {
+    const kind = bare(row);
+    if (seen.has(kind)) row.remove();
+    seen.add(kind);
+  }
+}
+"""
+# Rules of axe-core that look at colours, and those that look at where things lie as well.
+OF_COLOURS = ("color-contrast", "link-in-text-block")
+OF_WIDTH = (*OF_COLOURS, "target-size", "scrollable-region-focusable", "bypass", "region")
 
 
 @dataclass(frozen=True)
@@ -128,6 +197,24 @@ class Sheets:
     width_pt: float
 
 
+# By chart: the id of its measure, and of each of its stops the facts and what is read aloud.
+Told = list[tuple[str, list[tuple[list[list[str]], str]]]]
+
+
+@dataclass(frozen=True)
+class Axes:
+    """The switch of a page's axes: its words, and before, after and after the way back:
+
+    which button is pressed, the address, and of each chart whether its axis is of percentages and
+    the words in it (SWITCHED).
+    """
+
+    words: list[str]
+    pressed: list[list[str]]
+    addresses: list[str]
+    charts: list[list[tuple[bool, list[str]]]]
+
+
 @dataclass(frozen=True)
 class Visit:
     """What one page showed at one width.
@@ -136,7 +223,10 @@ class Visit:
     charts: a dict per chart (CHARTS). over_px, outside: what is wider than the window (WHOLE).
     tables: the nameless, the headers that say not what they head, how many there are. texts,
     colours and axe by colour scheme; sheets by size of paper; crowded: pairs of texts that touch.
-    What is only asked at some widths is empty at the others; axe is None without axe-core.
+    told: what the box beside each mark of each chart says; months: the page's tables of months.
+    faults: where words of charts lie on something, fitted and from 0 to 100 %; axes: the switch
+    between both. What is only asked at some widths is empty at the others; axe is None without
+    axe-core.
     """
 
     title: str
@@ -151,6 +241,10 @@ class Visit:
     texts: dict[str, list[list[Any]]] = field(default_factory=dict)
     colours: dict[str, list[str]] = field(default_factory=dict)
     sheets: dict[str, Sheets] = field(default_factory=dict)
+    told: Told = field(default_factory=list)
+    months: dict[str, list[dict[str, str]]] = field(default_factory=dict)
+    faults: list[list[str]] = field(default_factory=list)
+    axes: Axes | None = None
     axe: dict[str, Any] | None = None
 
 
@@ -208,9 +302,10 @@ def axe_core() -> str | None:
     return path.read_text(encoding="utf-8") if path.is_file() else None
 
 
-def run_axe(browser: Any) -> Any:
+def run_axe(browser: Any, rules: tuple[str, ...] = ()) -> Any:
     """Return how many rules passed and which did not; axe-core must be in the page."""
-    return browser.execute_async_script(AXE, TAGS)
+    only = {"type": "rule", "values": rules} if rules else {"type": "tag", "values": TAGS}
+    return browser.execute_async_script(AXE, only)
 
 
 def look(browser: Any, page: Path, width: int, with_axe: bool) -> Visit:
@@ -269,19 +364,61 @@ def _on_paper(browser: Any, sheet: str, width: int) -> Sheets:
 
 
 def _with_everything_open(browser: Any, width: int, with_axe: bool) -> dict[str, Any]:
-    """Texts that touch, and axe-core in light and dark; the widest and the narrowest alone."""
+    """Words of charts, and axe-core; the widest and the narrowest alone."""
     if width not in (max(WIDTHS), min(WIDTHS)):
         return {"crowded": []}
     open_everything(browser)
     wait_until_drawn(browser)
     told: dict[str, Any] = {"crowded": browser.execute_script(CROWDED)}
+    told |= _on_both_axes(browser, width)
+    if width == max(WIDTHS):
+        told |= {"told": browser.execute_script(READ_ALL), "months": browser.execute_script(MONTHS)}
     library = axe_core() if with_axe else None
     if library:
-        browser.set_script_timeout(180)
-        browser.execute_script(library)
-        told["axe"] = {}
-        for scheme in SCHEMES:
-            set_scheme(browser, scheme)
-            told["axe"][scheme] = run_axe(browser)
-        set_scheme(browser, "light")
+        told["axe"] = _judged(browser, width, library)
     return told
+
+
+def faults(browser: Any) -> list[str]:
+    """Return where words of charts lie on something, as they are drawn now."""
+    colours = [LIGHT[role] for role in SENSES.values()]
+    return list(browser.execute_script(FAULTS, colours))
+
+
+def press_axis(browser: Any, place: int) -> None:
+    browser.execute_script(f"{AXES}[{place}].click()")
+    time.sleep(2)
+
+
+def _on_both_axes(browser: Any, width: int) -> dict[str, Any]:
+    """Faults with axes as they are fitted and from 0 to 100 %; the widest also goes back."""
+    found = {"faults": [faults(browser)]}
+    words = browser.execute_script(f"return {AXES}.map((one) => one.textContent.trim())")
+    if not words:
+        return found
+    told = Axes(words, [], [], [])
+    for place in (0, 1, 0) if width == max(WIDTHS) else (0, 1):
+        if told.pressed:
+            press_axis(browser, place)
+        told.pressed.append(browser.execute_script(f"return {AXES}.map((one) => one.ariaPressed)"))
+        told.addresses.append(browser.execute_script("return location.hash"))
+        told.charts.append(browser.execute_script(SWITCHED))
+        if place == 1:
+            found["faults"].append(faults(browser))
+    return {**found, "axes": told}
+
+
+def _judged(browser: Any, width: int, library: str) -> dict[str, Any]:
+    """Ask axe-core all its rules once; what hangs on colours, or on the width, wherever it may
+    differ.
+    """
+    browser.execute_script(FEWER)
+    browser.set_script_timeout(180)
+    browser.execute_script(library)
+    found = {}
+    for scheme in SCHEMES:
+        set_scheme(browser, scheme)
+        by_width = () if width == max(WIDTHS) else OF_WIDTH
+        found[scheme] = run_axe(browser, by_width if scheme == SCHEMES[0] else OF_COLOURS)
+    set_scheme(browser, SCHEMES[0])
+    return found
