@@ -37,14 +37,14 @@ def test_every_chart_of_every_page_keeps_to_the_schema(every_page: Path) -> None
     found = specifications(every_page)
     assert found
     for spec in found:
-        alt.LayerChart.from_dict(spec, validate=True)
+        alt.LayerChart.validate(spec)
 
 
 def test_a_specification_that_does_not_keep_to_the_schema_is_noticed(fake_page: Path) -> None:
     spec = specifications(fake_page)[0]
     spec["layer"][0]["mark"] = {"type": "no such mark"}
     with pytest.raises(ValidationError):
-        alt.LayerChart.from_dict(spec, validate=True)
+        alt.LayerChart.validate(spec)
 
 
 MIXED = pd.DataFrame(

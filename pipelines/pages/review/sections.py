@@ -5,6 +5,7 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.base.kept import kept_on_data
 from pipelines.drawing import in_cells, over_months, over_periods
 from pipelines.pages.review import other_groups
 from pipelines.pages.review.frames import (
@@ -70,13 +71,21 @@ def measure_table(data: ReviewData) -> Part:
     )
 
 
+@kept_on_data
+def _readings(data: ReviewData) -> list[tuple[set[str | None], str]]:
+    """Return of each measure the ids by which it is named, and its own value of the month."""
+    return [
+        (
+            {row["measure_id"], row["parent_id"]} - {None},
+            f"{row['title']}: {of_measures.reading(row)}",
+        )
+        for row in rows_of(data.measures, MeasureRow)
+    ]
+
+
 def _balancing(data: ReviewData, names: list[str]) -> str:
     """Say the balancing measures with their own value of the month."""
-    measures = data.measures
-    found = measures[measures["measure_id"].isin(names) | measures["parent_id"].isin(names)]
-    return "; ".join(
-        f"{row['title']}: {of_measures.reading(row)}" for row in rows_of(found, MeasureRow)
-    )
+    return "; ".join(words for ids, words in _readings(data) if ids & set(names))
 
 
 def _chart_words(data: ReviewData, row: MeasureRow) -> str:
@@ -85,7 +94,7 @@ def _chart_words(data: ReviewData, row: MeasureRow) -> str:
     return "" if row["is_silent"] else " ".join(words)
 
 
-def _facts(data: ReviewData, row: MeasureRow) -> list[tuple[str, str]]:
+def _facts(data: ReviewData, row: MeasureRow, chart: str) -> list[tuple[str, str]]:
     """Return the definition's lines (name, words), leaving out what is not said."""
     status = {"published": "published", "local": "a local decision, no published value"}
     window = row["window_words"]
@@ -113,7 +122,7 @@ def _facts(data: ReviewData, row: MeasureRow) -> list[tuple[str, str]]:
         "Read beside it": _balancing(data, list(names) if names is not None else []),
         "Caution": row["caution"],
         "Version": row["version"],
-        "Chart": _chart_words(data, row),
+        "Chart": chart,
     }
     return [(name, str(words)) for name, words in facts.items() if words]
 
@@ -166,14 +175,15 @@ def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:
     """Return a measure's definition and the data table behind its chart."""
     over = data.over_time[str(row["measure_id"])]
     reasons = data.reasons[data.reasons["measure_id"] == row["measure_id"]]
+    chart = _chart_words(data, row)
     return part(
         "pages/review/panel_foot",
         row=row,
         missed=[] if row["is_silent"] else missed_words(row, reasons),
-        note=_chart_words(data, row) if of_signals.needs_a_note(over) else "",
+        note=chart if of_signals.needs_a_note(over) else "",
         signals=of_signals.signal_lines(over),
         lines=line_list(data, row["measure_id"]),
-        facts=_facts(data, row),
+        facts=_facts(data, row, chart),
         columns=MONTH_COLUMNS,
         months=_month_lines(series),
     )
