@@ -126,7 +126,8 @@ def test_a_longer_whole_does_not_give_the_new_month_away(loads: Loads) -> None:
     """The whole of 12 months less the whole of 11, released before, is the twelfth month."""
     rule, keys = Rule(K), ["measure_id", "stratifier", "stratum"]
     counts = _read(loads.now, UNIT)[0]
-    counts = counts[counts["stratifier"] == "all newborns"]
+    some = sorted(counts["measure_id"].unique())[::4]  # every measure would take a minute
+    counts = counts[(counts["stratifier"] == "all newborns") & counts["measure_id"].isin(some)]
     last = counts.loc[counts["period_kind"] == "month", "period_start"].max()
     every = every_period(counts)
     earlier = every_period(counts[counts["period_start"] < last])
