@@ -258,9 +258,7 @@ def show_measures(data: ReviewData) -> None:
         show(panel_foot(data, row, series), panel="close")
 
 
-def measure_chart(
-    data: ReviewData, row: MeasureRow, series: pd.DataFrame
-) -> alt.LayerChart | None:
+def measure_chart(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> alt.LayerChart | None:
     """Return the chart of one measure over its months, or over longer periods; None: nothing yet.
 
     ``series``: the months of that measure.
