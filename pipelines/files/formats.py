@@ -27,6 +27,7 @@ class Format:
     """One format. ``words``: its line of the plan; ``write``: gives each file it wrote.
 
     ``names_records``: whether a file of it (its path in the folder) names single records.
+    ``prints``: of which page a browser prints it, as the page's file begins; "" where none does.
     ``lists_records``: whether every file of it does, which the reader is told beforehand.
     """
 
@@ -34,7 +35,11 @@ class Format:
     words: "Callable[[Plan], str]"
     write: "Callable[[Writing], Iterator[Path]]"
     names_records: "Callable[[Plan, Path], bool]" = _never
-    needs_browser: bool = False
+    prints: str = ""
+
+    @property
+    def needs_browser(self) -> bool:
+        return bool(self.prints)
 
     @property
     def lists_records(self) -> bool:
@@ -71,6 +76,10 @@ def _printed(writing: "Writing", page: Path, name: str) -> Path:
 
 def _meeting(writing: "Writing") -> Iterator[Path]:
     yield writing.meeting_file
+
+
+def _meeting_pdf_words(made: "Plan") -> str:
+    return f"{made.meeting_pdf_name} ({made.wanted.paper})"
 
 
 def _meeting_pdf(writing: "Writing") -> Iterator[Path]:
@@ -162,15 +171,9 @@ def _data_with_records(_: "Plan", path: Path) -> bool:
 # In the order in which they are written: what is printed or drawn of the page follows it.
 FORMATS: Final[list[Format]] = [
     Format("page", lambda made: made.page_name, _page, _always),
-    Format("pdf", _pdf_words, _pdf, _always, needs_browser=True),
+    Format("pdf", _pdf_words, _pdf, _always, prints="review"),
     Format("meeting", lambda made: f"{made.meeting_name}: two sheets", _meeting, _always),
-    Format(
-        "meeting_pdf",
-        lambda made: made.meeting_pdf_name,
-        _meeting_pdf,
-        _always,
-        needs_browser=True,
-    ),
+    Format("meeting_pdf", _meeting_pdf_words, _meeting_pdf, _always, prints="meeting"),
     Format("mail", lambda made: f"{made.mail_name}: a text to paste, no record named", _mail),
     Format(
         "slides",

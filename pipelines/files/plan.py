@@ -1,7 +1,7 @@
 """What ``lanugo files`` is asked for, what it will write, and what its formats are written from."""
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 
@@ -9,7 +9,7 @@ from pipelines.files.about import About
 from pipelines.pages.meeting.page import write_meeting
 from pipelines.pages.review.page import write_review
 from pipelines.pages.review.read import ReviewData
-from pipelines.pages.shell.page import Opened
+from pipelines.pages.shell.page import Opened, Other
 from pipelines.pages.shell.render import charts_shown
 from pipelines.pages.shell.show import Drawn
 
@@ -91,8 +91,11 @@ class Writing:
     @cached_property
     def meeting_file(self) -> Path:
         """The meeting sheet, written once; it stays only where it is wanted."""
-        folder = self.folder if "meeting" in self.plan.kinds else self.scratch
-        return write_meeting(self.plan.page, folder / self.plan.meeting_name, self.say)
+        plan = self.plan
+        folder = self.folder if "meeting" in plan.kinds else self.scratch
+        beside = [Other(plan.page_name, "Monthly review")] if "page" in plan.kinds else []
+        page = replace(plan.page, others=beside)
+        return write_meeting(page, folder / plan.meeting_name, self.say)
 
     @property
     def drawn(self) -> list[Drawn]:

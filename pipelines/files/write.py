@@ -25,7 +25,7 @@ from pipelines.reading.queries import query
 def _browser(wanted: Wanted, stem: str) -> tuple[str | None, list[str]]:
     """Find the browser; where only it is missing, say how a person prints the page."""
     needing = [
-        one.name
+        one
         for one in formats.FORMATS
         if one.needs_browser and (wanted.only is None or one.name in wanted.only)
     ]
@@ -34,10 +34,8 @@ def _browser(wanted: Wanted, stem: str) -> tuple[str | None, list[str]]:
     found = printing.find_browser(wanted.browser)
     if found is not None:
         return found, []
-    made = " and ".join(needing)
-    first, *others = [
-        f"{'meeting' if one == 'meeting_pdf' else 'review'}_{stem}.html" for one in needing
-    ]
+    made = " and ".join(one.name for one in needing)
+    first, *others = (f"{one.prints}_{stem}.html" for one in needing)
     words = f"No PDF was made. {printing.by_hand(first, wanted.paper)}"
     words += "".join(f" Print {one} in the same way." for one in others)
     if wanted.only is not None:
