@@ -194,7 +194,7 @@ def _add_pages(group: _Verbs) -> None:
     files = group.of_a_unit(
         "files",
         verbs.files,
-        "write the review's page, charts, tables and results as files",
+        "write the review's page, meeting sheet, charts, tables and results as files",
         "HTML, PDF, SVG, PNG, CSV, XLSX and Parquet in a new folder, whole or not at all, with "
         "SHA-256 sums. For internal use: nothing is masked, and the page lists records.",
     )

@@ -12,7 +12,7 @@ import pytest
 
 from pipelines.pages.meeting import mail, room_on_paper
 from pipelines.pages.meeting.key_charts import named
-from pipelines.pages.meeting.sections import further
+from pipelines.pages.meeting.read import further
 from pipelines.pages.review import discuss
 from pipelines.pages.review import head as first
 from pipelines.pages.review.frames import RecordRow

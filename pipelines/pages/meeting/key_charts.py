@@ -2,17 +2,9 @@
 
 from itertools import chain, zip_longest
 
-from pipelines.base.frames import rows_of
-from pipelines.pages.review.discuss import Point
-from pipelines.pages.review.frames import MeasureRow
-from pipelines.pages.review.head import LINES, ranked
+from pipelines.pages.meeting.read import told_first
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.sections import RECORDS
-
-
-def told_first(data: ReviewData) -> list[Point]:
-    """Return the points that stand on the first screen as lines."""
-    return ranked(data)[: LINES - 1]
 
 
 def named(data: ReviewData) -> list[str]:
@@ -29,9 +21,3 @@ def named(data: ReviewData) -> list[str]:
     in_turn = chain.from_iterable(zip_longest(*moved))
     every = [*unanswered, *in_turn, *chain.from_iterable(events)]
     return list(dict.fromkeys(name for name in every if name is not None))
-
-
-def row_of(data: ReviewData, measure_id: str) -> MeasureRow:
-    """Return the row of one measure."""
-    (row,) = rows_of(data.measures[data.measures["measure_id"] == measure_id], MeasureRow)
-    return row

@@ -4,24 +4,16 @@ import textwrap
 from collections.abc import Sequence
 from typing import Final
 
-from pipelines.base.frames import rows_of
-from pipelines.pages.review.frames import RecordRow
+from pipelines.pages.meeting.read import read_now
 from pipelines.pages.review.head import head
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.record_list import now_count
-from pipelines.pages.review.records import records_to_read
 from pipelines.pages.shell.page import Line
 from pipelines.words.caution import CLOSING, UNMASKED
 
 LETTERS: Final = 77  # in a line; plain text in a mail has 78 at most (RFC 5322, 2.1.1)
 MOST: Final = 28  # lines; a mail is read without scrolling
 _PLAIN: Final = str.maketrans({"\N{NO-BREAK SPACE}": " ", "\N{NARROW NO-BREAK SPACE}": " "})
-
-
-def read_now(data: ReviewData) -> list[RecordRow]:
-    """Return the records that are read now, the gravest first."""
-    every = records_to_read(data)
-    return rows_of(every[every["tier"] == "read_now"], RecordRow)
 
 
 def sentence(line: Line) -> str:

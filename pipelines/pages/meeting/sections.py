@@ -5,11 +5,10 @@ from itertools import islice
 from typing import Any
 
 from pipelines.pages.meeting import room_on_paper as room
-from pipelines.pages.meeting.key_charts import named, row_of, told_first
-from pipelines.pages.meeting.mail import mail, read_now
-from pipelines.pages.review import discuss
-from pipelines.pages.review.discuss import Point
-from pipelines.pages.review.head import LINES, head, ranked
+from pipelines.pages.meeting.key_charts import named
+from pipelines.pages.meeting.mail import mail
+from pipelines.pages.meeting.read import further, read_now, row_of, told_first
+from pipelines.pages.review.head import head
 from pipelines.pages.review.leading import leading, leading_table
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.record_list import born, find_chart, now_count
@@ -31,11 +30,6 @@ def charts(data: ReviewData) -> list[tuple[PanelHead, Part]]:
         (measure_head(row, of_measures.finding(row, data.month)), chart_markup(chart))
         for row, chart in islice(found, room.MOST_CHARTS)
     ]
-
-
-def further(data: ReviewData) -> list[Point]:
-    """Return the points for the meeting that no line of the first screen says."""
-    return [*ranked(data)[LINES - 1 :], *discuss.beside(data)]
 
 
 def _second(data: ReviewData) -> tuple[room.Second, dict[str, Any]]:
