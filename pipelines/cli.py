@@ -200,7 +200,7 @@ def _add_pages(group: _Verbs) -> None:
     )
     files.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
     files.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new folder")
-    files.add_argument("--only", metavar="KINDS", help=f"some of {','.join(names())}")
+    files.add_argument("--only", metavar="KINDS", help=f"some of {', '.join(names())}")
     files.add_argument("--paper", choices=("A4", "letter"), default="A4", help="of the PDF")
     files.add_argument("--browser", metavar="PROGRAM", help="the Chromium that prints the PDF")
     files.add_argument("--with-records", action="store_true", help="one row per newborn as well")

@@ -81,7 +81,10 @@ def test_every_chart_is_one_image_with_its_description(visited: Visited, page_na
 @every_page
 @pytest.mark.parametrize("scheme", SCHEMES)
 def test_text_in_charts_can_be_read(visited: Visited, page_name: str, scheme: str) -> None:
-    """axe-core cannot tell what lies behind the text of a drawing; it lies on paper."""
-    texts = visited(page_name, 1280).texts[scheme]
+    """axe-core cannot tell what lies behind the text of a drawing; it lies on paper.
+
+    The name of a month that has no room on a narrow axis is there and not drawn.
+    """
+    texts = [one for one in visited(page_name, 1280).texts[scheme] if one[1] > 0]
     assert len(texts) > 10
     assert [one for one in texts if one[0] < 4.5 or one[1] < 1] == []
