@@ -194,13 +194,13 @@ def _add_pages(group: _Verbs) -> None:
     files = group.of_a_unit(
         "files",
         verbs.files,
-        "write the review's page, charts, tables and results as files",
+        "write the review's page, meeting sheet, charts, tables and results as files",
         "HTML, PDF, SVG, PNG, CSV, XLSX and Parquet in a new folder, whole or not at all, with "
         "SHA-256 sums. For internal use: nothing is masked, and the page lists records.",
     )
     files.add_argument("--month", type=_month, help="such as 2026-03 (default: the last)")
     files.add_argument("--out", type=Path, required=True, metavar="FOLDER", help="a new folder")
-    files.add_argument("--only", metavar="KINDS", help=f"some of {','.join(names())}")
+    files.add_argument("--only", metavar="KINDS", help=f"some of {', '.join(names())}")
     files.add_argument("--paper", choices=("A4", "letter"), default="A4", help="of the PDF")
     files.add_argument("--browser", metavar="PROGRAM", help="the Chromium that prints the PDF")
     files.add_argument("--with-records", action="store_true", help="one row per newborn as well")

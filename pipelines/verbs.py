@@ -15,7 +15,7 @@ from pipelines.words.caution import CLOSING
 
 DEMO_STORE = Path("demo") / "lanugo.duckdb"
 # The kinds of page of the demo; fair care has its own verb, since it takes longest.
-DEMO_KINDS = ("review", "quality", "change")
+DEMO_KINDS = ("review", "meeting", "quality", "change")
 
 
 class Clock:

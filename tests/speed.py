@@ -33,6 +33,7 @@ ADDITIONS, SECONDS_OF_ADDITIONS = 2_000_000, 0.2
 PAGES = {
     *("fake_page", "fake_quality", "fake_fair", "fake_change", "released", "change_study"),
     *("whole_review", "whole_quality", "whole_fair", "messy_review", "messy_change"),
+    *("fake_meeting", "whole_meeting"),
 }
 GIVEN = {
     "browser": {"browser", "has_browser", "visited"},

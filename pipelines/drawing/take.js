@@ -22,6 +22,21 @@ function waysToTake(chart) {
   return made("span", { className: "ways" }, opener, choices, told);
 }
 
+// A text that can be copied; where no page may write to the clipboard, it is chosen instead.
+for (const button of document.querySelectorAll("button[data-copies]"))
+  button.addEventListener("click", async () => {
+    const text = document.getElementById(button.dataset.copies);
+    window.getSelection().selectAllChildren(text);
+    let told = "Copied.";
+    try {
+      await navigator.clipboard.writeText(text.textContent);
+    } catch (error) {
+      console.info(error);
+      told = "The text is chosen: copy it with Ctrl+C.";
+    }
+    button.nextElementSibling.textContent = told;
+  });
+
 // ---- the picture ------------------------------------------------------------------------------
 const escaped = (text) => text.replace(/[&<>"]/g, (one) => `&#${one.charCodeAt(0)};`);
 

@@ -10,13 +10,10 @@ from typing import Any, Final
 
 import pandas as pd
 
-from pipelines.words.caution import CAUTIONS, CLOSING
+from pipelines.words.caution import CAUTIONS, CLOSING, UNMASKED
 from pipelines.words.of_numbers import month_name
 
-INTERNAL: Final = (
-    "Internal: nothing here is masked, so it stays inside the unit. Masked figures for others "
-    "come from 'lanugo release'."
-)
+INTERNAL: Final = f"{UNMASKED} Masked figures for others come from 'lanugo release'."
 PAGE_LISTS: Final = "The page, on screen and on paper, lists single records."
 WITH_RECORDS: Final = (
     "Warning: these files hold one row for every newborn, with study keys. Keep them where the "

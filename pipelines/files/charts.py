@@ -78,26 +78,53 @@ def standing_alone(chart: Chart, about: About) -> dict[str, Any]:
         "subtitlePadding": 5,
     }
     words = {"title": title, "width": WIDTH_PX, "background": LIGHT["paper"], "padding": 14}
-    whole = _clean({**chart.spec, **words})
-    assert isinstance(whole, dict)
-    return whole
+    return {**chart.spec, **words}
+
+
+def hatched(spec: Mapping[str, Any]) -> tuple[str, str]:
+    """Return a specification as SVG in which what is unknown is hatched: its tag, and the rest."""
+    import vl_convert
+
+    # An empty list: the drawing may ask no address for data.
+    drawn = vl_convert.vegalite_to_svg(_clean(spec), allowed_base_urls=[])
+    drawn = str(drawn).replace(f'fill="{LIGHT["unknown"]}"', 'fill="url(#hatch)"')
+    head, body = drawn.split(">", 1)
+    return f"{head}>", f"{_PATTERN}{body}"
+
+
+def words_inside(chart: Chart, about: About) -> str:
+    """Return a picture's title and alternative text, for whoever does not see it."""
+    told = f"{chart.spec.get('description', '')} {chart.finding} {INTERNAL}"
+    title = f"{in_xml(chart.title)}. {in_xml(about.line)}"
+    return f"<title>{title}</title><desc>{in_xml(told)}</desc>"
 
 
 def svg_of(chart: Chart, about: About) -> str:
     """Return one chart as SVG: what is unknown hatched, with its title and alternative text."""
+    head, body = hatched(standing_alone(chart, about))
+    return f"{head}{words_inside(chart, about)}{body}"
+
+
+def in_xml(text: str) -> str:
+    """Return a text as it stands in XML."""
+    return escape(visible(text))
+
+
+def write_both(svg: str, chart: Chart, folder: Path, about: About, scale: float) -> Iterator[Path]:
+    """Write a picture as SVG, and as PNG with what it shows inside; give the paths."""
     import vl_convert
 
-    # An empty list: the drawing may ask no address for data.
-    drawn = vl_convert.vegalite_to_svg(standing_alone(chart, about), allowed_base_urls=[])
-    drawn = str(drawn).replace(f'fill="{LIGHT["unknown"]}"', 'fill="url(#hatch)"')
-    head, body = drawn.split(">", 1)
-    words = f"<title>{_xml(chart.title)}. {_xml(about.line)}</title>"
-    told = f"{chart.spec.get('description', '')} {chart.finding} {INTERNAL}"
-    return f"{head}>{words}<desc>{_xml(told)}</desc>{_PATTERN}{body}"
-
-
-def _xml(text: str) -> str:
-    return escape(visible(text))
+    path = folder / f"{chart.name}.svg"
+    path.write_text(svg, encoding="utf-8")
+    yield path
+    words = {
+        "Title": visible(chart.title),
+        "Description": visible(f"{about.line} {INTERNAL} {chart.finding}"),
+        "Software": about.software,
+    }
+    path = path.with_suffix(".png")
+    path.write_bytes(with_words(bytes(vl_convert.svg_to_png(svg, scale=scale)), words))
+    yield path
 
 
 def with_words(png: bytes, words: Mapping[str, str]) -> bytes:
@@ -118,22 +145,9 @@ def write_charts(
     say: Callable[[str], None] = lambda _: None,
 ) -> Iterator[Path]:
     """Write every chart of a page as SVG and PNG into ``folder``; give the paths."""
-    import vl_convert
-
     folder.mkdir()
     charts = charts_of(drawn)
     for number, chart in enumerate(charts, start=1):
-        svg = svg_of(chart, about)
-        path = folder / f"{chart.name}.svg"
-        path.write_text(svg, encoding="utf-8")
-        yield path
-        words = {
-            "Title": visible(chart.title),
-            "Description": visible(f"{about.line} {INTERNAL} {chart.finding}"),
-            "Software": about.software,
-        }
-        path = path.with_suffix(".png")
-        path.write_bytes(with_words(bytes(vl_convert.svg_to_png(svg, scale=SCALE)), words))
-        yield path
+        yield from write_both(svg_of(chart, about), chart, folder, about, SCALE)
         if number % 10 == 0 or number == len(charts):
             say(f"drew {number} of {len(charts)} charts")

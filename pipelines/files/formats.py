@@ -27,6 +27,7 @@ class Format:
     """One format. ``words``: its line of the plan; ``write``: gives each file it wrote.
 
     ``names_records``: whether a file of it (its path in the folder) names single records.
+    ``prints``: of which page a browser prints it, as the page's file begins; "" where none does.
     ``lists_records``: whether every file of it does, which the reader is told beforehand.
     """
 
@@ -34,7 +35,11 @@ class Format:
     words: "Callable[[Plan], str]"
     write: "Callable[[Writing], Iterator[Path]]"
     names_records: "Callable[[Plan, Path], bool]" = _never
-    needs_browser: bool = False
+    prints: str = ""
+
+    @property
+    def needs_browser(self) -> bool:
+        return bool(self.prints)
 
     @property
     def lists_records(self) -> bool:
@@ -50,11 +55,15 @@ def _pdf_words(made: "Plan") -> str:
 
 
 def _pdf(writing: "Writing") -> Iterator[Path]:
-    from pipelines.files.pdf import print_pdf
-
     made, page = writing.plan, writing.page_file
     writing.say("printing the page")
-    path = writing.folder / made.pdf_name
+    yield _printed(writing, page, made.pdf_name)
+
+
+def _printed(writing: "Writing", page: Path, name: str) -> Path:
+    from pipelines.files.pdf import print_pdf
+
+    made, path = writing.plan, writing.folder / name
     print_pdf(
         page,
         path,
@@ -62,7 +71,39 @@ def _pdf(writing: "Writing") -> Iterator[Path]:
         paper=made.wanted.paper,
         foot=f"{made.about.line} Internal.",
     )
+    return path
+
+
+def _meeting(writing: "Writing") -> Iterator[Path]:
+    yield writing.meeting_file
+
+
+def _meeting_pdf_words(made: "Plan") -> str:
+    return f"{made.meeting_pdf_name} ({made.wanted.paper})"
+
+
+def _meeting_pdf(writing: "Writing") -> Iterator[Path]:
+    page = writing.meeting_file
+    writing.say("printing the meeting sheet")
+    yield _printed(writing, page, writing.plan.meeting_pdf_name)
+
+
+def _mail(writing: "Writing") -> Iterator[Path]:
+    from pipelines.files.about import visible
+    from pipelines.pages.meeting.mail import mail
+
+    made = writing.plan
+    path = writing.folder / made.mail_name
+    path.write_text(visible(mail(made.data, made.pages)), encoding="utf-8")
     yield path
+
+
+def _slides(writing: "Writing") -> Iterator[Path]:
+    from pipelines.files.slides import write_slides
+
+    drawn, made = writing.drawn, writing.plan
+    writing.say("drawing the slides")
+    yield from write_slides(drawn, made.data, writing.folder / "slides", made.about)
 
 
 def _charts_words(made: "Plan") -> str:
@@ -130,7 +171,15 @@ def _data_with_records(_: "Plan", path: Path) -> bool:
 # In the order in which they are written: what is printed or drawn of the page follows it.
 FORMATS: Final[list[Format]] = [
     Format("page", lambda made: made.page_name, _page, _always),
-    Format("pdf", _pdf_words, _pdf, _always, needs_browser=True),
+    Format("pdf", _pdf_words, _pdf, _always, prints="review"),
+    Format("meeting", lambda made: f"{made.meeting_name}: two sheets", _meeting, _always),
+    Format("meeting_pdf", _meeting_pdf_words, _meeting_pdf, _always, prints="meeting"),
+    Format("mail", lambda made: f"{made.mail_name}: a text to paste, no record named", _mail),
+    Format(
+        "slides",
+        lambda made: "slides/: the charts of the first lines, 16:9, each as SVG and PNG",
+        _slides,
+    ),
     Format("charts", _charts_words, _charts),
     Format("tables", _tables_words, _tables, _tables_with_records),
     Format("data", _data_words, _data, _data_with_records),

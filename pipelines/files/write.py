@@ -22,10 +22,10 @@ from pipelines.reading.frames import BuildRow
 from pipelines.reading.queries import query
 
 
-def _browser(wanted: Wanted, page_name: str) -> tuple[str | None, list[str]]:
+def _browser(wanted: Wanted, stem: str) -> tuple[str | None, list[str]]:
     """Find the browser; where only it is missing, say how a person prints the page."""
     needing = [
-        one.name
+        one
         for one in formats.FORMATS
         if one.needs_browser and (wanted.only is None or one.name in wanted.only)
     ]
@@ -34,8 +34,10 @@ def _browser(wanted: Wanted, page_name: str) -> tuple[str | None, list[str]]:
     found = printing.find_browser(wanted.browser)
     if found is not None:
         return found, []
-    made = " and ".join(needing)
-    words = f"No {made.upper()} was made. {printing.by_hand(page_name, wanted.paper)}"
+    made = " and ".join(one.name for one in needing)
+    first, *others = (f"{one.prints}_{stem}.html" for one in needing)
+    words = f"No PDF was made. {printing.by_hand(first, wanted.paper)}"
+    words += "".join(f" Print {one} in the same way." for one in others)
     if wanted.only is not None:
         raise StoreError(f"{words} Or leave {made} out of --only.")
     return None, [words]
@@ -57,7 +59,7 @@ def plan(wanted: Wanted, now: dt.datetime | None = None) -> Plan:
         made_at=now or dt.datetime.now(dt.UTC),
         with_records=wanted.with_records,
     )
-    browser, words = _browser(wanted, f"review_{about.stem}.html")
+    browser, words = _browser(wanted, about.stem)
     wanted_formats = [
         one
         for one in formats.FORMATS

@@ -11,6 +11,9 @@ CLOSING: Final = (
 PAGE_KIND: Final = "Internal page: it shows single records and stays inside the unit"
 
 
+UNMASKED: Final = "Internal: nothing here is masked, so it stays inside the unit."
+
+
 CAUTIONS: Final = (
     "Not documented is not the same as not done. A low figure can mean care that did not "
     "happen or care that was not written down; the count of not documented stands beside it.",

@@ -128,9 +128,9 @@ def _told_worse(one: ChangeVerdict) -> list[MeasureVerdict]:
     return [each for each in one.worse if each.measure_id != main][:MOST_TOLD]
 
 
-def told(one: ChangeVerdict) -> set[str]:
+def told(one: ChangeVerdict) -> tuple[str, ...]:
     """Return the measures of which ``whole`` says how they moved, where anything got worse."""
-    return {each.measure_id for each in ([one.main] if one.main else []) + _told_worse(one)}
+    return tuple(each.measure_id for each in ([one.main] if one.main else []) + _told_worse(one))
 
 
 def harmed(one: ChangeVerdict) -> str:

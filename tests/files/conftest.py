@@ -10,7 +10,7 @@ import pandas as pd
 import pytest
 
 from pipelines.files.about import About
-from pipelines.files.formats import names
+from pipelines.files.formats import FORMATS
 from pipelines.files.pdf import find_browser
 from pipelines.files.plan import Wanted
 from pipelines.files.write import plan, write_files
@@ -50,6 +50,18 @@ class Out:
     @property
     def pdf(self) -> Path:
         return self.folder / f"review_{UNIT}_{MONTH}.pdf"
+
+    @property
+    def meeting(self) -> Path:
+        return self.folder / f"meeting_{UNIT}_{MONTH}.html"
+
+    @property
+    def meeting_pdf(self) -> Path:
+        return self.folder / f"meeting_{UNIT}_{MONTH}.pdf"
+
+    @property
+    def mail(self) -> Path:
+        return self.folder / f"mail_{UNIT}_{MONTH}.txt"
 
     @property
     def book(self) -> Path:
@@ -103,7 +115,7 @@ def browser(has_browser: bool) -> str:
 @pytest.fixture(scope="session")
 def out(hostile_store: Path, once: Once, has_browser: bool) -> Out:
     """All kinds of file that this machine can make, without single records."""
-    kinds = [kind for kind in names() if kind != "pdf" or has_browser]
+    kinds = [one.name for one in FORMATS if has_browser or not one.needs_browser]
 
     def write(folder: Path) -> Out:
         made = plan(Wanted(hostile_store, UNIT, None, folder / "out", only=kinds), NOW)

@@ -54,7 +54,8 @@ def test_the_manifest_has_the_sum_of_every_file(out: Out) -> None:
     assert told["software"].startswith("lanugo ")
     assert told["build"]["built_at"] == "2026-05-04 06:11:02"
     lists = {one["path"] for one in told["files"] if one["names_records"]}
-    assert lists <= {out.page.name, out.pdf.name} and out.page.name in lists
+    sheets = {out.page.name, out.meeting.name}
+    assert sheets <= lists <= sheets | {out.pdf.name, out.meeting_pdf.name}
 
 
 def test_the_read_me_says_where_it_may_go(out: Out) -> None:
@@ -171,7 +172,8 @@ def test_a_format_is_one_row(
     monkeypatch.setattr(formats, "FORMATS", [*formats.FORMATS, row])
     with pytest.raises(SystemExit):
         main(["files", "--help"])
-    assert "page,pdf,charts,tables,data,lines" in capsys.readouterr().out
+    kinds = "page, pdf, meeting, meeting_pdf, mail, slides, charts, tables, data, lines"
+    assert kinds in " ".join(capsys.readouterr().out.split())
     only = parse_kinds("lines")
     for with_records in (False, True):
         out = tmp_path / f"out_{with_records}"
@@ -256,8 +258,10 @@ def test_without_a_browser_the_rest_is_written_and_printing_is_explained(
 ) -> None:
     no_browser(monkeypatch, tmp_path)
     made = plan(Wanted(hostile_store, UNIT, None, tmp_path / "out", paper="letter"))
-    assert made.kinds == ("page", "charts", "tables", "data")
+    kinds = ("page", "meeting", "mail", "slides", "charts", "tables", "data")
+    assert made.kinds == kinds
     words = " ".join(made.words)
+    assert f"Print meeting_{UNIT}_{MONTH}.html in the same way" in words
     assert f"Open review_{UNIT}_{MONTH}.html in any browser" in words
     assert "'Save as PDF', paper letter" in words
     assert not any(".pdf" in line for line in plan_lines(made))

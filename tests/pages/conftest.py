@@ -13,8 +13,9 @@ import pytest
 
 from pipelines.pages.change.page import render_change
 from pipelines.pages.fair.page import render_fair_care
+from pipelines.pages.meeting.page import write_meeting
 from pipelines.pages.quality.page import render_quality
-from pipelines.pages.review.page import render_review
+from pipelines.pages.review.page import open_review, render_review
 from pipelines.pages.shell import render as shell_render
 from pipelines.release.page import release_page
 from pipelines.release.prepare import prepare_release
@@ -65,6 +66,16 @@ def fake_store(once: Once) -> Path:
 @pytest.fixture(scope="session")
 def fake_page(once: Once, fake_store: Path) -> Path:
     return written(once, "fake_page", lambda out: render_review(fake_store, UNIT, None, out))
+
+
+def sheet_of(store: Path, unit: str, folder: Path) -> Path:
+    """Write the meeting sheet of a store's last month; no notebook makes it."""
+    return write_meeting(open_review(store, unit), folder / "page.html", lambda _: None)
+
+
+@pytest.fixture(scope="session")
+def fake_meeting(once: Once, fake_store: Path) -> Path:
+    return once("fake_meeting", lambda folder: sheet_of(fake_store, UNIT, folder))
 
 
 @pytest.fixture(scope="session")
@@ -119,6 +130,11 @@ def whole_review(once: Once, clean: Built) -> Path:
 
 
 @pytest.fixture(scope="session")
+def whole_meeting(once: Once, clean: Built) -> Path:
+    return once("whole_meeting", lambda folder: sheet_of(clean.store, OWN_UNIT, folder))
+
+
+@pytest.fixture(scope="session")
 def whole_quality(once: Once, clean: Built) -> Path:
     return written(once, "whole_quality", lambda out: render_quality(clean.store, OWN_UNIT, out))
 
@@ -144,7 +160,9 @@ def messy_change(once: Once, synthetic: Built) -> Path:
 
 
 # Every kind of page: a new kind needs a fixture that gives its file, and its name here.
-EVERY_PAGE = ("fake_page", "fake_quality", "fake_fair", "released", "change_study")
+EVERY_PAGE = (
+    "fake_page", "fake_meeting", "fake_quality", "fake_fair", "released", "change_study",
+)  # fmt: skip
 
 
 @pytest.fixture(scope="session")

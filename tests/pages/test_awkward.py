@@ -7,6 +7,7 @@ thought of would stop a page here rather than in a unit.
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -24,6 +25,9 @@ from pipelines.release.prepare import prepare_release
 from tests.once import Once
 from tests.oracle.mess import Mess
 from tests.oracle.unit_files import STEPS, write_unit
+
+from .conftest import sheet_of
+from .visit import CHARTS, open_page, printed
 
 NEWBORNS = {4: 250, 5: 30}  # by seed: a store of some months, and one of a handful each
 CHANGE = """
@@ -71,6 +75,19 @@ def test_a_review_of_the_last_month_is_written(awkward: Awkward, tmp_path: Path)
     page = render_review(awkward.store, awkward.unit, None, tmp_path / "review.html").read_text()
     assert "undefined" not in re.sub(r"<script\b.*?</script>", "", page, flags=re.DOTALL)
     assert write_worklist(awkward.store, awkward.unit, None, tmp_path / "worklist.csv") > 0
+
+
+@pytest.mark.build
+@pytest.mark.browser
+@pytest.mark.slow
+@pytest.mark.parametrize("awkward", REVIEWS, indirect=True)
+def test_a_meeting_sheet_takes_two_sheets_of_paper(
+    awkward: Awkward, tmp_path: Path, browser: Any
+) -> None:
+    page = sheet_of(awkward.store, awkward.unit, tmp_path)
+    open_page(browser, page, 1280)
+    assert {one["drawn"] for one in browser.execute_script(CHARTS)} <= {"yes"}
+    assert len(printed(browser, "A4").pages) <= 2
 
 
 @pytest.mark.build

@@ -5,6 +5,7 @@ practices are on. Its experimental rules are off: they change between releases, 
 wants a header over the row of years of a table whose months already carry their year.
 """
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,7 @@ from .conftest import EVERY_PAGE, missing
 from .visit import FEWER, SCHEMES, Visit, axe_core, open_page, run_axe
 
 pytestmark = pytest.mark.browser
+MONTH = re.compile(r"[A-Z][a-z]{2}( \d{2,4})?")
 every_page = pytest.mark.parametrize("page_name", EVERY_PAGE)
 Visited = Callable[[str, int], Visit]
 
@@ -86,7 +88,11 @@ def test_every_chart_is_one_image_with_its_description(visited: Visited, page_na
 @every_page
 @pytest.mark.parametrize("scheme", SCHEMES)
 def test_text_in_charts_can_be_read(visited: Visited, page_name: str, scheme: str) -> None:
-    """axe-core cannot tell what lies behind the text of a drawing; it lies on paper."""
+    """axe-core cannot tell what lies behind the text of a drawing; it lies on paper.
+
+    The name of a month that has no room on a narrow axis is there and not drawn.
+    """
     texts = visited(page_name, 1280).texts[scheme]
-    assert len(texts) > 10
-    assert [one for one in texts if one[0] < 4.5 or one[1] < 1] == []
+    drawn = [one for one in texts if one[1] > 0 or not MONTH.fullmatch(one[2])]
+    assert len(drawn) > 10
+    assert [one for one in drawn if one[0] < 4.5 or one[1] < 1] == []

@@ -10,6 +10,7 @@ from pipelines.base.store_file import open_store
 from pipelines.pages.change.page import open_change, write_change
 from pipelines.pages.change.read import read_log
 from pipelines.pages.fair.page import open_fair, write_fair
+from pipelines.pages.meeting.page import write_meeting
 from pipelines.pages.quality.page import open_quality, write_quality
 from pipelines.pages.review.page import open_review, write_review
 from pipelines.pages.shell.page import Head, Opened, Other
@@ -34,13 +35,20 @@ class Kind:
     write: Callable[[Opened[Any], Path, Say], Path]
 
 
-REVIEW, QUALITY, FAIR, CHANGE = "review", "quality", "fair", "change"
+REVIEW, MEETING, QUALITY, FAIR, CHANGE = "review", "meeting", "quality", "fair", "change"
+OF_A_MONTH: Final = (REVIEW, MEETING)
 KINDS: Final[Mapping[str, Kind]] = {
     REVIEW: Kind(
         "Monthly review",
         "What needs attention, what moved, which records to read",
         open_review,
         write_review,
+    ),
+    MEETING: Kind(
+        "Meeting sheet",
+        "What to carry into the meeting: two sheets of paper, and a text for a mail",
+        open_review,
+        write_meeting,
     ),
     CHANGE: Kind(
         "Change",
@@ -106,7 +114,7 @@ def planned(
             if kind == CHANGE:
                 found += [_study(unit, row) for row in log]
             else:
-                which = month if kind == REVIEW else None
+                which = month if kind in OF_A_MONTH else None
                 found.append(Planned(kind, unit, which, f"{kind}_{unit}.html", words))
     return found
 

@@ -30,7 +30,7 @@ class Point:
     """One point for the meeting: a subject, the fact that carries it, a question, its place.
 
     ``sure``: how far luck explains it, ``step``: what comes next, where the first screen has it.
-    ``about``: the measures of which it says how they moved. ``unanswered``: those of them that a
+    ``about``: the measures that it names, in its order. ``unanswered``: those of them that a
     change made worse and nobody answered.
     """
 
@@ -40,7 +40,7 @@ class Point:
     place: str  # of the page, where more stands
     step: str = ""
     sure: str = ""
-    about: frozenset[str] = frozenset()
+    about: tuple[str, ...] = ()
     unanswered: frozenset[str] = frozenset()
 
 
@@ -54,10 +54,13 @@ def points(data: ReviewData) -> list[Point]:
         *answered(data),
         *better(data),
         *documentation(data),
-        *_unit(data),
-        *_silent(data),
-        *_export(data),
+        *beside(data),
     ]
+
+
+def beside(data: ReviewData) -> list[Point]:
+    """Return the points that no first screen has: of the unit, of measures left out, the export."""
+    return [*_unit(data), *_silent(data), *_export(data)]
 
 
 def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
@@ -77,6 +80,7 @@ def sentinel(data: ReviewData) -> list[Point]:
             "Has each been read by someone, and reported where local policy asks?",
             RECORDS.id,
             "Read each of these records now.",
+            about=tuple(found["measure_id"].unique()),
         )
     ]
 
@@ -117,7 +121,7 @@ def _how_sure(data: ReviewData, row: MeasureRow) -> str:
 
 def _measure_point(data: ReviewData, row: MeasureRow, question: str, step: str) -> Point:
     title, place, sure = str(row["title"]), measure_place(row["measure_id"]), _how_sure(data, row)
-    about = frozenset({str(row["measure_id"])})
+    about = (str(row["measure_id"]),)
     moved = sentences.moved(data, row)
     if moved.startswith(title):  # the verdict on a change is a sentence of its own
         fact = f"{moved.removeprefix(title).strip()}. This month: {of_measures.reading(row)}."
@@ -151,7 +155,13 @@ def answered(data: ReviewData) -> list[Point]:
         return []
     told = [f"{row['title']} ({of_life.short_words(row)})" for row in known]
     fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
-    return [Point("Worse, and answered", fact, "Does the answer still hold?", SIGNALS.id)]
+    about = _named(known)
+    question = "Does the answer still hold?"
+    return [Point("Worse, and answered", fact, question, SIGNALS.id, about=about)]
+
+
+def _named(rows: list[MeasureRow]) -> tuple[str, ...]:
+    return tuple(str(row["measure_id"]) for row in rows[:MOST_OF_A_KIND])
 
 
 def changes(data: ReviewData) -> list[Point]:
@@ -166,7 +176,7 @@ def changes(data: ReviewData) -> list[Point]:
             question,
             SIGNALS.id,
             "Someone answers what got worse." if one.unanswered else "Look again next month.",
-            about=frozenset(of_verdicts.told(one)),
+            about=of_verdicts.told(one),
             unanswered=frozenset(each.measure_id for each in one.unanswered),
         )
         for one in weighed[:MOST_OF_A_KIND]
@@ -182,7 +192,8 @@ def left(data: ReviewData) -> list[Point]:
     subject = "Ended, and nobody answered"
     fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
     question = "Does someone know what it was? One line in the unit's file settles it."
-    return [Point(subject, fact, question, SIGNALS.id, "One line in the unit's file settles it.")]
+    step, about = "One line in the unit's file settles it.", _named(rows)
+    return [Point(subject, fact, question, SIGNALS.id, step, about=about)]
 
 
 def better(data: ReviewData) -> list[Point]:
@@ -207,6 +218,7 @@ def documentation(data: ReviewData) -> list[Point]:
             question,
             measure_place(row["measure_id"]),
             "Find where it is written down.",
+            about=(str(row["measure_id"]),),
         )
         for row in _rows(unsure)
     ]

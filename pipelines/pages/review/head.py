@@ -25,8 +25,16 @@ _GRAVE: Final = 2  # places up to serious
 def lines(data: ReviewData) -> list[Line]:
     """Return the lines of the first screen, the gravest first; the last says what to trust.
 
-    They are the first points for the meeting, so that both say the same. Where nothing asks for
-    attention, the weakest and the best stand in their place.
+    They are the first points for the meeting, so that both say the same.
+    """
+    shown = [_line(one) for one in ranked(data)[: LINES - 1]]
+    return [*shown, Line("Can the figures be trusted", sentences.trust(data), QUALITY.id)]
+
+
+def ranked(data: ReviewData) -> list[Point]:
+    """Return the points from which the lines are taken, the gravest first.
+
+    Where nothing asks for attention, the weakest and the best stand in their place.
     """
     changes = discuss.changes(data)
     harms = _harms(changes)
@@ -35,8 +43,7 @@ def lines(data: ReviewData) -> list[Line]:
     rest += [*discuss.answered(data), *discuss.documentation(data), *discuss.better(data)]
     if not urgent:
         rest = [*_quiet(data), *rest]
-    shown = [_line(one) for one in [*urgent, *rest][: LINES - 1]]
-    return [*shown, Line("Can the figures be trusted", sentences.trust(data), QUALITY.id)]
+    return [*urgent, *rest]
 
 
 def _line(point: Point) -> Line:
@@ -58,8 +65,8 @@ def _harms(changes: Sequence[Point]) -> list[Point]:
 
 def _attention(data: ReviewData, harms: Sequence[Point]) -> list[Point]:
     """Return what needs attention and does not stand in the line of a change already."""
-    told = frozenset[str]().union(*(one.about & one.unanswered for one in harms))
-    return [one for one in discuss.attention(data) if not one.about <= told]
+    told = frozenset[str]().union(*(one.unanswered.intersection(one.about) for one in harms))
+    return [one for one in discuss.attention(data) if not told.issuperset(one.about)]
 
 
 def _quiet(data: ReviewData) -> list[Point]:
@@ -81,8 +88,16 @@ def _quiet(data: ReviewData) -> list[Point]:
             "",
             MEASURES.id,
             "Choose one to work on.",
+            about=tuple(order["measure_id"].head(_EACH)),
         ),
-        Point("Best", _told(best), "", MEASURES.id, "Tell the team: it is news too."),
+        Point(
+            "Best",
+            _told(best),
+            "",
+            MEASURES.id,
+            "Tell the team: it is news too.",
+            about=tuple(best["measure_id"]),
+        ),
     ]
 
 

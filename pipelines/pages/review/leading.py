@@ -41,7 +41,7 @@ def _share(series: pd.DataFrame, months: "pd.Series[bool]") -> str:
     return of_numbers.percent(float(own["numerator"].sum()) / counted if counted else None)
 
 
-def _signals(row: MeasureRow) -> list[tuple[str, str, str]]:
+def signals_of(row: MeasureRow) -> list[tuple[str, str, str]]:
     """Return what a row has to say; that it has no target stands in its column already."""
     said = of_measures.signals(row)
     without = of_measures.against_target(row)
@@ -67,7 +67,7 @@ def _row(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> dict[str, A
         "year_before": _share(series, month == year_before),
         "mean": _share(series, (month > year_before) & (month <= data.month)),
         "not_documented": of_numbers.count(row["not_documented"]),
-        "signals": _signals(row),
+        "signals": signals_of(row),
         "trend": in_cells.trend(series),
         "trend_text": of_measures.trend_text(series.tail(in_cells.TREND_MONTHS), title),
     }
@@ -89,14 +89,18 @@ def _targets(data: ReviewData) -> str:
     return text + "."
 
 
-def leading_table(data: ReviewData) -> Part:
-    """Return the table of the measures that the unit leads with."""
+def leading_table(data: ReviewData, *, links: bool = True) -> Part:
+    """Return the table of the measures that the unit leads with.
+
+    ``links``: whether each leads to its own place in the page.
+    """
     by_measure = dict(list(data.series.groupby("measure_id")))
     chosen = leading(data)
     rows = [_row(data, row, by_measure[row["measure_id"]]) for row in rows_of(chosen, MeasureRow)]
     return part(
         "pages/review/leading",
         rows=rows,
+        links=links,
         is_named=bool(data.measures["leading_place"].notna().any()),
         targets=_targets(data),
         month=of_numbers.month_name(data.month),

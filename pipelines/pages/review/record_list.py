@@ -77,23 +77,29 @@ def _month_read(month: pd.Timestamp, rows: list[WorklistReadRow]) -> str:
     return f"{text}{of_numbers.count(every)}; {told}." if told else f"{text}{every}."
 
 
-def now_words(data: ReviewData, number: int) -> str:
-    """Say how many records are read now, and that more than a few are shown all the same."""
+def now_count(data: ReviewData, number: int) -> str:
+    """Say how many records are read now."""
     month = of_numbers.month_name(data.month)
     if not number:
         return f"Nothing that should never happen stands in the records of {month}."
-    is_one = number == 1
-    text = (
+    return (
         f"{of_numbers.number_of(number, 'record')} of "
         f"{of_numbers.number_of(data.newborns, 'newborn')} of {month} "
-        f"{'has' if is_one else 'have'} something that should never happen. "
+        f"{'has' if number == 1 else 'have'} something that should never happen."
     )
+
+
+def now_words(data: ReviewData, number: int) -> str:
+    """Say how many records are read now, and that more than a few are shown all the same."""
+    text = now_count(data, number)
+    if not number:
+        return text
     if number > READ_NOW:
-        return text + (
-            f"That is more than {READ_NOW}, and all of them are shown: look first whether it is "
-            "the records or the way they are written."
+        return (
+            f"{text} That is more than {READ_NOW}, and all of them are shown: look first whether "
+            "it is the records or the way they are written."
         )
-    return text + ("It is read by a person." if is_one else "Each is read by a person.")
+    return f"{text} {'It' if number == 1 else 'Each'} is read by a person."
 
 
 def sample_words(sampled: int, serious: int) -> str:

@@ -2,6 +2,7 @@
 
 from typing import Any, Final
 
+import altair as alt
 import pandas as pd
 
 from pipelines.base.frames import rows_of
@@ -258,19 +259,28 @@ def quality(data: ReviewData) -> Part:
 def show_measures(data: ReviewData) -> None:
     """Display every measure with newborns this month or before: finding, chart, definition."""
     by_measure = dict(list(data.series.groupby("measure_id")))
-    by_change = dict(list(data.changes.groupby("measure_id")))
-    nothing = data.changes.head(0)
     for row in rows_of(data.measures, MeasureRow):
         series = by_measure[row["measure_id"]]
-        changes = by_change.get(row["measure_id"], nothing)
-        changes = with_lines(data, row["measure_id"], changes)
         show(panel_head(data, row), panel="open")
-        over = data.over_time[str(row["measure_id"])]
-        if over.period_kind != "month" and len(over.points) > 1:
-            show(over_periods.over_periods(over, row))
-        elif series["rate"].notna().any():
-            show(over_months.over_months(series, row, changes, over))
+        chart = measure_chart(data, row, series)
+        if chart is not None:
+            show(chart)
         show(panel_foot(data, row, series), panel="close")
+
+
+def measure_chart(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> alt.LayerChart | None:
+    """Return the chart of one measure over its months, or over longer periods; None: nothing yet.
+
+    ``series``: the months of that measure.
+    """
+    over = data.over_time[str(row["measure_id"])]
+    if over.period_kind != "month" and len(over.points) > 1:
+        return over_periods.over_periods(over, row)
+    if series["rate"].isna().all():
+        return None
+    changes = data.changes[data.changes["measure_id"] == row["measure_id"]]
+    changes = with_lines(data, row["measure_id"], changes)
+    return over_months.over_months(series, row, changes, over)
 
 
 def about(data: ReviewData) -> About:

@@ -1,6 +1,6 @@
 """Writing pages: run a notebook on a page's data and keep what it shows in one file."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from itertools import groupby
 from operator import itemgetter
@@ -12,13 +12,14 @@ from pipelines.base.whole_files import write_whole
 from pipelines.drawing import theme
 from pipelines.drawing.packed import POLICY, script
 from pipelines.pages.shell.cells import run
-from pipelines.pages.shell.markup import hatching, part
+from pipelines.pages.shell.markup import Part, hatching, part
 from pipelines.pages.shell.page import Opened
 from pipelines.pages.shell.show import Drawn
 
 ROOT: Final = Path(__file__).resolve().parents[3]
 NOTEBOOKS: Final = ROOT / "notebooks"
 Say = Callable[[str], None]
+_PLAIN: Final = {"panel": None, "look": None, "beside": None, "fold": ""}
 
 
 def _parameter_cell(parameters: Mapping[str, str | None]) -> Any:
@@ -83,31 +84,25 @@ def _pieces(notebook: Any) -> list[dict[str, Any]]:
     What stands outside the sections, such as a cell of the analyst's own, stays after what it
     came after.
     """
-    plain = {"panel": None, "look": None, "beside": None, "fold": ""}
     pieces, position = list[dict[str, Any]](), -1
     for cell in notebook.cells:
         if cell.cell_type == "markdown":
-            pieces.append({**plain, "html": _prose(cell.source), "position": position})
+            pieces.append({**_PLAIN, "html": _prose(cell.source), "position": position})
         for output in cell.get("outputs", []):
             if "text/html" not in output.get("data", {}):
                 continue
             position = output.metadata.get("position", position)
             html = output.data["text/html"]
-            pieces.append({**plain, **output.metadata, "html": html, "position": position})
+            pieces.append({**_PLAIN, **output.metadata, "html": html, "position": position})
     return sorted(pieces, key=lambda piece: piece["position"])
 
 
 def to_html(notebook: Any, title: str) -> str:
     """Turn a notebook that was run into one page: outputs and prose, no code, no links out."""
     sections = [list(one) for _, one in groupby(_pieces(notebook), key=itemgetter("position"))]
-    return part(
-        "pages/shell/page",
-        title=title,
-        style=theme.stylesheet(),
-        hatching=hatching(),
-        policy=POLICY,
-        script=script(),
-        sections=[
+    return _document(
+        title,
+        [
             {
                 "is_folded": any(piece["fold"] for piece in pieces),
                 "groups": [
@@ -116,7 +111,25 @@ def to_html(notebook: Any, title: str) -> str:
             }
             for pieces in sections
         ],
+    )
+
+
+def _document(title: str, sections: Sequence[Mapping[str, Any]]) -> str:
+    return part(
+        "pages/shell/page",
+        title=title,
+        style=theme.stylesheet(),
+        hatching=hatching(),
+        policy=POLICY,
+        script=script(),
+        sections=sections,
     ).html
+
+
+def plain_page(title: str, inside: Part) -> str:
+    """Return one part as a whole page that draws its charts, for a page that no notebook makes."""
+    piece = {**_PLAIN, "html": inside.html}
+    return _document(title, [{"is_folded": False, "groups": [(None, [piece])]}])
 
 
 def write_page(
