@@ -1,5 +1,6 @@
 """Numbers as words: percents, points, counts, intervals, months, lists."""
 
+import re
 from collections.abc import Sequence
 from typing import Any, Final, TypedDict
 
@@ -98,18 +99,27 @@ def noun(row: KindRow) -> str:
     return KINDS[row["kind"]][1]
 
 
+def words(name: str) -> str:
+    """Write a name as words.
+
+    >>> words("hepatitis_b_vaccine"), words("vitamin_k")
+    ('hepatitis B vaccine', 'vitamin K')
+    """
+    return re.sub(r"\b[bk]\b", lambda letter: letter[0].upper(), name.replace("_", " "))
+
+
 def column(name: str) -> str:
     """Say a column's name as words with its unit.
 
     >>> column("head_circumference_cm"), column("maternal_hepatitis_b_minutes")
-    ('head circumference (cm)', 'maternal hepatitis b time')
+    ('head circumference (cm)', 'maternal hepatitis B time')
     """
     endings = {"_g": " (g)", "_cm": " (cm)", "_c": " (\N{DEGREE SIGN}C)", "_days": " (days)"}
     endings["_minutes"] = " time"
-    for ending, words in endings.items():
+    for ending, unit in endings.items():
         if name.endswith(ending):
-            return name.removesuffix(ending).replace("_", " ") + words
-    return "time" if name == "minutes" else name.replace("_", " ")
+            return words(name.removesuffix(ending)) + unit
+    return "time" if name == "minutes" else words(name)
 
 
 def listed(items: Sequence[str], most: int = 3) -> str:

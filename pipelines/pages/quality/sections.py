@@ -20,7 +20,7 @@ from pipelines.pages.quality.frames import (
     VerdictRow,
 )
 from pipelines.pages.quality.read import QualityData
-from pipelines.pages.quality.words import TABLE_WORDS, subject, words
+from pipelines.pages.quality.words import TABLE_WORDS, subject
 from pipelines.pages.shell.markup import Part, panel_head, part
 from pipelines.pages.shell.page import About, Head, Section, about_section, panels
 from pipelines.pages.shell.show import show
@@ -85,7 +85,7 @@ def _place(row: FlagRow) -> str:
 
 
 def _column(name: str) -> str:
-    return words(of_numbers.column(name))
+    return of_numbers.column(name)
 
 
 def _by_severity(flags: pd.DataFrame) -> pd.DataFrame:
@@ -104,7 +104,7 @@ def _titles(data: QualityData) -> dict[str, str]:
     """Return rule -> its title; the rule's name where its checks have several titles."""
     found = data.verdict.groupby("rule_id")["title"].agg(["nunique", "first"])
     return {
-        str(rule): str(first) if number == 1 else words(str(rule))
+        str(rule): str(first) if number == 1 else of_numbers.words(str(rule))
         for rule, number, first in found.itertuples()
     }
 
@@ -141,7 +141,7 @@ def causes(data: QualityData) -> Part:
     for name, meaning, is_here in parts:
         here = flags[is_here]
         rules = [
-            _cause(data, str(rule), found, titles.get(str(rule), words(str(rule))))
+            _cause(data, str(rule), found, titles.get(str(rule), of_numbers.words(str(rule))))
             for rule, found in here.groupby("rule_id")
         ]
         rules.sort(key=lambda rule: (-rule["in_span"], -rule["in_all"], rule["title"]))
@@ -241,7 +241,10 @@ def files(data: QualityData) -> Part:
 def checks(data: QualityData) -> Part:
     """Return the checks that are off, set otherwise, or could not be judged."""
     titles = _titles(data)
-    off = [{"rule_id": rule, "title": titles.get(rule, words(rule))} for rule in data.checks_off]
+    off = [
+        {"rule_id": rule, "title": titles.get(rule, of_numbers.words(rule))}
+        for rule in data.checks_off
+    ]
     return part(
         "pages/quality/checks",
         number=len(data.verdict),

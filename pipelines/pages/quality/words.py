@@ -1,6 +1,5 @@
 """What the data quality page says in sentences, and where in the chart a value is looked up."""
 
-import re
 from collections.abc import Mapping
 from typing import Any, Final
 
@@ -14,7 +13,14 @@ from pipelines.pages.quality.frames import CheckRow, MovedRateRow
 from pipelines.pages.quality.last_digits import Heap
 from pipelines.pages.quality.read import QualityData
 from pipelines.words import of_numbers
-from pipelines.words.of_numbers import count, is_missing, month_name, number_of, percent
+from pipelines.words.of_numbers import (
+    count,
+    is_missing,
+    month_name,
+    number_of,
+    percent,
+    words,
+)
 
 # Our own bounds for the words, from the share of needed values that are present and usable.
 TRUSTED: Final = 0.95
@@ -97,15 +103,6 @@ TABLE_WORDS: Final[Mapping[str, str]] = {
     "care": "Care",
     "finding": "Examination",
 }
-
-
-def words(name: str) -> str:
-    """Write a name as words.
-
-    >>> words("hepatitis_b_vaccine"), words("vitamin_k")
-    ('hepatitis B vaccine', 'vitamin K')
-    """
-    return re.sub(r"\b[bk]\b", lambda letter: letter[0].upper(), name.replace("_", " "))
 
 
 def subject(kind: str | None, name: str) -> str:

@@ -7,7 +7,7 @@ from typing import Final
 from pipelines.definitions.states import state_words
 from pipelines.pages.review.frames import BornRow, RecordFlagRow, RecordMeasureRow
 from pipelines.words import of_states
-from pipelines.words.of_numbers import SPACE, column, count
+from pipelines.words.of_numbers import SPACE, column, count, words
 
 _STATE: Final = state_words("sentence")
 _SHIFT: Final = {"day": "by day", "night": "at night"}
@@ -88,7 +88,7 @@ def _state(row: RecordMeasureRow) -> str:
 
 def measure_words(row: RecordMeasureRow) -> str:
     """Say one reason: the measure, of what or at which reading, what was missed, by how much."""
-    about = ", ".join(text for text in (row["detail"], reading(row)) if text)
+    about = ", ".join(text for text in (words(row["detail"] or ""), reading(row)) if text)
     state = _state(row).strip()
     if about and state:
         return f"{row['title']} ({about}): {state}"
@@ -115,7 +115,7 @@ def born_words(month: str, row: BornRow | None) -> str:
     return ", ".join(part for part in (month, shift, place) if part)
 
 
-def told_once(words: Sequence[str]) -> list[str]:
+def told_once(reasons: Sequence[str]) -> list[str]:
     """Say what several rows of one newborn have in common once, with how often.
 
     >>> told_once(["a", "b", "a"])
@@ -123,5 +123,5 @@ def told_once(words: Sequence[str]) -> list[str]:
     """
     return [
         f"{text} ({number} times)" if number > 1 else text
-        for text, number in Counter(words).items()
+        for text, number in Counter(reasons).items()
     ]

@@ -37,10 +37,6 @@ class PanelHead(Part):
     measure_id: str = ""
 
 
-def _words(name: str) -> str:
-    return name.replace("_", " ")
-
-
 def _markup(name: str) -> str | None:
     """Return a template by its room and its own name, as for fixed SQL; None where none is."""
     room, _, own = name.rpartition("/")
@@ -60,7 +56,7 @@ def _environment() -> Environment:
     environment.filters["count"] = of_numbers.count
     environment.filters["column"] = of_numbers.column
     environment.filters["severity"] = of_states.SEVERITY_WORDS.__getitem__
-    environment.filters["words"] = _words
+    environment.filters["words"] = of_numbers.words
     return environment
 
 
