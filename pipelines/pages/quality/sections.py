@@ -81,11 +81,7 @@ def _place(row: FlagRow) -> str:
     """Say where a finding about a whole column is; of a kind, the explanation names it."""
     table = TABLE_WORDS[str(row["table_name"])]
     name = str(row["column_name"])
-    return table if name == "kind" else f"{table}, {_column(name)}"
-
-
-def _column(name: str) -> str:
-    return of_numbers.column(name)
+    return table if name == "kind" else f"{table}, {of_numbers.column(name)}"
 
 
 def _by_severity(flags: pd.DataFrame) -> pd.DataFrame:
