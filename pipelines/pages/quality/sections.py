@@ -67,7 +67,9 @@ def whole_columns(data: QualityData) -> Part:
     ]
     unknown = [
         {
-            "subject": ", ".join((TABLE_WORDS[row["table_name"]], _column(row["column_name"]))),
+            "subject": ", ".join(
+                (TABLE_WORDS[row["table_name"]], of_numbers.column(row["column_name"]))
+            ),
             "months": _month_span(row["first_month"], row["last_month"]),
             **row,
         }
