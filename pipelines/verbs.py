@@ -103,11 +103,11 @@ def demo(args: argparse.Namespace) -> int:
     from pipelines.definitions.read_units import find_unit
     from pipelines.pages.index.page import write_pages
     from pipelines.pages.index.read import planned
-    from synthetic_data.demo import DEMO_UNITS, write_demo
+    from synthetic_data.demo import DEMO_MONTHS, DEMO_UNITS, write_told_demo
 
     clock, out, workers = Clock(), args.out, _workers()
-    clock("writing synthetic exports of two fictional units, 24 months")
-    write_demo(out, seed=args.seed, progress=clock)
+    clock(f"writing synthetic exports of two fictional units, {DEMO_MONTHS} months")
+    write_told_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
     summary = build_store(sources, out / "lanugo.duckdb", clock)
     found = planned(out / "lanugo.duckdb", DEMO_UNITS, kinds=DEMO_KINDS)
