@@ -1,8 +1,8 @@
 """Measures that look better while less is written down: is it the care, or the charting?
 
 Where what is not documented is left out of the rate, poor results that nobody wrote down make it
-better. So the months in which a measure is better are laid beside those before: is more not
-documented, or unusable, than then?
+better. So the months in which a measure is better are laid beside those it is better than, on
+which its limits stand: is more not documented, or unusable, than then?
 """
 
 from collections.abc import Mapping
@@ -23,7 +23,7 @@ LEFT_OUT: Final = "left_out"  # of a measure: the undocumented are in no rate
 class ThinnerRow(TypedDict):
     """What a better measure's documentation does; missing where it did not get thinner."""
 
-    unknown_before: Annotated[float | None, "share not documented or unusable before"]
+    unknown_before: Annotated[float | None, "share not documented or unusable in the baseline"]
     unknown_since: Annotated[float | None, "the same over the months that are better"]
     rate_if_poor: Annotated[float | None, "their rate, had what is more been the poor ones"]
 
@@ -60,16 +60,17 @@ def thinner(
 
 
 def _of(row: _Told, over: OverTime, months: pd.DataFrame) -> ThinnerRow:
-    """Lay the months since the signal began beside those before, under the same limits."""
+    """Lay the months since the signal began beside those of the baseline that it speaks about."""
     since = row["since"]
     if since is None or over.phases.empty:
         return _NOT_THINNER
     own = over.phases[over.phases["start_on"] <= since].tail(1)
-    if own.empty:
+    if own.empty or own["baseline_last_on"].isna().any():
         return _NOT_THINNER
-    months = months[months["month"] >= own["start_on"].iloc[0]]
-    is_since = months["month"] >= since
-    return _compared(str(row["direction"]), _sums(months[~is_since]), _sums(months[is_since]))
+    last = own["baseline_last_on"].iloc[0]
+    before = months[months["month"].between(own["baseline_first_on"].iloc[0], last)]
+    now = months[(months["month"] >= since) & (months["month"] > last)]
+    return _compared(str(row["direction"]), _sums(before), _sums(now))
 
 
 def _sums(months: pd.DataFrame) -> pd.Series:
