@@ -14,7 +14,7 @@ from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
 DEMO_STORE = Path("demo") / "lanugo.duckdb"
-# The kinds of page of the demo; fair care has its own verb, since it takes longest.
+# The kinds of page that the demo writes for each unit; fair care takes longest to write.
 DEMO_KINDS = ("review", "quality", "change")
 
 
@@ -112,7 +112,7 @@ def demo(args: argparse.Namespace) -> int:
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
     summary = build_store(sources, store, clock)
     found = planned(store, DEMO_UNITS, kinds=DEMO_KINDS)
-    # Fair care is the dearest page to write: of the unit in which one of its stories is planted.
+    # Fair care for the one unit whose groups tell a story.
     found += planned(store, DEMO_UNITS[:1], kinds=("fair",))
     clock(f"running the notebooks and writing {len(found)} pages and their index")
     index, *pages = write_pages(store, found, out / "pages", workers, clock)

@@ -82,7 +82,12 @@ def write_demo(
 
 
 def write_told_demo(
-    folder: Path, seed: int = 1, progress: Progress | None = None, *, without: Iterable[str] = ()
+    folder: Path,
+    seed: int = 1,
+    progress: Progress | None = None,
+    *,
+    births_per_month: float = 250,
+    without: Iterable[str] = (),
 ) -> Written:
     """Write the demo: both units, its months, and every story but the ids in ``without``."""
     left_out = set(without)
@@ -94,6 +99,7 @@ def write_told_demo(
         progress,
         start=DEMO_START,
         n_months=DEMO_MONTHS,
+        births_per_month=births_per_month,
         scenario=without_changes(read_scenario(), silent),
         stories=stories,
     )

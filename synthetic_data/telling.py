@@ -37,7 +37,7 @@ class _Place:
         chosen = self.babies["live_birth"] & (self.babies["birth_month"] >= start)
         for column, value in story.group.items():
             chosen = chosen & (self.babies[column] == value)
-        return chosen.to_numpy(dtype=bool)
+        return np.asarray(chosen, dtype=bool)
 
     def some(self, newborns: pd.Index, share: float) -> pd.Index:
         """Draw a share of these newborns."""
@@ -95,7 +95,8 @@ def _like(rows: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
 
 def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
     """Put event rows in order of newborn and time, as the generator does."""
-    return rows.sort_values(["newborn", "minutes"], kind="stable", ignore_index=True)
+    ordered: pd.DataFrame = rows.sort_values(["newborn", "minutes"], kind="stable")
+    return ordered.reset_index(drop=True)
 
 
 def _silent_gap(place: _Place, story: Story) -> pd.DataFrame:

@@ -25,6 +25,7 @@ class ThinnerRow(TypedDict):
 
     unknown_before: Annotated[float | None, "share not documented or unusable in the baseline"]
     unknown_since: Annotated[float | None, "the same over the months that are better"]
+    thinner_from: Annotated[pd.Timestamp | None, "the first of those months"]
     rate_if_poor: Annotated[float | None, "their rate, had what is more been the poor ones"]
 
 
@@ -35,7 +36,9 @@ class _Told(MovedRow):
     direction: str
 
 
-_NOT_THINNER: Final = ThinnerRow(unknown_before=None, unknown_since=None, rate_if_poor=None)
+_NOT_THINNER: Final = ThinnerRow(
+    unknown_before=None, unknown_since=None, thinner_from=None, rate_if_poor=None
+)
 
 
 def thinner(
@@ -56,13 +59,14 @@ def thinner(
         if over is not None and row["change"] == BETTER and row["missing"] == LEFT_OUT:
             told = _of(row, over, by_measure[row["measure_id"]])
         found.append({"measure_id": row["measure_id"], **told})
-    return pd.DataFrame(found, columns=["measure_id", *names]).astype(dict.fromkeys(names, float))
+    types = {name: "datetime64[ns]" if name == "thinner_from" else "float64" for name in names}
+    return pd.DataFrame(found, columns=["measure_id", *names]).astype(types)
 
 
 def _of(row: _Told, over: OverTime, months: pd.DataFrame) -> ThinnerRow:
-    """Lay the months since the signal began beside those of the baseline that it speaks about."""
-    since = row["since"]
-    if since is None or over.phases.empty:
+    """Lay the months that are better, from the oldest signal on, beside their baseline's."""
+    since = over.current.loc[over.current["sense"] == BETTER, "first_on"].min()
+    if pd.isna(since) or over.phases.empty:
         return _NOT_THINNER
     own = over.phases[over.phases["start_on"] <= since].tail(1)
     if own.empty or own["baseline_last_on"].isna().any():
@@ -70,7 +74,7 @@ def _of(row: _Told, over: OverTime, months: pd.DataFrame) -> ThinnerRow:
     last = own["baseline_last_on"].iloc[0]
     before = months[months["month"].between(own["baseline_first_on"].iloc[0], last)]
     now = months[(months["month"] >= since) & (months["month"] > last)]
-    return _compared(str(row["direction"]), _sums(before), _sums(now))
+    return _compared(str(row["direction"]), _sums(before), _sums(now), since)
 
 
 def _sums(months: pd.DataFrame) -> pd.Series:
@@ -79,7 +83,7 @@ def _sums(months: pd.DataFrame) -> pd.Series:
     return pd.concat([sums, pd.Series({"unknown": sums["not_documented"] + sums["unusable"]})])
 
 
-def _compared(direction: str, before: pd.Series, now: pd.Series) -> ThinnerRow:
+def _compared(direction: str, before: pd.Series, now: pd.Series, since: pd.Timestamp) -> ThinnerRow:
     if not (before["denominator"] and now["denominator"]):
         return _NOT_THINNER
     pairs = [(np.array([one["unknown"]]), np.array([one["denominator"]])) for one in (now, before)]
@@ -92,5 +96,6 @@ def _compared(direction: str, before: pd.Series, now: pd.Series) -> ThinnerRow:
     return ThinnerRow(
         unknown_before=share,
         unknown_since=float(now["unknown"] / now["denominator"]),
+        thinner_from=since,
         rate_if_poor=float(poor / (now["counted"] + more)),
     )

@@ -156,8 +156,8 @@ def thinner_words(row: MeasureNow) -> str:
     if not is_thinner(row):
         return ""
     return (
-        f"less is written down: {percent(row['unknown_since'])} not documented, "
-        f"{percent(row['unknown_before'])} before"
+        f"less is written down since {row['thinner_from']:%b %y}: "
+        f"{percent(row['unknown_since'])} not documented, {percent(row['unknown_before'])} before"
     )
 
 
@@ -166,8 +166,8 @@ def thinner_sentence(row: MeasureNow) -> str:
     if not is_thinner(row):
         return ""
     return (
-        f"In the same months {thinner_words(row)}. It may be the charting that moved and not the "
-        f"care: with poor results behind the extra gaps it is {percent(row['rate_if_poor'])}."
+        f"But {thinner_words(row)}. It may be the charting that moved and not the care: with poor "
+        f"results behind the extra gaps it is {percent(row['rate_if_poor'])}."
     )
 
 
