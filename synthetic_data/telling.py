@@ -95,8 +95,9 @@ def _like(rows: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
 
 def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
     """Put event rows in order of newborn and time, as the generator does."""
-    ordered: pd.DataFrame = rows.sort_values(["newborn", "minutes"], kind="stable")
-    return ordered.reset_index(drop=True)
+    by = ["newborn", "minutes"]
+    ordered: pd.DataFrame = rows.sort_values(by, kind="stable", ignore_index=True)
+    return ordered
 
 
 def _silent_gap(place: _Place, story: Story) -> pd.DataFrame:
