@@ -95,9 +95,7 @@ def _like(rows: pd.DataFrame, table: pd.DataFrame) -> pd.DataFrame:
 
 def _in_order(rows: pd.DataFrame) -> pd.DataFrame:
     """Put event rows in order of newborn and time, as the generator does."""
-    by = ["newborn", "minutes"]
-    ordered: pd.DataFrame = rows.sort_values(by, kind="stable", ignore_index=True)
-    return ordered
+    return rows.sort_values(["newborn", "minutes"], kind="stable", ignore_index=True)
 
 
 def _silent_gap(place: _Place, story: Story) -> pd.DataFrame:
@@ -112,7 +110,8 @@ def _silent_gap(place: _Place, story: Story) -> pd.DataFrame:
     blank = place.some(cold.index, story.size)
     gone = window.index[window["newborn"].isin(blank)]
     place.events["observation"] = table.drop(index=gone).reset_index(drop=True)
-    return cold.loc[blank].reset_index()
+    blanked: pd.DataFrame = cold.loc[blank].reset_index()
+    return blanked
 
 
 def _outlier(place: _Place, story: Story) -> pd.DataFrame:
