@@ -14,7 +14,7 @@ from pipelines.definitions.read_units import Unit
 from pipelines.words.caution import CLOSING
 
 DEMO_STORE = Path("demo") / "lanugo.duckdb"
-# The kinds of page of the demo; fair care has its own verb, since it takes longest.
+# The kinds of page that the demo writes for each unit; fair care takes longest to write.
 DEMO_KINDS = ("review", "meeting", "quality", "change")
 
 
@@ -103,19 +103,22 @@ def demo(args: argparse.Namespace) -> int:
     from pipelines.definitions.read_units import find_unit
     from pipelines.pages.index.page import write_pages
     from pipelines.pages.index.read import planned
-    from synthetic_data.demo import DEMO_UNITS, write_demo
+    from synthetic_data.demo import DEMO_MONTHS, DEMO_UNITS, write_told_demo
 
     clock, out, workers = Clock(), args.out, _workers()
-    clock("writing synthetic exports of two fictional units, 24 months")
-    write_demo(out, seed=args.seed, progress=clock)
+    store = out / "lanugo.duckdb"
+    clock(f"writing synthetic exports of two fictional units, {DEMO_MONTHS} months")
+    write_told_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
-    summary = build_store(sources, out / "lanugo.duckdb", clock)
-    found = planned(out / "lanugo.duckdb", DEMO_UNITS, kinds=DEMO_KINDS)
+    summary = build_store(sources, store, clock)
+    found = planned(store, DEMO_UNITS, kinds=DEMO_KINDS)
+    # Fair care for the one unit whose groups tell a story.
+    found += planned(store, DEMO_UNITS[:1], kinds=("fair",))
     clock(f"running the notebooks and writing {len(found)} pages and their index")
-    index, *pages = write_pages(out / "lanugo.duckdb", found, out / "pages", workers, clock)
+    index, *pages = write_pages(store, found, out / "pages", workers, clock)
     print(build_words(summary))
     print("\nAll newborns here are synthetic. " + CLOSING)
-    print(f"\nExports: {out / 'exports'}\nStore:   {out / 'lanugo.duckdb'}")
+    print(f"\nExports: {out / 'exports'}\nStore:   {store}")
     for page in (index, *pages):
         print(f"Page:    {page}")
     if args.open:

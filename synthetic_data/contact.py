@@ -68,7 +68,10 @@ def add_first_temperature(babies: pd.DataFrame, unit: Unit, scenario: Scenario, 
     degrees = degrees + spec["per_maternal_degree"] * mother
     times, add = effect(scenario, unit, "first_temperature_c", date)
     tail = rng.standard_t(spec["tail_degrees_of_freedom"], n)
-    babies["warmth"] = degrees * times + add + spec["sd_c"] * tail
+    warmth = degrees * times + add + spec["sd_c"] * tail
+    # Warmed towels help most those who would be cold.
+    _, for_cold = effect(scenario, unit, "cold_first_temperature_c", date)
+    babies["warmth"] = warmth + for_cold * (warmth < spec["cold_below_c"])
     faster, _ = effect(scenario, unit, "first_temperature", date)
     wait = delay(rng, scenario["delay"]["first_temperature"], n, faster * babies["slow"].to_numpy())
     babies["warmth_minutes"] = np.maximum(1, wait) + start_of_care(babies)

@@ -1,6 +1,7 @@
 """The true record of a plausible unit: contract tables before anything was written down wrong."""
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
@@ -15,6 +16,8 @@ from synthetic_data.local_text import keep_expressible
 from synthetic_data.newborns import add_admission_gaps, add_newborns
 from synthetic_data.observations import observations
 from synthetic_data.scenario import Scenario, read_scenario, stream
+from synthetic_data.stories import Story
+from synthetic_data.telling import TOLD_COLUMNS, plant_stories
 
 Tables = dict[str, pd.DataFrame]
 START = "2024-11"
@@ -27,12 +30,16 @@ class Truth:
     Each has the contract's columns (minutes after birth, canonical units, codes as
     categories), and ``newborn``, the row number of the newborn in ``admission``; event tables
     have ``take``, the place of the unit file's take that carries the row. ``admission`` also
-    has ``birth_at`` (UTC). Only what the unit's exports can say is kept.
+    has ``birth_at`` (UTC). Only what the unit's exports can say is kept. ``told`` has one row per
+    planted story and newborn it touched (see ``plant_stories``), with ``record_id``.
     """
 
     unit: Unit
     seed: int
     tables: Tables
+    told: pd.DataFrame = field(
+        default_factory=lambda: pd.DataFrame(columns=[*TOLD_COLUMNS, "record_id"])
+    )
 
 
 def generate(
@@ -43,8 +50,12 @@ def generate(
     n_months: int = 24,
     births_per_month: float = 250,
     seed: int = 1,
+    stories: Iterable[Story] = (),
 ) -> Truth:
-    """Draw a unit's newborns over ``n_months`` from ``start`` (YYYY-MM); same seed, same rows."""
+    """Draw a unit's newborns over ``n_months`` from ``start`` (YYYY-MM); same seed, same rows.
+
+    ``stories``: planted where they are of this unit; none by default.
+    """
     scenario = scenario or read_scenario()
     babies = draw_births(
         unit,
@@ -64,13 +75,15 @@ def generate(
         "finding": findings(babies, unit, scenario, seed),
     }
     add_admission_gaps(babies, scenario, stream(seed, unit.id, "admission gaps"))
+    told = plant_stories(babies, events, unit, seed, stories)
+    told["record_id"] = babies["record_id"].to_numpy()[told["newborn"].to_numpy(dtype=int)]
     for name, table in events.items():
         key = pd.Categorical.from_codes(
             table["newborn"].to_numpy(), categories=pd.Index(babies["record_id"])
         )
         events[name] = table.assign(record_id=key)
     tables = {"admission": _admission(babies)} | events
-    return Truth(unit, seed, keep_expressible(tables, unit))
+    return Truth(unit, seed, keep_expressible(tables, unit), told)
 
 
 def _admission(babies: pd.DataFrame) -> pd.DataFrame:

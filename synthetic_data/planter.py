@@ -24,6 +24,8 @@ class Planter:
         self.rng = stream(seed, truth.unit.id, "faults")
         self.ledger = Ledger(truth.unit.id)
         self.free = np.ones(len(truth.tables["admission"]), dtype=bool)
+        # A story is told by what is true of its newborns: none of them carries a fault as well.
+        self.free[truth.told["newborn"].to_numpy(dtype=int)] = False
         self.birth_at = truth.tables["admission"]["birth_at"].to_numpy()
         self.n = len(self.free)
         self.takes = takes_of(truth.unit)

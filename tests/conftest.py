@@ -8,9 +8,10 @@ import pandas as pd
 import pytest
 
 from pipelines.build.every_stage import BuildSummary, build_store
+from pipelines.cli import _parser
 from pipelines.definitions.read_units import find_unit
 from synthetic_data import read_scenario, write_demo
-from synthetic_data.demo import DEMO_UNITS
+from synthetic_data.demo import DEMO_UNITS, write_told_demo
 from synthetic_data.scenario import Scenario
 
 from .once import ONCE, Once, shared_folder
@@ -19,6 +20,7 @@ pytest_plugins = ("tests.speed",)
 
 # Many more faults than the demo has, so that every kind is planted several times.
 FAULTS_TIMES = 12
+DEMO_SEED: int = _parser().parse_args(["demo"]).seed
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,24 @@ def build_synthetic(folder: Path, scenario: Scenario, seed: int, n_months: int) 
         pd.read_csv(path, dtype="str", keep_default_na=False) for path in written.ledgers.values()
     )
     return Built(written.exports, ledger, build_store(sources, folder / "store.duckdb"))
+
+
+@dataclass(frozen=True)
+class Demo:
+    """The demo as it is shipped: its store, its ledger, and whom its stories touched, by unit."""
+
+    store: Path
+    ledger: pd.DataFrame
+    truths: dict[str, Path]
+
+
+def build_demo(folder: Path) -> Demo:
+    written = write_told_demo(folder, DEMO_SEED)
+    sources = [(find_unit(unit), written.exports[unit]) for unit in DEMO_UNITS]
+    ledger = pd.concat(
+        pd.read_csv(path, dtype="str", keep_default_na=False) for path in written.ledgers.values()
+    )
+    return Demo(build_store(sources, folder / "store.duckdb").store, ledger, written.truths)
 
 
 @pytest.hookimpl(optionalhook=True)
@@ -76,3 +96,9 @@ def clean(once: Once) -> Built:
     shipped = read_scenario()
     scenario = Scenario({**shipped.numbers, "faults": dict.fromkeys(shipped["faults"], 0)})
     return once("clean", lambda folder: build_synthetic(folder, scenario, 11, n_months=12))
+
+
+@pytest.fixture(scope="session")
+def told_demo(once: Once) -> Demo:
+    """The demo's 36 months with every planted story; for tests of the demo alone."""
+    return once("told_demo", build_demo)

@@ -39,7 +39,7 @@ GIVEN = {
     "browser": {"browser", "has_browser", "visited"},
     "build": {
         *("synthetic", "clean", "two", "loads", "hostile_store", "out", "with_records"),
-        *("every_page", "any_page", *PAGES),
+        *("every_page", "any_page", "told_demo", *PAGES),
     },
 }
 # What builds, judges or runs: the function by its module.

@@ -11,6 +11,7 @@ import pandas as pd
 from pipelines.reading.life import LifeNow
 from pipelines.reading.signals import MovedRow
 from pipelines.reading.standing import StandingRow
+from pipelines.reading.thinner import ThinnerRow
 
 Share = Annotated[float | None, "share of 1; missing where nobody counts"]
 
@@ -163,9 +164,9 @@ class LogRow(TypedDict):
     balancing: Annotated[list[str] | None, "measures that could get worse"]
 
 
-class MeasureNow(InfoRow, Figures, MovedRow, LifeNow, StandingRow):
+class MeasureNow(InfoRow, Figures, MovedRow, ThinnerRow, LifeNow, StandingRow):
     """One row per measure: what it is, its figures in one month, whether it moved, how it stands.
 
-    From reading/sql/measures.sql, reading/sql/series.sql, signals.moved, life.now and
-    standing.stand.
+    From reading/sql/measures.sql, reading/sql/series.sql, signals.moved, thinner.thinner, life.now
+    and standing.stand.
     """

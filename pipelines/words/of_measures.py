@@ -146,6 +146,31 @@ def change_sentence(row: MeasureNow) -> str:
     return moved_words(row)
 
 
+def is_thinner(row: MeasureNow) -> bool:
+    """Return whether a measure looks better while less is written down."""
+    return not is_missing(row["unknown_since"])
+
+
+def thinner_words(row: MeasureNow) -> str:
+    """Say that more is not documented than before; empty where it is not so."""
+    if not is_thinner(row):
+        return ""
+    return (
+        f"less is written down since {row['thinner_from']:%b %y}: "
+        f"{percent(row['unknown_since'])} not documented, {percent(row['unknown_before'])} before"
+    )
+
+
+def thinner_sentence(row: MeasureNow) -> str:
+    """Say it with what it could hide; a sentence of its own, or empty."""
+    if not is_thinner(row):
+        return ""
+    return (
+        f"But {thinner_words(row)}. It may be the charting that moved and not the care: with poor "
+        f"results behind the extra gaps it is {percent(row['rate_if_poor'])}."
+    )
+
+
 _TARGET_MARK: Final = {
     standing.SHORT_BEYOND_CHANCE: ("diamond", "attention"),
     standing.UNSURE: ("hatch", "plain"),
@@ -180,6 +205,8 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
         words, state = moved_words(row), of_life.short_words(row)
         if change == "worse" and state:
             tone, words = ("attention" if row["is_urgent"] else "plain"), f"{words}; {state}"
+        if is_thinner(row):
+            tone, words = "plain", f"{words}; {thinner_words(row)}"
         said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, words))
     elif row["is_left"]:
         said.append(("diamond-open", "plain", of_life.short_words(row)))
@@ -233,7 +260,7 @@ def finding(row: MeasureNow, month: pd.Timestamp) -> str:
         return of_silence.finding(row, noun(row))
     told = (reading(row), change_sentence(row), of_life.now_words(row), target_sentence(row))
     text = "; ".join(part for part in told if part) + "."
-    text += _missing_sentence(row)
+    text += f" {thinner_sentence(row)}" if is_thinner(row) else _missing_sentence(row)
     if row["counted"] < small_numbers.SMALL:
         text += f" Fewer than {small_numbers.SMALL} {noun(row)}: open marks, read with care."
     return text

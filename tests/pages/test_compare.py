@@ -222,6 +222,20 @@ def test_what_chance_alone_would_mark_is_said() -> None:
     assert f"{number} points are judged" in compare_words.intro(data_of(one))[1]
 
 
+def test_a_group_that_lies_outside_alone_is_named_and_several_are_not() -> None:
+    rows = [("a", TERM, mode, "day", 800, 1000) for mode in ("vaginal", "caesarean_planned")]
+    alone = funnel_of(cells(*rows, ("a", TERM, "assisted_vaginal", "day", 50, 100)))
+    (point,) = compare.alone(alone)
+    assert (point["name"], point["lies"]) == ("assisted_vaginal", "below")
+    said = compare_words.alone_words(data_of(alone))
+    assert "Vaginal, assisted: 50" in said and "below the limits" in said
+    assert said in compare_words.intro(data_of(alone))
+    others = (("b", TERM, "vaginal", "day", 5, 100), ("a", TERM, "caesarean_planned", "day", 1, 90))
+    several = funnel_of(cells(*rows, ("a", TERM, "assisted_vaginal", "day", 50, 100), *others))
+    assert compare.alone(several) == []
+    assert compare_words.alone_words(data_of(several)) == ""
+
+
 def test_labels_never_cover_one_another_or_a_point() -> None:
     one = funnel_of(two_mixes())
     drawn = compare_charts.drawn(one)

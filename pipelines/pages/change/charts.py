@@ -50,7 +50,7 @@ def _x(months: pd.Series, field: str = "month", rows: Rows | None = None) -> alt
     first, last = months.iloc[0], months.iloc[-1]
     ends = [day(first - pd.Timedelta(days=15)), day(last + pd.Timedelta(days=20))]
     named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
-    axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
+    axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True, labelSeparation=6)
     span: dict[str, Any] = {"range": by_rows.ends(rows)} if rows else {}
     return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, nice=False, **span), axis=axis)
 

@@ -50,6 +50,7 @@ def points(data: ReviewData) -> list[Point]:
         *sentinel(data),
         *attention(data),
         *changes(data),
+        *thinner(data),
         *left(data),
         *answered(data),
         *better(data),
@@ -196,9 +197,37 @@ def left(data: ReviewData) -> list[Point]:
     return [Point(subject, fact, question, SIGNALS.id, step, about=about)]
 
 
+def _is_thinner(data: ReviewData) -> pd.Series:
+    return data.measures["unknown_since"].notna()
+
+
+def thinner(data: ReviewData) -> list[Point]:
+    """Say of each measure that looks better while less is written down that it may be charting.
+
+    Bands of one file read the same values, so that one of them, the plainest, speaks for all.
+    """
+    moved = sentences.strongest(data.measures[_is_thinner(data)])
+    once = moved.sort_values("numerator", ascending=False, kind="stable")
+    once = once.drop_duplicates(subset="parent_id")
+    question = "Is it the care, or what is written down? Who reads ten records of those months?"
+    step = "Read some of the records that lack it before anyone is told that it got better."
+    return [
+        Point(
+            f"Better on paper: {row['title']}",
+            f"{of_measures.reading(row)}; {sentences.moved(data, row)}. "
+            f"{of_measures.thinner_sentence(row)}",
+            question,
+            measure_place(row["measure_id"]),
+            step,
+            about=frozenset({str(row["measure_id"])}),
+        )
+        for row in _rows(once)
+    ]
+
+
 def better(data: ReviewData) -> list[Point]:
     """Say of each measure that got better how it stands and moved, the strongest first."""
-    moved = sentences.strongest(data.measures)
+    moved = sentences.strongest(data.measures[~_is_thinner(data)])
     question = "What did we do differently, can it be kept, and did anything else get worse?"
     rows = _rows(moved[moved["change"] == "better"])
     step = "Tell the team, and keep what was done."

@@ -38,7 +38,8 @@ def ranked(data: ReviewData) -> list[Point]:
     """
     changes = discuss.changes(data)
     harms = _harms(changes)
-    urgent = [*discuss.sentinel(data), *harms, *_attention(data, harms), *discuss.left(data)]
+    urgent = [*discuss.sentinel(data), *harms, *_attention(data, harms)]
+    urgent += [*discuss.thinner(data), *discuss.left(data)]
     rest = [one for one in changes if not one.unanswered]
     rest += [*discuss.answered(data), *discuss.documentation(data), *discuss.better(data)]
     if not urgent:

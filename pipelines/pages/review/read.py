@@ -37,6 +37,7 @@ from pipelines.reading.frames import BuildRow, LoadRow, MonthRow, RejectedRow
 from pipelines.reading.judged import Judged, read_judged
 from pipelines.reading.months import last_full_month, parse_month
 from pipelines.reading.queries import query, unit_title
+from pipelines.reading.thinner import thinner
 from pipelines.reading.verdict import ChangeVerdict
 from pipelines.statistics.over_time import OverTime
 
@@ -118,6 +119,8 @@ def _measures(judged: Judged, verdicts: list[ChangeVerdict], weights: pd.DataFra
     harmed = [one.measure_id for each in verdicts for one in each.unanswered if not one.life]
     alive["is_urgent"] |= alive["measure_id"].isin(harmed)
     rows = rows.merge(told, on="measure_id", how="left").merge(alive, on="measure_id")
+    less_written = thinner(judged.series, judged.over_time, rows)
+    rows = rows.merge(less_written, on="measure_id", how="left")
     rows = rows.merge(weights, on="measure_id", how="left")
     rows["gravity_place"] = rows["gravity_place"].fillna(len(LEVELS)).astype("int64")
     rows = standing.stand(rows)

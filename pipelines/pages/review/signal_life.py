@@ -86,13 +86,15 @@ def _of(row: LifeRow) -> dict[str, object]:
 def _state_line(data: ReviewData, life: LifeRow, rows: dict[str, MeasureRow]) -> dict[str, Any]:
     row = rows[life["measure_id"]]
     is_now = life["speaks"] and row["change"] == life["sense"]
+    less = of_measures.thinner_words(row) if is_now else ""
+    words = of_measures.moved_words(row) if is_now else of_life.since_words(life)
     strength = row["strength"] if is_now else None
     return {
         "measure_id": row["measure_id"],
         "title": row["title"],
         "now": of_measures.reading(row) if row["counted"] else of_numbers.NONE,
-        "words": of_measures.moved_words(row) if is_now else of_life.since_words(life),
-        "sense": life["sense"],
+        "words": f"{words}; {less}" if less else words,
+        "sense": "better on paper" if less else life["sense"],
         "state": of_life.state_words(life),
         "strength": of_numbers.NONE if strength is None else f"{strength:.1f}",
     }

@@ -242,6 +242,13 @@ def looked_at(data: CompareData) -> tuple[int, float, int]:
     return number, expected_by_chance(OUTSIDE_BY_CHANCE, number), outside
 
 
+def alone(one: Funnel) -> list[PointRow]:
+    """Return the group that lies outside the limits where no other does; else nothing."""
+    groups = one.points[one.points["kind"] != UNIT]
+    outside = groups[groups["lies"].isin(["above", "below"])]
+    return rows_of(outside, PointRow) if len(outside) == 1 else []
+
+
 def read_compare(store_path: Path | str, data: FairData) -> CompareData:
     """Read the units of the store, and the groups of this one, over the page's months."""
     span = {"first": data.first.date(), "last": data.last.date()}

@@ -56,7 +56,25 @@ def intro(data: CompareData) -> list[str]:
         f"by chance alone where nothing differs, {found}. Groups of one unit differ in who they "
         "are: a point outside is a question, not a verdict, and nothing here is ranked."
     )
-    return [METHOD, chance, unit_words(data)]
+    return [text for text in (METHOD, chance, alone_words(data), unit_words(data)) if text]
+
+
+def alone_words(data: CompareData) -> str:
+    """Name, in the page's order, each group that lies outside where all others lie within."""
+    told = [
+        f"{one.title}, {name_of(data, row['kind'], row['name'])}: {percent(row['rate'])} (all: "
+        f"{percent(one.centre)}), {LIES[str(row['lies'])]}"
+        for one in data.funnels
+        if not one.is_flat
+        for row in compare.alone(one)
+    ]
+    if not told:
+        return ""
+    return (
+        f"In {number_of(len(told), 'measure')} one group alone lies outside; in the page's "
+        f"order: {of_numbers.listed(told, len(told))}. Ask there first what is done otherwise for "
+        "that group."
+    )
 
 
 def unit_words(data: CompareData) -> str:
