@@ -64,7 +64,7 @@ class MissedRow(TypedDict):
 
     kind: str
     missed: int
-    denominator: int
+    among: int
     share: float
 
 
@@ -200,7 +200,7 @@ def reading(row: MeasureNow) -> str:
 
 def missed(row: MissedRow) -> str:
     """Say how many rows of a measure would have been listed: "106 of 246 newborns (43 %)"."""
-    of = f"{count(row['missed'])} of {count(row['denominator'])} {noun(row)}"
+    of = f"{count(row['missed'])} of {count(row['among'])} {noun(row)}"
     return f"{of} ({percent(row['share'])})"
 
 

@@ -37,7 +37,8 @@ class UnitMatterRow(MeasureRow):
     """One row per measure whose misses list no record, the most missed first."""
 
     missed: Annotated[int, "rows that would have been listed"]
-    share: Annotated[float, "missed, share of the denominator"]
+    among: Annotated[int, "the denominator less exceptions, as n of N has it"]
+    share: Annotated[float, "missed, share of among"]
     because: Annotated[str, "listed, headline or more_than_half"]
 
 
