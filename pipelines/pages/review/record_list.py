@@ -83,9 +83,9 @@ def now_words(data: ReviewData, number: int) -> str:
     if not number:
         return f"Nothing that should never happen stands in the records of {month}."
     is_one = number == 1
+    # Not "of newborns": stillbirths have a record too, and no more newborns than births are named.
     text = (
-        f"{of_numbers.number_of(number, 'record')} of "
-        f"{of_numbers.number_of(data.newborns, 'newborn')} of {month} "
+        f"{of_numbers.count(number)} of {of_numbers.number_of(data.newborns, 'record')} of {month} "
         f"{'has' if is_one else 'have'} something that should never happen. "
     )
     if number > READ_NOW:
