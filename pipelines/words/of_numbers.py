@@ -37,7 +37,7 @@ def by_hand(number: float, digits: int = 0) -> float:
     >>> by_hand(100 * 23 / 40), by_hand(16.5), by_hand(100 * 3 / 240, 1)
     (58.0, 17.0, 1.3)
     """
-    unit = 10**digits
+    unit = 10.0**digits
     return math.floor(number * unit + 0.5 + 1e-9) / unit
 
 

@@ -144,6 +144,7 @@ class FlagRuleRow(TypedDict):
     rule_id: Annotated[str, "rule"]
     table_name: Annotated[str | None, "canonical table"]
     column_name: Annotated[str | None, "canonical column"]
+    is_whole: Annotated[bool, "about a whole file, column, shift or month, not one value"]
     explanation: Annotated[str | None, "of one of its flags"]
     in_month: Annotated[int, "flags on newborns of the month"]
     in_all: Annotated[int, "flags of the whole load"]
