@@ -111,7 +111,7 @@ def _how_sure(data: ReviewData, row: MeasureRow) -> str:
         return _luck(data)
     if row["target_state"] == standing.SHORT_BEYOND_CHANCE:
         span = of_numbers.interval(row["lower"], row["upper"])
-        return f"Luck alone would put it between {span}, still on the wrong side."
+        return f"Luck alone would put it anywhere from {span}, still on the wrong side."
     return ""
 
 
