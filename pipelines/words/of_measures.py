@@ -117,17 +117,23 @@ def target_sentence(row: MeasureNow) -> str:
     }.get(row["target_state"], "")
 
 
+def _before(row: MeasureNow) -> str:
+    """Say the baseline with its months: another "before", a change's, has other months."""
+    first, last = row["before_first"], row["before_last"]
+    when = "before" if is_missing(first) else f"of {first:%b %y} to {last:%b %y}"
+    return f"the {percent(row['before_rate'])} {when}"
+
+
 def moved_words(row: MeasureNow) -> str:
-    """Say a signal with its rule and date: "lower than the 19 % before: a run on one side ...".
+    """Say a signal with its rule and date: "lower than the 19 % of Nov 24 to Oct 25: a run ...".
 
     For a row whose change is better, worse or moved.
     """
-    was = f" than the {percent(row['before_rate'])} before"
     way = str(row["moved"])
     is_share = way in {"higher", "lower"}
     is_run = is_share and row["rule"] != rules.OUTSIDE and not is_missing(row["run_rate"])
     mean = f"{percent(row['run_rate'])} on average, " if is_run else ""
-    text = f"{way}{was}" if is_share else f"{way} than before"
+    text = f"{way} than {_before(row)}" if is_share else f"{way} than before"
     text = f"{text}: {mean}{RULE_WORDS[str(row['rule'])]}"
     if is_missing(row["since"]):
         return text
@@ -140,9 +146,9 @@ def change_sentence(row: MeasureNow) -> str:
     if row["change"] == "not_compared":
         return ""
     if row["change"] == "same":
-        was = "" if is_missing(row["before_rate"]) else f" from the {percent(row['before_rate'])}"
-        is_gap = row["chart_kind"] in {"g", "t"}
-        return f"no change beyond chance{'' if is_gap else was} before"
+        if row["chart_kind"] in {"g", "t"} or is_missing(row["before_rate"]):
+            return "no change beyond chance before"
+        return f"no change beyond chance from {_before(row)}"
     return moved_words(row)
 
 
