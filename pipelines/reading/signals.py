@@ -33,7 +33,9 @@ class MovedRow(TypedDict):
     rule: Annotated[str | None, "the rule that speaks first; missing without a signal"]
     since: Annotated[pd.Timestamp | None, "first period of the signal"]
     before_rate: Annotated[float | None, "the baseline's share, or births or days between"]
-    before_first: Annotated[pd.Timestamp | None, "first month of the baseline; missing where not of months"]
+    before_first: Annotated[
+        pd.Timestamp | None, "first month of the baseline; missing where not of months"
+    ]
     before_last: Annotated[pd.Timestamp | None, "last month of it"]
     run_rate: Annotated[float | None, "share over the periods of the signal, where of shares"]
     strength: Annotated[float | None, "standard deviations of chance; missing without limits"]
@@ -79,8 +81,8 @@ def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
     """
     rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
     found = pd.DataFrame(rows, columns=list(columns_of(MovedRow)))
-    types = {name: "float64" for name in ("before_rate", "run_rate", "strength")}
-    types |= {name: "datetime64[us]" for name in ("before_first", "before_last")}
+    types = dict.fromkeys(("before_rate", "run_rate", "strength"), "float64")
+    types |= dict.fromkeys(("before_first", "before_last"), "datetime64[us]")
     return checked(found.astype(types), MovedRow)
 
 

@@ -14,6 +14,7 @@ from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
 from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
+    apart,
     count,
     fractions,
     interval,
@@ -117,11 +118,11 @@ def target_sentence(row: MeasureNow) -> str:
     }.get(row["target_state"], "")
 
 
-def _before(row: MeasureNow) -> str:
+def _before(row: MeasureNow, was: str) -> str:
     """Say the baseline with its months: another "before", a change's, has other months."""
     first, last = row["before_first"], row["before_last"]
     when = "before" if is_missing(first) else f"of {first:%b %y} to {last:%b %y}"
-    return f"the {percent(row['before_rate'])} {when}"
+    return f"the {was} {when}"
 
 
 def moved_words(row: MeasureNow) -> str:
@@ -132,8 +133,9 @@ def moved_words(row: MeasureNow) -> str:
     way = str(row["moved"])
     is_share = way in {"higher", "lower"}
     is_run = is_share and row["rule"] != rules.OUTSIDE and not is_missing(row["run_rate"])
-    mean = f"{percent(row['run_rate'])} on average, " if is_run else ""
-    text = f"{way} than {_before(row)}" if is_share else f"{way} than before"
+    was, now = apart(row["before_rate"], row["run_rate" if is_run else "rate"])
+    mean = f"{now} on average, " if is_run else ""
+    text = f"{way} than {_before(row, was)}" if is_share else f"{way} than before"
     text = f"{text}: {mean}{RULE_WORDS[str(row['rule'])]}"
     if is_missing(row["since"]):
         return text
@@ -148,7 +150,7 @@ def change_sentence(row: MeasureNow) -> str:
     if row["change"] == "same":
         if row["chart_kind"] in {"g", "t"} or is_missing(row["before_rate"]):
             return "no change beyond chance before"
-        return f"no change beyond chance from {_before(row)}"
+        return f"no change beyond chance from {_before(row, percent(row['before_rate']))}"
     return moved_words(row)
 
 

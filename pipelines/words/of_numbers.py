@@ -24,6 +24,9 @@ NONE: Final = "\N{EN DASH}"
 MINUS: Final = "\N{MINUS SIGN}"
 
 
+_NOTHING: Final = 1e-9  # what binary arithmetic adds or loses
+
+
 def is_missing(value: Any) -> bool:
     """Return whether a scalar is null, NaN or NaT; lists never are."""
     return not isinstance(value, list | tuple) and bool(pd.isna(value))
@@ -38,7 +41,7 @@ def by_hand(number: float, digits: int = 0) -> float:
     (58.0, 17.0, 1.3)
     """
     unit = 10.0**digits
-    return math.floor(number * unit + 0.5 + 1e-9) / unit
+    return math.floor(number * unit + 0.5 + _NOTHING) / unit
 
 
 def percent(rate: float | None) -> str:
@@ -52,9 +55,21 @@ def percent(rate: float | None) -> str:
     if is_missing(rate) or rate is None:
         return NONE
     whole = int(by_hand(rate * 100))
-    if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
+    if (whole == 100 and rate < 1 - _NOTHING) or (whole == 0 and rate > _NOTHING):
         return f"{min(max(by_hand(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
     return f"{whole}{SPACE}%"
+
+
+def apart(one: float | None, other: float | None) -> tuple[str, str]:
+    """Write two shares that are set against each other; one decimal where they would be alike.
+
+    >>> [text.replace(SPACE, " ") for text in apart(0.012, 0.008)]
+    ['1.2 %', '0.8 %']
+    """
+    first, second = percent(one), percent(other)
+    if first == second and one != other and one is not None and other is not None:
+        first, second = (f"{by_hand(100 * share, 1):.1f}{SPACE}%" for share in (one, other))
+    return first, second
 
 
 def points(share: float) -> str:

@@ -45,9 +45,9 @@ def unit_matters(data: ReviewData) -> pd.DataFrame:
     """Return the measures whose misses list no record of this month, the most missed first.
 
     Rows of ``data.measures`` with missed (rows that would have been listed), among (those who
-    could be: nobody with an accepted reason), share and because: ``listed`` (the measure or the unit's policy says so) or
-    ``more_than_half`` (of at least 20). What happened where lower is better, and what is known
-    and should never happen, is listed however often it is.
+    could be: nobody with an accepted reason), share and because: ``listed`` (the measure or the
+    unit's policy says so) or ``more_than_half`` (of at least 20). What happened where lower is
+    better, and what is known and should never happen, is listed however often it is.
     """
     quiet = data.record_measures[~_always(data.record_measures)]
     missed = quiet.groupby("measure_id").size().rename("missed")
