@@ -109,6 +109,45 @@ for (const svg of document.querySelectorAll('.chart svg')) {
 }
 return found;
 """
+# Words of the page that lie on other words, and words that their own box cuts off; what stays in
+# place while the page moves (the menu, heads of tables) lies over it by design.
+LAID = """
+const isOver = (one) => ['fixed', 'sticky'].includes(getComputedStyle(one).position);
+const over = new Set([...document.querySelectorAll('nav, thead, thead th')].filter(isOver));
+const isApart = (one) => one.closest('svg, .unseen, .tip, script, style, .chart, option')
+  || [...over].some((top) => top.contains(one));
+const walker = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+const boxes = [], cut = [];
+for (let node; (node = walker.nextNode()); ) {
+  const words = node.textContent.trim();
+  const around = node.parentElement;
+  if (!words || !around.getClientRects().length || isApart(around)) continue;
+  const range = document.createRange();
+  range.selectNodeContents(node);
+  for (const at of range.getClientRects())
+    if (at.width > 1 && at.height > 1) boxes.push({ node, words: words.slice(0, 40), at });
+}
+boxes.sort((one, other) => one.at.top - other.at.top);
+const touching = [];
+for (const [place, one] of boxes.entries())
+  for (let next = place + 1; next < boxes.length; next++) {
+    const other = boxes[next];
+    if (other.at.top > one.at.bottom - 4) break;
+    const wide = Math.min(one.at.right, other.at.right) - Math.max(one.at.left, other.at.left);
+    const high = Math.min(one.at.bottom, other.at.bottom) - other.at.top;
+    if (wide > 2 && high > 4 && one.node !== other.node) touching.push([one.words, other.words]);
+  }
+for (const one of new Set(boxes.map((box) => box.node.parentElement))) {
+  for (let at = one; at && at !== document.body; at = at.parentElement) {
+    const style = getComputedStyle(at);
+    const hides = ['hidden', 'clip'];
+    if ((hides.includes(style.overflowX) && at.scrollWidth > at.clientWidth + 1)
+        || (hides.includes(style.overflowY) && at.scrollHeight > at.clientHeight + 1))
+      cut.push(at.tagName + ' ' + at.textContent.trim().slice(0, 40));
+  }
+}
+return [touching, [...new Set(cut)]];
+"""
 AXE = """
 const [tags, done] = arguments;
 axe.run(document, {runOnly: {type: 'tag', values: tags}, resultTypes: ['violations']})
@@ -135,7 +174,8 @@ class Visit:
     console: the browser's messages. asked: the schemes of every address the page asked for.
     charts: a dict per chart (CHARTS). over_px, outside: what is wider than the window (WHOLE).
     tables: the nameless, the headers that say not what they head, how many there are. texts,
-    colours and axe by colour scheme; sheets by size of paper; crowded: pairs of texts that touch.
+    colours and axe by colour scheme; sheets by size of paper; crowded: pairs of texts that touch
+    in charts; touching, cut: words of the page that lie on others, and that their box cuts off.
     What is only asked at some widths is empty at the others; axe is None without axe-core.
     """
 
@@ -148,6 +188,8 @@ class Visit:
     outside: list[str]
     tables: tuple[list[str], list[str], int]
     crowded: list[list[str]]
+    touching: list[list[str]]
+    cut: list[str]
     texts: dict[str, list[list[Any]]] = field(default_factory=dict)
     colours: dict[str, list[str]] = field(default_factory=dict)
     sheets: dict[str, Sheets] = field(default_factory=dict)
@@ -271,10 +313,15 @@ def _on_paper(browser: Any, sheet: str, width: int) -> Sheets:
 def _with_everything_open(browser: Any, width: int, with_axe: bool) -> dict[str, Any]:
     """Texts that touch, and axe-core in light and dark; the widest and the narrowest alone."""
     if width not in (max(WIDTHS), min(WIDTHS)):
-        return {"crowded": []}
+        return {"crowded": [], "touching": [], "cut": []}
     open_everything(browser)
     wait_until_drawn(browser)
-    told: dict[str, Any] = {"crowded": browser.execute_script(CROWDED)}
+    touching, cut = browser.execute_script(LAID)
+    told: dict[str, Any] = {
+        "crowded": browser.execute_script(CROWDED),
+        "touching": touching,
+        "cut": cut,
+    }
     library = axe_core() if with_axe else None
     if library:
         browser.set_script_timeout(180)
