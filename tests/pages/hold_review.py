@@ -41,6 +41,10 @@ def held_review(page: Node, true: Truth, month: pd.Timestamp) -> Held:
     hold_months(held, found, true)
     hold_chart_rows(held, page, true)
     _hold_now(held, found, true, month)
+    for table in found:
+        for row in table.rows if {"Measure", "Signal"} <= set(table.heads) else ():
+            measure = titled(row.get("Measure", ""), true)
+            _hold_baseline(held, table.caption, row.get("Signal", ""), true, measure or "")
     hold_named(held, said, true, month)
     _hold_births(held, said, true, month)
     _hold_marks(held, said, true, month)
@@ -189,6 +193,9 @@ def hold_named(held: Held, said: Iterable[Said], true: Truth, month: pd.Timestam
             some, of = true.pair(measure, [month])
             some = of - some if MISSED.search(words) else some
             held.same("named", (measure, one), (found.some, found.of), (some, of))
+        of = {measure for measure, _, _ in named(one, true)}
+        if len(of) == 1 and not one.panel:
+            _hold_baseline(held, one, one.words, true, of.pop())
         if one.section == "over-time" and one.panel.startswith("m-"):
             _hold_finding(held, one, true, month)
 
@@ -210,10 +217,16 @@ def _hold_finding(held: Held, one: Said, true: Truth, month: pd.Timestamp) -> No
     for now, way, before, in_month in NOW_THAN.findall(one.words):
         if month_of(in_month) == month:
             held.true("way", one, goes(way, float(before), float(now)))
-    for percent, first, last in BASELINE.findall(one.words) if one.how == "p" else ():
+    if one.how in {"p", "chart"}:
+        _hold_baseline(held, one, one.words, true, one.panel.removeprefix("m-"))
+
+
+def _hold_baseline(held: Held, where: object, words: str, true: Truth, measure: str) -> None:
+    """A baseline with its months is what its store has of them, wherever it is said."""
+    for percent, first, last in BASELINE.findall(words):
         months = pd.date_range(month_of(first), month_of(last), freq="MS")
-        pair = true.pair(one.panel.removeprefix("m-"), months)
-        held.true("baseline", (one, pair), is_written(percent, *pair))
+        pair = true.pair(measure, months)
+        held.true("baseline", (where, words, pair), is_written(percent, *pair))
 
 
 PERIODS = re.compile(r"month|quarter|year|since|before|after|curve|minute", re.I)

@@ -32,7 +32,7 @@ where measure_id = $measure and unit = $unit and period_kind = 'month';
 # The ends of the interval: Wilson, 1927, as in tests/pages/true_numbers.py.
 _RATES = """
 update result set
-    rate = numerator / counted,
+    rate = numerator / counted, late = 0, not_done = 0, not_met = 400 - numerator,
     lower = (numerator + 1.92073 - 1.959964
         * sqrt(numerator * (counted - numerator) / counted + 0.96036)) / (counted + 3.84146),
     upper = (numerator + 1.92073 + 1.959964
