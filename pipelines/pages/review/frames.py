@@ -36,7 +36,7 @@ class MeasureRow(MeasureNow, Weight):
 class UnitMatterRow(MeasureRow):
     """One row per measure whose misses list no record, the most missed first."""
 
-    missed: Annotated[int, "rows that would have been listed"]
+    missed: Annotated[int, "rows that did not meet it"]
     among: Annotated[int, "the denominator less exceptions, as n of N has it"]
     share: Annotated[float, "missed, share of among"]
     because: Annotated[str, "listed, headline or more_than_half"]
