@@ -89,6 +89,9 @@ def _hold_figures(held: Held, where: object, row: dict[str, str], fact: Facts) -
         held.true("no figure", where, row["n of N"] in {"0 of 0", DASH, ""})
         return
     held.same("n of N", where, row["n of N"], f"{some} of {of}")
+    if fact["is_silent"]:  # the whole export says nothing of it: no percentage would be true
+        held.same("silent", where, (row.get("Percent"), row.get("Interval", DASH)), (DASH, DASH))
+        return
     if "Percent" in row:
         held.true("percent", (where, row["Percent"]), is_written(row["Percent"][:-2], some, of))
     if "Interval" in row:

@@ -77,7 +77,7 @@ def _hold_gravest(held: Held, one: Said, now: tuple[dict[str, str], ...]) -> Non
     told = re.search(r"of the month: (.+?)\.(?: Next:|$| Has)", one.words)
     parts = re.findall(r"(?:^|; )(.+?) \((\d+)\)(?=;|$)", told[1]) if told else []
     for title, number in parts:
-        rows = [row for row in now if title in row["Why, and what to check"]]
+        rows = [row for row in now if title in row["Why, and what to check"].split("Why it")[0]]
         held.true("gravest", (one, title), len(rows) <= int(number))
     if parts and "more" not in (told[1] if told else ""):
         held.true("gravest in all", one, sum(int(number) for _, number in parts) >= len(now))

@@ -68,7 +68,6 @@ class Truth:
     born: dict[pd.Timestamp, int]
     titles: dict[str, str]
     flags: pd.DataFrame
-    silent: frozenset[str]
 
     @property
     def months(self) -> list[pd.Timestamp]:
@@ -103,6 +102,7 @@ def truth(store: Path, unit: str) -> Truth:
         silent = open_store.execute(
             "select measure_id from silent_measure where unit = ?", [unit]
         ).df()
+    rows["is_silent"] = rows["measure_id"].isin(silent["measure_id"])
     rows["left_out"] = rows["measure_id"].map(info["missing"]) == "left_out"
     counted = rows["numerator"] + rows[PARTS].sum(axis=1)
     rows["counted"] = counted + rows[UNKNOWN].sum(axis=1).where(~rows["left_out"], 0)
@@ -113,5 +113,4 @@ def truth(store: Path, unit: str) -> Truth:
         born.size().to_dict(),
         {str(title): str(name) for name, title in info["title"].items()},
         flags,
-        frozenset(silent["measure_id"]),
     )
