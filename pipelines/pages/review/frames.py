@@ -37,7 +37,7 @@ class UnitMatterRow(MeasureRow):
     """One row per measure whose misses list no record, the most missed first."""
 
     missed: Annotated[int, "rows that did not meet it"]
-    among: Annotated[int, "the denominator less exceptions, as n of N has it"]
+    among: Annotated[int, "N of the rate, or the denominator where the unknown stay out of it"]
     share: Annotated[float, "missed, share of among"]
     because: Annotated[str, "listed, headline or more_than_half"]
 
