@@ -109,10 +109,11 @@ for (const svg of document.querySelectorAll('.chart svg')) {
 }
 return found;
 """
-# Words of the page that lie on other words, and words that their own box cuts off; what stays in
-# place while the page moves (the menu, heads of tables) lies over it by design.
+# Words of the page that lie on other words, and words that their own box cuts off. What stays in
+# place while the page moves lies over it by design; heads of tables are only read aloud where it
+# is narrow; what is scrolled out of sight lies on nothing.
 LAID = """
-const isOver = (one) => ['fixed', 'sticky'].includes(getComputedStyle(one).position);
+const isOver = (one) => ['fixed', 'sticky', 'absolute'].includes(getComputedStyle(one).position);
 const over = new Set([...document.querySelectorAll('nav, thead, thead th')].filter(isOver));
 const isApart = (one) => one.closest('svg, .unseen, .tip, script, style, .chart, option')
   || [...over].some((top) => top.contains(one));
@@ -124,8 +125,14 @@ for (let node; (node = walker.nextNode()); ) {
   if (!words || !around.getClientRects().length || isApart(around)) continue;
   const range = document.createRange();
   range.selectNodeContents(node);
-  for (const at of range.getClientRects())
-    if (at.width > 1 && at.height > 1) boxes.push({ node, words: words.slice(0, 40), at });
+  const seen = around.closest('.scroll')?.getBoundingClientRect();
+  for (const { left, right, top, bottom } of range.getClientRects()) {
+    const at = { left: Math.max(left, seen?.left ?? left),
+      right: Math.min(right, seen?.right ?? right),
+      top: Math.max(top, seen?.top ?? top), bottom: Math.min(bottom, seen?.bottom ?? bottom) };
+    if (at.right - at.left > 1 && at.bottom - at.top > 1)
+      boxes.push({ node, words: words.slice(0, 40), at });
+  }
 }
 boxes.sort((one, other) => one.at.top - other.at.top);
 const touching = [];
