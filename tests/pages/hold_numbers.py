@@ -57,6 +57,7 @@ def held_alone(page: Node) -> Held:
                 right = is_written(found.percent, found.some, found.of)
                 held.true("percent of its counts", one, right)
         _hold_ways(held, one)
+    _hold_links(held, page)
     for panel, row in rows_of_charts(page):
         _hold_cells(held, panel, row)
     for where, some, percent in rows_of_groups(page):
@@ -65,6 +66,15 @@ def held_alone(page: Node) -> Held:
         for row in table.rows:
             _hold_cells(held, (table.section, table.panel, table.caption[:60]), row)
     return held
+
+
+def _hold_links(held: Held, page: Node) -> None:
+    """A link within the page leads to something on it; to another page: test_index.py."""
+    places = {node.given["id"] for node in page.every() if node.given.get("id")}
+    for node in page.every("a"):
+        to = node.given.get("href", "")
+        if to.startswith("#") and len(to) > 1:
+            held.true("links", to, to[1:].split("?")[0] in places)
 
 
 def _hold_cells(held: Held, where: object, row: Mapping[str, object]) -> None:

@@ -23,6 +23,7 @@ MONTH_ROW = f'(<tr><th scope="row">Apr 26</th>(?:{CELL}[^<]*</td>){{%d}}{CELL})'
 # What is noticed -> what is found on the page, and what is put in its place.
 ALONE = {
     "words": ('<h2 id="signals">', '<h2 id="signals">undefined '),
+    "links": ('href="#m-', 'href="#m-no-such-'),
     "some of a whole": (r"(Read beside it</dt><dd>[^<]*: )\d+ of", r"\g<1>999 of"),
     "percent of its counts": (r"(newborns \()\d+", r"\g<1>3"),
     "way": (

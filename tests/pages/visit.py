@@ -122,7 +122,7 @@ const boxes = [], cut = [];
 for (let node; (node = walker.nextNode()); ) {
   const words = node.textContent.trim();
   const around = node.parentElement;
-  if (!words || !around.getClientRects().length || isApart(around)) continue;
+  if (!words || !around.checkVisibility() || isApart(around)) continue;
   const range = document.createRange();
   range.selectNodeContents(node);
   const seen = around.closest('.scroll')?.getBoundingClientRect();
