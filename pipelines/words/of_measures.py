@@ -64,6 +64,7 @@ class MissedRow(TypedDict):
     """What ``missed`` asks of a row: the measure's kind, counts of its rows and their share."""
 
     kind: str
+    missing: str
     missed: int
     among: int
     share: float
@@ -204,6 +205,11 @@ def reading(row: MeasureNow) -> str:
     return (
         f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({percent(row['rate'])})"
     )
+
+
+def not_met(row: MissedRow) -> str:
+    """Say what the rows of ``missed`` are: where the unknown stay out of the rate, both."""
+    return "not met" if row["missing"] == "not_met" else "not met or not known"
 
 
 def missed(row: MissedRow) -> str:

@@ -181,10 +181,15 @@ def named(one: Said, true: Truth) -> Iterator[tuple[str, Counts, str]]:
 @cache
 def _naming(titles: tuple[str, ...]) -> re.Pattern[str]:
     known = "|".join(map(re.escape, sorted(titles, key=len, reverse=True)))
-    return re.compile(f"({known})" + r": (?:Not met for )?(\d+ of \d+[^;.]*)")
+    return re.compile(f"({known})" + r": (?:Not met (?:or not known )?for )?(\d+ of \d+[^;.]*)")
 
 
-MISSED = re.compile(r"Not met for|not met")
+MISSED = re.compile(r"not met", re.I)
+
+
+def _unknown(true: Truth, measure: str, month: pd.Timestamp) -> int:
+    fact = true.figures[measure, month]
+    return int(fact["not_documented"] or 0) + int(fact["unusable"] or 0)
 
 
 def hold_named(held: Held, said: Iterable[Said], true: Truth, month: pd.Timestamp) -> None:
@@ -194,7 +199,11 @@ def hold_named(held: Held, said: Iterable[Said], true: Truth, month: pd.Timestam
             if one.section in {"how-long", "why", "cold"}:
                 continue  # periods of their own
             some, of = true.pair(measure, [month])
-            some = of - some if MISSED.search(words) else some
+            if MISSED.search(words):
+                some = of - some
+            if "not known" in words.lower():
+                unknown = _unknown(true, measure, month)
+                some, of = some + unknown, of + unknown
             held.same("named", (measure, one), (found.some, found.of), (some, of))
         of = {measure for measure, _, _ in named(one, true)}
         if len(of) == 1 and not one.panel:

@@ -219,8 +219,8 @@ def _unit(data: ReviewData) -> list[Point]:
     return [
         Point(
             str(row["title"]),
-            f"Not met for {of_measures.missed(row)}: a matter for the unit, not for single "
-            "records.",
+            f"{of_measures.not_met(row).capitalize()} for {of_measures.missed(row)}: a matter for "
+            "the unit, not for single records.",
             question,
             measure_place(row["measure_id"]),
         )

@@ -156,7 +156,11 @@ def record_list(data: ReviewData) -> Part:
         flags=flag_sentence(data),
         outcomes=list(OUTCOMES),
         matters=[
-            (row["title"], of_measures.missed(row), row["because"] == "more_than_half")
+            (
+                row["title"],
+                f"{of_measures.missed(row)} {of_measures.not_met(row)}",
+                row["because"] == "more_than_half",
+            )
             for row in rows_of(unit_matters(data), UnitMatterRow)
         ],
     )
