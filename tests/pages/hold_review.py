@@ -267,9 +267,13 @@ BAR = re.compile(r"^(?P<title>.+): (?P<low>[\d.]+) to (?P<high>[\d.]+) %, target
 def _hold_marks(held: Held, said: Iterable[Said], true: Truth, month: pd.Timestamp) -> None:
     """What the lines of 24 months and the bars of the tables say aloud."""
     for one in said:
-        if one.how == "aria-label" and (found := TREND.match(one.words)):
-            _hold_trend(held, one, found, true, month)
-        elif one.how == "aria-label" and (found := BAR.match(one.words)):
+        trend, bar = TREND.match(one.words), BAR.match(one.words)
+        found = trend or bar
+        if one.how != "aria-label" or found is None or found["title"] not in true.titles:
+            continue  # a title may hold characters that no page shows
+        if trend:
+            _hold_trend(held, one, trend, true, month)
+        else:
             some, of = true.pair(true.titles[found["title"]], [month])
             ends = tuple(end(value) for value in wilson(some, of))
             held.same("bar", one, (found["low"], found["high"]), ends)

@@ -111,6 +111,6 @@ def truth(store: Path, unit: str) -> Truth:
         {(row["measure_id"], row["period_start"]): row for row in rows.to_dict("records")},
         born.apply(lambda one: int(one.fillna(True).sum())).to_dict(),
         born.size().to_dict(),
-        {str(title): str(name) for name, title in info["title"].items()},
+        {" ".join(str(title).split()): str(name) for name, title in info["title"].items()},
         flags,
     )
