@@ -33,6 +33,10 @@ class MovedRow(TypedDict):
     rule: Annotated[str | None, "the rule that speaks first; missing without a signal"]
     since: Annotated[pd.Timestamp | None, "first period of the signal"]
     before_rate: Annotated[float | None, "the baseline's share, or births or days between"]
+    before_first: Annotated[
+        pd.Timestamp | None, "first month of the baseline; missing where not of months"
+    ]
+    before_last: Annotated[pd.Timestamp | None, "last month of it"]
     run_rate: Annotated[float | None, "share over the periods of the signal, where of shares"]
     strength: Annotated[float | None, "standard deviations of chance; missing without limits"]
     chart_kind: Annotated[str, "p, p_prime, g, t, run, ...: see OverTime"]
@@ -77,12 +81,14 @@ def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
     """
     rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
     found = pd.DataFrame(rows, columns=list(columns_of(MovedRow)))
-    return checked(found.astype({"strength": float, "run_rate": float}), MovedRow)
+    types = dict.fromkeys(("before_rate", "run_rate", "strength"), "float64")
+    types |= dict.fromkeys(("before_first", "before_last"), "datetime64[us]")
+    return checked(found.astype(types), MovedRow)
 
 
 def _moved(one: OverTime) -> dict[str, object]:
-    before = one.phases["baseline_rate"].iloc[-1] if len(one.phases) else np.nan
-    told = {"before_rate": before, "chart_kind": one.chart_kind}
+    by_phase = one.phases.set_index("phase")
+    told = {**_baseline(one, by_phase.tail(1)), "chart_kind": one.chart_kind}
     if one.current.empty:
         state = SAME if _is_compared(one) else NOT_COMPARED
         return {**told, "moved": state, "change": state}
@@ -91,10 +97,9 @@ def _moved(one: OverTime) -> dict[str, object]:
     found = found.assign(is_worse=found["sense"] == "worse")
     keys = ["is_worse", "order", "first_period"]
     first = found.sort_values(keys, ascending=[False, True, True]).iloc[0]
-    by_phase = one.phases.set_index("phase")["baseline_rate"]
     return {
         **told,
-        "before_rate": by_phase.loc[first["phase"]],
+        **_baseline(one, by_phase.loc[[first["phase"]]]),
         "moved": _way(str(first["direction"]), one.chart_kind),
         "change": first["sense"],
         "rule": first["rule"],
@@ -102,6 +107,17 @@ def _moved(one: OverTime) -> dict[str, object]:
         "run_rate": _run_rate(one.points, first),
         "strength": _strength(one.points, first),
     }
+
+
+def _baseline(one: OverTime, phase: pd.DataFrame) -> dict[str, object]:
+    """Return the baseline of a phase, no row or one: its rate, and the months it is made of.
+
+    Of a chart of quarters or blocks of births the months are not whole, and missing.
+    """
+    names = {"before_rate": "baseline_rate"}
+    if one.period_kind == "month":
+        names |= {"before_first": "baseline_first_on", "before_last": "baseline_last_on"}
+    return {name: phase[column].iloc[0] for name, column in names.items()} if len(phase) else {}
 
 
 def _way(direction: str, chart_kind: str) -> str:

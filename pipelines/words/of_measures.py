@@ -14,6 +14,7 @@ from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
 from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
+    apart,
     count,
     fractions,
     interval,
@@ -63,8 +64,9 @@ class MissedRow(TypedDict):
     """What ``missed`` asks of a row: the measure's kind, counts of its rows and their share."""
 
     kind: str
+    missing: str
     missed: int
-    denominator: int
+    among: int
     share: float
 
 
@@ -117,17 +119,24 @@ def target_sentence(row: MeasureNow) -> str:
     }.get(row["target_state"], "")
 
 
+def _before(row: MeasureNow, was: str) -> str:
+    """Say the baseline with its months: another "before", a change's, has other months."""
+    first, last = row["before_first"], row["before_last"]
+    when = "before" if is_missing(first) else f"of {first:%b %y} to {last:%b %y}"
+    return f"the {was} {when}"
+
+
 def moved_words(row: MeasureNow) -> str:
-    """Say a signal with its rule and date: "lower than the 19 % before: a run on one side ...".
+    """Say a signal with its rule and date: "lower than the 19 % of Nov 24 to Oct 25: a run ...".
 
     For a row whose change is better, worse or moved.
     """
-    was = f" than the {percent(row['before_rate'])} before"
     way = str(row["moved"])
     is_share = way in {"higher", "lower"}
     is_run = is_share and row["rule"] != rules.OUTSIDE and not is_missing(row["run_rate"])
-    mean = f"{percent(row['run_rate'])} on average, " if is_run else ""
-    text = f"{way}{was}" if is_share else f"{way} than before"
+    was, now = apart(row["before_rate"], row["run_rate" if is_run else "rate"])
+    mean = f"{now} on average, " if is_run else ""
+    text = f"{way} than {_before(row, was)}" if is_share else f"{way} than before"
     text = f"{text}: {mean}{RULE_WORDS[str(row['rule'])]}"
     if is_missing(row["since"]):
         return text
@@ -140,9 +149,9 @@ def change_sentence(row: MeasureNow) -> str:
     if row["change"] == "not_compared":
         return ""
     if row["change"] == "same":
-        was = "" if is_missing(row["before_rate"]) else f" from the {percent(row['before_rate'])}"
-        is_gap = row["chart_kind"] in {"g", "t"}
-        return f"no change beyond chance{'' if is_gap else was} before"
+        if row["chart_kind"] in {"g", "t"} or is_missing(row["before_rate"]):
+            return "no change beyond chance before"
+        return f"no change beyond chance from {_before(row, percent(row['before_rate']))}"
     return moved_words(row)
 
 
@@ -225,9 +234,14 @@ def reading(row: MeasureNow) -> str:
     )
 
 
+def not_met(row: MissedRow) -> str:
+    """Say what the rows of ``missed`` are: where the unknown stay out of the rate, both."""
+    return "not met" if row["missing"] == "not_met" else "not met or not known"
+
+
 def missed(row: MissedRow) -> str:
     """Say how many rows of a measure would have been listed: "106 of 246 newborns (43 %)"."""
-    of = f"{count(row['missed'])} of {count(row['denominator'])} {noun(row)}"
+    of = f"{count(row['missed'])} of {count(row['among'])} {noun(row)}"
     return f"{of} ({percent(row['share'])})"
 
 

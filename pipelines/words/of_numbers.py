@@ -1,5 +1,6 @@
 """Numbers as words: percents, points, counts, intervals, months, lists."""
 
+import math
 import re
 from collections.abc import Sequence
 from typing import Any, Final, TypedDict
@@ -24,25 +25,52 @@ NONE: Final = "\N{EN DASH}"
 MINUS: Final = "\N{MINUS SIGN}"
 
 
+_NOTHING: Final = 1e-9  # what binary arithmetic adds or loses
+
+
 def is_missing(value: Any) -> bool:
     """Return whether a scalar is null, NaN or NaT; lists never are."""
     return not isinstance(value, list | tuple) and bool(pd.isna(value))
+
+
+def by_hand(number: float, digits: int = 0) -> float:
+    """Round as a reader does who works it out: a half goes up.
+
+    Also where a half is none in binary: 23 of 40 are 57.49999999999999 %.
+
+    >>> by_hand(100 * 23 / 40), by_hand(16.5), by_hand(100 * 3 / 240, 1)
+    (58.0, 17.0, 1.3)
+    """
+    unit = 10.0**digits
+    return math.floor(number * unit + 0.5 + _NOTHING) / unit
 
 
 def percent(rate: float | None) -> str:
     """Write a share of 1 as a percentage; whole, unless that would say all or none wrongly.
 
     >>> percent(0.645).replace(SPACE, " "), percent(0.998).replace(SPACE, " ")
-    ('64 %', '99.8 %')
+    ('65 %', '99.8 %')
     >>> percent(None) == NONE
     True
     """
     if is_missing(rate) or rate is None:
         return NONE
-    whole = round(rate * 100)
-    if (whole == 100 and rate < 1) or (whole == 0 and rate > 0):
-        return f"{min(max(round(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
+    whole = int(by_hand(rate * 100))
+    if (whole == 100 and rate < 1 - _NOTHING) or (whole == 0 and rate > _NOTHING):
+        return f"{min(max(by_hand(rate * 100, 1), 0.1), 99.9):g}{SPACE}%"
     return f"{whole}{SPACE}%"
+
+
+def apart(one: float | None, other: float | None) -> tuple[str, str]:
+    """Write two shares that are set against each other; one decimal where they would be alike.
+
+    >>> [text.replace(SPACE, " ") for text in apart(0.012, 0.008)]
+    ['1.2 %', '0.8 %']
+    """
+    first, second = percent(one), percent(other)
+    if first == second and one != other and one is not None and other is not None:
+        first, second = (f"{by_hand(100 * share, 1):.1f}{SPACE}%" for share in (one, other))
+    return first, second
 
 
 def points(share: float) -> str:

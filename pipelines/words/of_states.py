@@ -8,6 +8,12 @@ from pipelines.statistics import rules
 STATE_WORDS: Final = state_words("title")
 SEVERITY_WORDS: Final = severity_words("title")
 SEVERITY_MEANING: Final = severity_words("meaning")
+WORD_NOT_KNOWN: Final = "word not known"
+# What a flag on a value can be, in order: its meaning for the figures.
+FLAG_KINDS: Final = {
+    **{words: SEVERITY_MEANING[severity] for severity, words in SEVERITY_WORDS.items()},
+    WORD_NOT_KNOWN: "not usable until the unit file knows it",
+}
 RULE_WORDS: Final = {
     rules.OUTSIDE: "outside the limits of chance",
     rules.TOGETHER: "six together outside the limits of chance",
@@ -27,3 +33,12 @@ SHORT_RULE: Final = {
     rules.LONGEST_RUN: "long run",
     rules.CROSSINGS: "few crossings",
 }
+
+
+def flag_kind(severity: str, rule_id: str) -> str:
+    """Name the kind of a flag on a value; a word on no list is kept, yet not usable.
+
+    >>> flag_kind("query", "not_on_list"), flag_kind("query", "apgar_order")
+    ('word not known', 'unlikely')
+    """
+    return WORD_NOT_KNOWN if rule_id == "not_on_list" else SEVERITY_WORDS[severity]

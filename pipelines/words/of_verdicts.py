@@ -14,7 +14,7 @@ from pipelines.reading.verdict import (
 from pipelines.statistics import interrupted
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 from pipelines.words.of_life import NOBODY, answer_words, said_words
-from pipelines.words.of_numbers import SPACE, listed, percent
+from pipelines.words.of_numbers import SPACE, apart, listed, percent
 
 FEW_MONTHS: Final = 12  # before a change: fewer cannot show what a year does by itself
 _NUMBERS: Final = (
@@ -41,9 +41,7 @@ def from_to(before: float, after: float) -> str:
     >>> from_to(0.75, 0.82).replace(SPACE, " "), from_to(0.012, 0.008).replace(SPACE, " ")
     ('from 75 to 82 %', 'from 1.2 to 0.8 %')
     """
-    first, second = percent(before), percent(after)
-    if first == second:  # two shares that are not alike
-        first, second = (f"{100 * one:.1f}{SPACE}%" for one in (before, after))
+    first, second = apart(before, after)
     return f"from {first.removesuffix(SPACE + '%')} to {second}"
 
 

@@ -29,9 +29,14 @@ update result set
         + [0.012, -0.016, 0.008, -0.004][1 + month(period_start) % 4])),
 where measure_id = $measure and unit = $unit and period_kind = 'month';
 """
+# The ends of the interval: Wilson, 1927, as in tests/pages/true_numbers.py.
 _RATES = """
 update result set
-    rate = numerator / 400, lower = numerator / 400 - 0.03, upper = numerator / 400 + 0.03,
+    rate = numerator / counted, late = 0, not_done = 0, not_met = 400 - numerator,
+    lower = (numerator + 1.92073 - 1.959964
+        * sqrt(numerator * (counted - numerator) / counted + 0.96036)) / (counted + 3.84146),
+    upper = (numerator + 1.92073 + 1.959964
+        * sqrt(numerator * (counted - numerator) / counted + 0.96036)) / (counted + 3.84146),
 where measure_id = $measure and unit = $unit and period_kind = 'month';
 """
 _OTHER = """
@@ -41,7 +46,8 @@ insert into newborn by name select * replace ($other as unit) from newborn;
 insert into result by name
     select * replace ($other as unit) from result where measure_id <> $measure;
 insert into result by name
-    select * replace ($other as unit, round(400 * 0.74) as numerator, 0.74 as rate)
+    select * replace (
+        $other as unit, round(400 * 0.74) as numerator, round(400 * 0.74) / counted as rate)
     from result where measure_id = $measure;
 """
 

@@ -26,8 +26,9 @@ from tests.once import Once
 from tests.oracle.mess import Mess
 from tests.oracle.unit_files import STEPS, write_unit
 
+from .asked import CHARTS
 from .conftest import sheet_of
-from .visit import CHARTS, open_page, printed
+from .visit import open_page, printed
 
 NEWBORNS = {4: 250, 5: 30}  # by seed: a store of some months, and one of a handful each
 CHANGE = """
@@ -68,11 +69,22 @@ def awkward(request: pytest.FixtureRequest, once: Once) -> Awkward:
     return Awkward(once(f"awkward_{seed}", lambda folder: _build(folder, seed)), unit)
 
 
+def review_of(once: Once, awkward: Awkward) -> Path:
+    """Return the review of the last month, written once; test_numbers.py reads it too."""
+
+    def write(folder: Path) -> Path:
+        return render_review(awkward.store, awkward.unit, None, folder / "review.html")
+
+    return once(f"review_{awkward.store.parent.parent.name}_{awkward.unit}", write)
+
+
 @pytest.mark.build
 @pytest.mark.slow
 @pytest.mark.parametrize("awkward", REVIEWS, indirect=True)
-def test_a_review_of_the_last_month_is_written(awkward: Awkward, tmp_path: Path) -> None:
-    page = render_review(awkward.store, awkward.unit, None, tmp_path / "review.html").read_text()
+def test_a_review_of_the_last_month_is_written(
+    awkward: Awkward, once: Once, tmp_path: Path
+) -> None:
+    page = review_of(once, awkward).read_text(encoding="utf-8")
     assert "undefined" not in re.sub(r"<script\b.*?</script>", "", page, flags=re.DOTALL)
     assert write_worklist(awkward.store, awkward.unit, None, tmp_path / "worklist.csv") > 0
 

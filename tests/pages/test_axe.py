@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 
+from .asked import FEWER
 from .conftest import EVERY_PAGE, missing
-from .visit import FEWER, SCHEMES, Visit, axe_core, open_page, run_axe
+from .visit import SCHEMES, Visit, axe_core, open_page, run_axe
 
 pytestmark = pytest.mark.browser
 MONTH = re.compile(r"[A-Z][a-z]{2}( \d{2,4})?")

@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from .asked import LAID
 from .conftest import EVERY_PAGE
 from .visit import WIDTHS, Visit, open_page
 
@@ -78,6 +79,32 @@ def assert_whole(visit: Visit) -> None:
     """A page must not scroll sideways at its width, and nothing may stand outside it."""
     assert visit.over_px <= 0
     assert visit.outside == []
+
+
+@pytest.mark.parametrize("page_name", [*EVERY_PAGE, "whole_review", "whole_fair"])
+@pytest.mark.parametrize("width", [1280, 390])
+def test_no_words_lie_on_others_and_none_are_cut_off(
+    visited: Visited, page_name: str, width: int
+) -> None:
+    """With everything open; the words of charts: test_chart_marks.py."""
+    visit = visited(page_name, width)
+    assert visit.touching == []
+    assert visit.cut == []
+
+
+def test_words_on_others_and_words_cut_off_are_noticed(browser: Any, fake_page: Path) -> None:
+    open_page(browser, fake_page, 1280)
+    assert browser.execute_script(LAID) == [[], []]
+    browser.execute_script(
+        """
+        const [one, other] = document.querySelectorAll('.first li, .first p');
+        one.style.cssText = 'overflow: hidden; white-space: nowrap; width: 80px';
+        other.style.cssText = 'position: relative; top: -24px';
+        """
+    )
+    touching, cut = browser.execute_script(LAID)
+    assert touching
+    assert cut
 
 
 def test_first_screen_answers_without_a_click(browser: Any, fake_page: Path) -> None:

@@ -16,18 +16,11 @@ from pipelines.drawing import percents
 from pipelines.drawing.percents import fitted
 from pipelines.drawing.theme import DARK, LIGHT, SENSES, SHAPES, SIGNAL_PX
 
+from .asked import SWITCHED
 from .conftest import EVERY_PAGE
 from .test_palette import contrast, lightness
 from .test_specifications import specifications
-from .visit import (
-    ASK_FOR_ALL,
-    SWITCHED,
-    Visit,
-    faults,
-    open_everything,
-    open_page,
-    wait_until_drawn,
-)
+from .visit import ASK_FOR_ALL, Visit, faults, open_everything, open_page, wait_until_drawn
 
 EVERY_CHART = [*EVERY_PAGE, "whole_review", "whole_fair", "messy_review", "messy_change"]
 browser_test = pytest.mark.browser

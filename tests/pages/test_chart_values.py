@@ -17,8 +17,9 @@ import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
 
+from .asked import MONTHS
 from .conftest import EVERY_PAGE
-from .visit import MONTHS, Visit, open_everything, open_page
+from .visit import Visit, open_everything, open_page
 
 pytestmark = pytest.mark.browser
 NOTHING = re.compile(r"\b(undefined|NaN|nan|null|None|NaT|Infinity|inf)\b")

@@ -21,6 +21,24 @@ from pypdf import PdfReader
 
 from pipelines.drawing.theme import LIGHT, SENSES
 
+from .asked import (
+    AXE,
+    AXES,
+    CHART_TEXT,
+    CHARTS,
+    COLOURS,
+    CROWDED,
+    FEWER,
+    LAID,
+    MONTHS,
+    OF_COLOURS,
+    OF_WIDTH,
+    ON_PAPER,
+    READ_ALL,
+    SWITCHED,
+    TABLES,
+    WHOLE,
+)
 from .laid import FAULTS
 
 WIDTHS = (1280, 768, 390)
@@ -31,160 +49,6 @@ MM_PER_INCH, PX_PER_INCH = 25.4, 96  # CSS Values and Units 4: an inch is 96 px
 MARGIN_MM = 14  # the page's own, page.css
 # ISO 216 and ANSI/ASME Y14.1, mm
 SHEETS = {"A4": (210.0, 297.0), "Letter": (215.9, 279.4)}
-
-CHARTS = """
-const charts = [...document.querySelectorAll('.chart')];
-const count = (box, kind) => box.querySelectorAll(`svg.marks .mark-${kind} path`).length;
-return charts.map((box) => {
-    const image = box.querySelector('.drawing');
-    return {
-        drawn: box.dataset.drawn ?? null, has_svg: Boolean(box.querySelector('svg.marks')),
-        symbols: count(box, 'symbol'), rects: count(box, 'rect'),
-        role: image.getAttribute('role'), label: image.getAttribute('aria-label'),
-        hidden: image.querySelector('svg')?.getAttribute('aria-hidden') ?? null,
-    };
-});
-"""
-# What stands outside the window; a table that may be scrolled, and what only a reader aloud gets,
-# may.
-WHOLE = """
-const outside = [...document.querySelectorAll(
-    'h1,h2,h3,p,td,th,dd,summary,label,select,input,svg.marks,svg.marks text')]
-    .filter((one) => !one.closest('.scroll,.unseen') && one.getClientRects().length)
-    .filter((one) => {
-        const box = one.getBoundingClientRect();
-        return box.right > window.innerWidth + 1 || box.left < -1;
-    })
-    .filter((one) => getComputedStyle(one.closest('thead') || one).position !== 'absolute')
-    .map((one) => one.tagName + ' ' + one.textContent.slice(0, 40));
-return [document.documentElement.scrollWidth - window.innerWidth, outside];
-"""
-TABLES = """
-const tables = [...document.querySelectorAll('main table')];
-const named = (table) => table.caption?.textContent.trim() || table.ariaLabel;
-const headers = [...document.querySelectorAll('main table th:not([scope])')];
-return [tables.filter((table) => !named(table)).map((one) => one.outerHTML.slice(0, 200)),
-    headers.map((one) => one.outerHTML), tables.length];
-"""
-# Relative luminance and contrast: WCAG 2.2, definitions; 4.5:1 for text, criterion 1.4.3.
-CHART_TEXT = """
-const linear = (part) => part <= 0.04045 ? part / 12.92 : ((part + 0.055) / 1.055) ** 2.4;
-const light = (colour) => {
-    const [r, g, b] = colour.match(/[\\d.]+/g).map((part) => linear(part / 255));
-    return 0.2126 * r + 0.7152 * g + 0.0722 * b;
-};
-const paper = getComputedStyle(document.body).backgroundColor;
-return [...document.querySelectorAll('svg.marks text')]
-    .filter((text) => text.textContent && getComputedStyle(text).fill !== paper)
-    .map((text) => {
-        const style = getComputedStyle(text);
-        const [low, high] = [light(style.fill), light(paper)].sort((a, b) => a - b);
-        return [(high + 0.05) / (low + 0.05), Number(style.opacity), text.textContent];
-    });
-"""
-COLOURS = """
-const dot = document.querySelector('.chart .mark-symbol path');
-return [getComputedStyle(document.body).backgroundColor, dot && getComputedStyle(dot).stroke];
-"""
-ON_PAPER = """
-const root = document.documentElement;
-const outside = [...document.querySelectorAll('h1,h2,h3,p,td,th,dd,li,svg.marks')]
-    .filter((one) => one.getClientRects().length && !one.closest('.unseen'))
-    .filter((one) => one.getBoundingClientRect().right > root.clientWidth + 1);
-return [root.scrollWidth - root.clientWidth,
-    outside.map((one) => one.tagName + ' ' + one.textContent.slice(0, 40))];
-"""
-# Texts of one picture that touch, or that leave it; a text drawn twice is its halo.
-CROWDED = """
-const found = [];
-for (const svg of document.querySelectorAll('.chart svg')) {
-  const box = svg.getBoundingClientRect();
-  const texts = [...svg.querySelectorAll('text')]
-    .map((one) => ({ words: one.textContent.trim(), at: one.getBoundingClientRect() }))
-    .filter((one) => one.words && one.at.width);
-  for (const [place, { words, at }] of texts.entries()) {
-    if (at.left < box.left - 1 || at.right > box.right + 1) found.push([words, 'leaves']);
-    for (const other of texts.slice(place + 1)) {
-      const wide = Math.min(at.right, other.at.right) - Math.max(at.left, other.at.left);
-      const high = Math.min(at.bottom, other.at.bottom) - Math.max(at.top, other.at.top);
-      if (wide > 2 && high > 4 && words !== other.words) found.push([words, other.words]);
-    }
-  }
-}
-return found;
-"""
-# Each chart is read to its end by its own keys; what the box beside its mark then says is told.
-READ_ALL = """
-const press = (one, key) =>
-  one.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
-  const reach = chart.querySelector('.reach');
-  const told = [];
-  press(reach, 'Home');
-  for (let turn = 0; turn < 500; turn++) {
-    const tip = reach.querySelector('.tip');
-    if (!tip) break;
-    const facts = [...tip.querySelectorAll('div')].map((one) =>
-      [one.querySelector('dt').textContent, one.querySelector('dd').textContent]);
-    if (JSON.stringify(facts) === JSON.stringify(told.at(-1)?.[0])) break;
-    told.push([facts, chart.querySelector('.said').textContent]);
-    press(reach, 'ArrowRight');
-  }
-  press(reach, 'Escape');
-  return [chart.closest('.panel')?.querySelector('h3')?.id ?? '', told];
-});
-"""
-MONTHS = """
-const found = {};
-for (const table of document.querySelectorAll('.panel table.months')) {
-  const panel = table.closest('.panel').querySelector('h3').id;
-  const names = [...table.querySelectorAll('thead th')].map((one) => one.textContent);
-  if (names[0] === 'Month') found[panel] ??= [...table.querySelectorAll('tbody tr')].map((row) =>
-    Object.fromEntries([...row.children].map((cell, at) => [names[at], cell.textContent])));
-}
-return found;
-"""
-# Whether a chart has an axis of percentages, and the words that stand in it.
-SWITCHED = """
-return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
-  const texts = [...chart.querySelectorAll('text')].filter((one) => {
-    for (let at = one; at.tagName !== 'svg'; at = at.parentElement)
-      if (at.getAttribute('opacity') === '0') return false;
-    return true;
-  }).map((one) => one.textContent).sort();
-  const spec = JSON.parse(chart.querySelector('script').textContent);
-  return [Boolean(spec.params?.some((one) => one.name === 'whole')), texts];
-});
-"""
-AXES = "[...document.querySelectorAll('.axes button')]"
-AXE = """
-const [only, done] = arguments;
-axe.run(document, {runOnly: only, resultTypes: ['violations']})
-    .then((found) => done([found.passes.length, found.violations.map((one) => [
-        one.id, one.help, one.nodes.length, one.nodes.slice(0, 3).map((node) => node.html)])]))
-    .catch((error) => done(String(error)));
-"""
-
-
-# What a reader aloud is not given (the drawings: their words are judged by CHART_TEXT), and rows of
-# a table that differ from an earlier one of it in their words alone: no rule can tell them apart,
-# and axe-core goes through every element many times.
-FEWER = """
-document.querySelectorAll('svg[aria-hidden=true]').forEach((one) => one.replaceChildren());
-const bare = (row) => row.outerHTML.replace(/(id|href|for|aria-labelledby)="[^"]*"/g, '')
-  .replace(/>[^<]+</g, (words) => words.trim() === '><' ? '><' : '>x<');
-for (const body of document.querySelectorAll('tbody')) {
-  const seen = new Set();
-  for (const row of [...body.rows]) {
-    const kind = bare(row);
-    if (seen.has(kind)) row.remove();
-    seen.add(kind);
-  }
-}
-"""
-# Rules of axe-core that look at colours, and those that look at where things lie as well.
-OF_COLOURS = ("color-contrast", "link-in-text-block")
-OF_WIDTH = (*OF_COLOURS, "target-size", "scrollable-region-focusable", "bypass", "region")
 
 
 @dataclass(frozen=True)
@@ -222,7 +86,8 @@ class Visit:
     console: the browser's messages. asked: the schemes of every address the page asked for.
     charts: a dict per chart (CHARTS). over_px, outside: what is wider than the window (WHOLE).
     tables: the nameless, the headers that say not what they head, how many there are. texts,
-    colours and axe by colour scheme; sheets by size of paper; crowded: pairs of texts that touch.
+    colours and axe by colour scheme; sheets by size of paper; crowded: pairs of texts that touch
+    in charts; touching, cut: words of the page that lie on others, and that their box cuts off.
     told: what the box beside each mark of each chart says; months: the page's tables of months.
     faults: where words of charts lie on something, fitted and from 0 to 100 %; axes: the switch
     between both. What is only asked at some widths is empty at the others; axe is None without
@@ -238,6 +103,8 @@ class Visit:
     outside: list[str]
     tables: tuple[list[str], list[str], int]
     crowded: list[list[str]]
+    touching: list[list[str]]
+    cut: list[str]
     texts: dict[str, list[list[Any]]] = field(default_factory=dict)
     colours: dict[str, list[str]] = field(default_factory=dict)
     sheets: dict[str, Sheets] = field(default_factory=dict)
@@ -366,10 +233,15 @@ def _on_paper(browser: Any, sheet: str, width: int) -> Sheets:
 def _with_everything_open(browser: Any, width: int, with_axe: bool) -> dict[str, Any]:
     """Words of charts, and axe-core; the widest and the narrowest alone."""
     if width not in (max(WIDTHS), min(WIDTHS)):
-        return {"crowded": []}
+        return {"crowded": [], "touching": [], "cut": []}
     open_everything(browser)
     wait_until_drawn(browser)
-    told: dict[str, Any] = {"crowded": browser.execute_script(CROWDED)}
+    touching, cut = browser.execute_script(LAID)
+    told: dict[str, Any] = {
+        "crowded": browser.execute_script(CROWDED),
+        "touching": touching,
+        "cut": cut,
+    }
     told |= _on_both_axes(browser, width)
     if width == max(WIDTHS):
         told |= {"told": browser.execute_script(READ_ALL), "months": browser.execute_script(MONTHS)}

@@ -66,7 +66,7 @@ def rate(share: float | None) -> str:
     """
     if share is None or of_numbers.is_missing(share) or not RARE > share > 0.0005:
         return percent(share)
-    return f"{100 * share:.1f}{of_numbers.SPACE}%"
+    return f"{of_numbers.by_hand(100 * share, 1):.1f}{of_numbers.SPACE}%"
 
 
 def points_range(span: Span) -> str:

@@ -129,15 +129,11 @@ def causes(data: QualityData) -> Part:
     titles = _titles(data)
     flags = quality.of_values(data)
     groups = []
-    # A word on no list is kept, yet not usable: it stands apart from what is merely unlikely.
-    is_word = flags["rule_id"] == "not_on_list"
-    parts = [
-        (name, of_states.SEVERITY_MEANING[severity], (flags["severity"] == severity) & ~is_word)
-        for severity, name in of_states.SEVERITY_WORDS.items()
-    ]
-    parts.append(("word not known", "not usable until the unit file knows it", is_word))
-    for name, meaning, is_here in parts:
-        here = flags[is_here]
+    judged = zip(flags["severity"], flags["rule_id"], strict=True)
+    named = [of_states.flag_kind(severity, rule) for severity, rule in judged]
+    kinds = pd.Series(named, index=flags.index, dtype="object")
+    for name, meaning in of_states.FLAG_KINDS.items():
+        here = flags[kinds == name]
         rules = [
             _cause(data, str(rule), found, titles.get(str(rule), of_numbers.words(str(rule))))
             for rule, found in here.groupby("rule_id")

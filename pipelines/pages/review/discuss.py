@@ -116,7 +116,7 @@ def _how_sure(data: ReviewData, row: MeasureRow) -> str:
         return _luck(data)
     if row["target_state"] == standing.SHORT_BEYOND_CHANCE:
         span = of_numbers.interval(row["lower"], row["upper"])
-        return f"Luck alone would put it between {span}, still on the wrong side."
+        return f"Luck alone would put it anywhere from {span}, still on the wrong side."
     return ""
 
 
@@ -219,7 +219,7 @@ def thinner(data: ReviewData) -> list[Point]:
             question,
             measure_place(row["measure_id"]),
             step,
-            about=frozenset({str(row["measure_id"])}),
+            about=(str(row["measure_id"]),),
         )
         for row in _rows(once)
     ]
@@ -260,8 +260,8 @@ def _unit(data: ReviewData) -> list[Point]:
     return [
         Point(
             str(row["title"]),
-            f"Not met for {of_measures.missed(row)}: a matter for the unit, not for single "
-            "records.",
+            f"{of_measures.not_met(row).capitalize()} for {of_measures.missed(row)}: a matter for "
+            "the unit, not for single records.",
             question,
             measure_place(row["measure_id"]),
         )

@@ -36,8 +36,9 @@ class MeasureRow(MeasureNow, Weight):
 class UnitMatterRow(MeasureRow):
     """One row per measure whose misses list no record, the most missed first."""
 
-    missed: Annotated[int, "rows that would have been listed"]
-    share: Annotated[float, "missed, share of the denominator"]
+    missed: Annotated[int, "rows that did not meet it"]
+    among: Annotated[int, "N of the rate, or the denominator where the unknown stay out of it"]
+    share: Annotated[float, "missed, share of among"]
     because: Annotated[str, "listed, headline or more_than_half"]
 
 
@@ -143,6 +144,7 @@ class FlagRuleRow(TypedDict):
     rule_id: Annotated[str, "rule"]
     table_name: Annotated[str | None, "canonical table"]
     column_name: Annotated[str | None, "canonical column"]
+    is_whole: Annotated[bool, "about a whole file, column, shift or month, not one value"]
     explanation: Annotated[str | None, "of one of its flags"]
     in_month: Annotated[int, "flags on newborns of the month"]
     in_all: Annotated[int, "flags of the whole load"]

@@ -76,12 +76,15 @@ def _row(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> dict[str, A
 def _targets(data: ReviewData) -> str:
     """Say how the measures stand against their targets."""
     rows = data.measures
-    with_target = rows["target"].notna() & (rows["direction"] != "neither") & (rows["counted"] > 0)
+    with_target = rows["target"].notna() & (rows["direction"] != "neither")
+    with_target &= (rows["counted"] > 0) & ~rows["is_silent"]
     if not with_target.any():
         return "No measure has a target yet; the unit's file sets them."
     state = rows.loc[with_target, "target_state"].value_counts()
     number = of_numbers.number_of(int(with_target.sum()), "measure")
     text = f"On target: {state.get(standing.MET, 0)} of {number} with a target"
+    if state.get(standing.SHORT_BEYOND_CHANCE, 0):
+        text += f"; {state[standing.SHORT_BEYOND_CHANCE]} short of it, more than chance"
     if state.get(standing.SHORT, 0):
         text += f"; {state[standing.SHORT]} short of it within chance"
     if state.get(standing.UNSURE, 0):

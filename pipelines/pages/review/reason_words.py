@@ -111,7 +111,7 @@ def born_words(month: str, row: BornRow | None) -> str:
     if row is None:
         return month
     shift = _SHIFT.get(row["shift"] or "", "")
-    place = f"newborn {count(row['place'])} of {count(row['newborns'])}"
+    place = f"number {count(row['place'])} of {count(row['newborns'])} born"
     return ", ".join(part for part in (month, shift, place) if part)
 
 

@@ -82,9 +82,9 @@ def now_count(data: ReviewData, number: int) -> str:
     month = of_numbers.month_name(data.month)
     if not number:
         return f"Nothing that should never happen stands in the records of {month}."
+    # Not "of newborns": stillbirths have a record too, and no more newborns than births are named.
     return (
-        f"{of_numbers.number_of(number, 'record')} of "
-        f"{of_numbers.number_of(data.newborns, 'newborn')} of {month} "
+        f"{of_numbers.count(number)} of {of_numbers.number_of(data.newborns, 'record')} of {month} "
         f"{'has' if number == 1 else 'have'} something that should never happen."
     )
 
@@ -162,7 +162,11 @@ def record_list(data: ReviewData) -> Part:
         flags=flag_sentence(data),
         outcomes=list(OUTCOMES),
         matters=[
-            (row["title"], of_measures.missed(row), row["because"] == "more_than_half")
+            (
+                row["title"],
+                f"{of_measures.missed(row)} {of_measures.not_met(row)}",
+                row["because"] == "more_than_half",
+            )
             for row in rows_of(unit_matters(data), UnitMatterRow)
         ],
     )

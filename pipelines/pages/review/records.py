@@ -44,18 +44,22 @@ _FLAGGED: Final = len(LEVELS)  # a flag on a value comes after every reason of a
 def unit_matters(data: ReviewData) -> pd.DataFrame:
     """Return the measures whose misses list no record of this month, the most missed first.
 
-    Rows of ``data.measures`` with missed (rows that would have been listed), share (of the
-    denominator) and because: ``listed`` (the measure or the unit's policy says so) or
-    ``more_than_half`` (of at least 20). What happened where lower is better, and what is known
-    and should never happen, is listed however often it is.
+    Rows of ``data.measures`` with missed (all who did not meet it), among (those who
+    could be: nobody with an accepted reason), share and because: ``listed`` (the measure or the
+    unit's policy says so) or ``more_than_half`` (of at least 20). What happened where lower is
+    better, and what is known and should never happen, is listed however often it is.
     """
     quiet = data.record_measures[~_always(data.record_measures)]
-    missed = quiet.groupby("measure_id").size().rename("missed")
+    misses = data.record_measures[data.record_measures["state"] != "met"]
+    misses = misses[misses["measure_id"].isin(quiet["measure_id"])]
+    missed = misses.groupby("measure_id").size().rename("missed")
     rows = data.measures.merge(missed, on="measure_id")
-    rows["share"] = rows["missed"] / rows["denominator"]
+    # N, as everywhere; where the unknown stay out of N, they are missed here all the same.
+    rows["among"] = rows["counted"].where(rows["missing"] == "not_met", rows["denominator"])
+    rows["share"] = rows["missed"] / rows["among"]
     said = data.left_to_unit.set_index("measure_id")["because"]
     rows["because"] = rows["measure_id"].map(said)
-    often = (rows["share"] > UNIT_SHARE) & (rows["denominator"] >= SMALL)
+    often = (rows["share"] > UNIT_SHARE) & (rows["among"] >= SMALL)
     rows["because"] = rows["because"].mask(rows["because"].isna() & often, "more_than_half")
     rows = rows[rows["because"].isin(["listed", "more_than_half"])]
     rows = rows.sort_values(["share", "position"], ascending=[False, True], ignore_index=True)

@@ -229,28 +229,37 @@ def _restated_build(rows: pd.DataFrame) -> dict[str, Any]:
     }
 
 
-def _severities(rules: pd.DataFrame) -> list[dict[str, Any]]:
-    totals = rules.groupby("severity")[["in_month", "in_all"]].sum()
-    totals = totals.reindex(list(of_states.SEVERITY_WORDS), fill_value=0)
+WHOLE: Final = "on a whole column"
+
+
+def _kind(row: FlagRuleRow) -> str:
+    """Name the kind of a row's flags; a finding about a whole column is no flag on a value."""
+    return WHOLE if row["is_whole"] else of_states.flag_kind(row["severity"], row["rule_id"])
+
+
+def _flag_kinds(rules: list[FlagRuleRow]) -> list[dict[str, Any]]:
+    """Return a line per kind of flag, as the data quality page counts them."""
+    meanings = {**of_states.FLAG_KINDS, WHOLE: "no value is left out for it; see data quality"}
     return [
         {
-            "words": of_states.SEVERITY_WORDS[str(name)],
-            "meaning": of_states.SEVERITY_MEANING[str(name)],
-            "in_month": in_month,
-            "in_all": in_all,
+            "words": name,
+            "meaning": meaning,
+            "in_month": sum(row["in_month"] for row in rules if _kind(row) == name),
+            "in_all": sum(row["in_all"] for row in rules if _kind(row) == name),
         }
-        for name, in_month, in_all in totals.itertuples()
+        for name, meaning in meanings.items()
     ]
 
 
 def quality(data: ReviewData) -> Part:
     """Return the summary of data quality: rows, rejected rows, flags, checks not judged."""
+    rules = rows_of(data.flag_rules, FlagRuleRow)
     return part(
         "pages/review/quality",
         loads=rows_of(data.loads, LoadRow),
         rejected=rows_of(data.rejected, RejectedRow),
-        severities=_severities(data.flag_rules),
-        rules=rows_of(data.flag_rules, FlagRuleRow),
+        kinds=_flag_kinds(rules),
+        rules=[{**row, "kind": _kind(row)} for row in rules],
         unjudged=rows_of(data.unjudged, UnjudgedRow),
         month=of_numbers.month_name(data.month),
     )

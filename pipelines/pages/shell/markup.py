@@ -11,7 +11,7 @@ from jinja2 import Environment, FunctionLoader, StrictUndefined
 
 from pipelines.base.sql import ROOMS
 from pipelines.drawing import theme
-from pipelines.words import of_numbers, of_states
+from pipelines.words import of_numbers
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,6 @@ def _environment() -> Environment:
     )
     environment.filters["count"] = of_numbers.count
     environment.filters["column"] = of_numbers.column
-    environment.filters["severity"] = of_states.SEVERITY_WORDS.__getitem__
     environment.filters["words"] = of_numbers.words
     return environment
 
