@@ -25,7 +25,7 @@ a         | male | 196                  | 3300
 expect = """
 record_id | column_name          | severity | suggestion
 a         | gestational_age_days | error    | Check the gestation first.
-a         | weight_g             | error    | 1,497 g if it was pounds entered as kilograms; else check the gestation.
+a         | weight_g             | error    | 1497 g if it was pounds entered as kilograms; else check the gestation.
 """
 
 [[examples]]
@@ -101,7 +101,7 @@ select
     if(
         pounds.fits and not heavy.others_agree,
         format(
-            '{:,} g if it was pounds entered as kilograms; else check the gestation.',
+            '{} g if it was pounds entered as kilograms; else check the gestation.',
             cast(round(heavy.pounds_g) as bigint)
         ),
         null

@@ -35,8 +35,8 @@ early     | 3.4      | 215
 """
 expect = """
 record_id | column_name | severity | suggestion
-term      | weight_g    | error    | 3,400 g if it was kilograms
-early     | weight_g    | error    | 1,542 g if it was pounds
+term      | weight_g    | error    | 3400 g if it was kilograms
+early     | weight_g    | error    | 1542 g if it was pounds
 """
 
 [[examples]]
@@ -47,7 +47,7 @@ a         | 3.4
 """
 expect = """
 record_id | column_name | severity | suggestion
-a         | weight_g    | error    | 3,400 g if it was kilograms; 1,542 g if it was pounds
+a         | weight_g    | error    | 3400 g if it was kilograms; 1542 g if it was pounds
 """
 
 [[examples]]
@@ -60,9 +60,9 @@ ounces    | 120      | 280
 """
 expect = """
 record_id | column_name | severity | suggestion
-grams     | weight_g    | error    | 3,400 g if it was grams in a kilogram column
-ounces_kg | weight_g    | error    | 3,402 g if it was ounces entered as kilograms
-ounces    | weight_g    | error    | 3,402 g if it was ounces
+grams     | weight_g    | error    | 3400 g if it was grams in a kilogram column
+ounces_kg | weight_g    | error    | 3402 g if it was ounces entered as kilograms
+ounces    | weight_g    | error    | 3402 g if it was ounces
 """
 
 [[examples]]
@@ -75,9 +75,9 @@ small     | male | 5500     | 280
 """
 expect = """
 record_id | column_name | severity | suggestion
-large     | weight_g    | error    | 3,992 g if it was pounds entered as kilograms
-usual     | weight_g    | error    | 3,402 g if it was pounds entered as kilograms
-small     | weight_g    | query    | 2,495 g if it was pounds entered as kilograms
+large     | weight_g    | error    | 3992 g if it was pounds entered as kilograms
+usual     | weight_g    | error    | 3402 g if it was pounds entered as kilograms
+small     | weight_g    | query    | 2495 g if it was pounds entered as kilograms
 """
 
 [[examples]]
@@ -91,7 +91,7 @@ large     | male | 1700     | 196                  | 39.5      | 27.2
 expect = """
 record_id | column_name | severity | suggestion
 pounds    | weight_g    | query    | 907 g if it was pounds entered as kilograms
-kilograms | weight_g    | query    | 2,998 g if it was kilograms in a pound column
+kilograms | weight_g    | query    | 2998 g if it was kilograms in a pound column
 """
 
 [[examples]]
@@ -103,7 +103,7 @@ against   | male | 340      | 280                  | 43        | 30
 """
 expect = """
 record_id | column_name | severity | suggestion
-fits      | weight_g    | error    | 3,400 g if a digit was dropped
+fits      | weight_g    | error    | 3400 g if a digit was dropped
 """
 
 [[examples]]
@@ -115,7 +115,7 @@ asked     | 3300     | 196                  | 40
 """
 expect = """
 record_id | column_name | severity | suggestion
-asked     | weight_g    | error    | 1,497 g if it was pounds entered as kilograms
+asked     | weight_g    | error    | 1497 g if it was pounds entered as kilograms
 """
 
 [[examples]]
@@ -127,8 +127,8 @@ few       | 340      | 280
 """
 expect = """
 record_id | column_name | severity | suggestion
-many      | weight_g    | error    | 3,400 g if a digit was added
-few       | weight_g    | error    | 3,400 g if a digit was dropped
+many      | weight_g    | error    | 3400 g if a digit was added
+few       | weight_g    | error    | 3400 g if a digit was dropped
 """
 
 [[examples]]
@@ -273,7 +273,7 @@ select
     'weight_g' as column_name,
     if(bool_or(is_error), 'error', 'query') as severity,
     string_agg(
-        format('{:,} g if {}', cast(round(repaired_g) as bigint), words),
+        format('{} g if {}', cast(round(repaired_g) as bigint), words),
         '; ' order by abs(z - coalesce((length_z + head_z) / 2, length_z, head_z, 0)), place
     ) as suggestion,
 from fitting

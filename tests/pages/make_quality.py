@@ -31,7 +31,7 @@ def _flag(newborn: dict[str, Any], **fields: Any) -> dict[str, Any]:
         "rule_id": "weight_unit_slip",
         "severity": "error",
         "explanation": "The weight would fit if a digit had slipped.",
-        "suggestion": "3,400 g if a digit was added",
+        "suggestion": "3400 g if a digit was added",
         "answer": None,
         "answered_by": None,
         "answer_reason": None,

@@ -2,6 +2,7 @@
 
 import doctest
 import json
+import math
 import re
 from pathlib import Path
 from typing import Any
@@ -258,7 +259,9 @@ def test_spread_shown_is_that_of_the_minutes(clean: Built, data: TimingData) -> 
     assert last["median_minutes"] == pytest.approx(np.quantile(minutes, 0.5))
     assert last["p90_minutes"] == pytest.approx(np.quantile(minutes, 0.9))
     said = timing_words.spread_finding(months)
-    assert f"at most {last['median_minutes']:.1f}".removesuffix(".0") in said
+    assert f"at most {math.floor(last['median_minutes'] + 0.5)} " in said, (
+        "whole minutes, a half up"
+    )
     quarters = data.spread[data.spread["period_kind"] == "quarter"]["period_start"]
     assert len(quarters) > 0
     assert (quarters + pd.DateOffset(months=2) <= data.last).all()  # whole ones only

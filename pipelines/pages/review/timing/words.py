@@ -29,27 +29,33 @@ CENSORING: Final = (
     "documented is not the same as not done. The method takes whoever has no time on record to "
     "be like the rest, which records cannot promise: read the plain count beside it."
 )
+FEW_MINUTES: Final = 10  # below which half a minute is told
 
 
 def minute(value: float | None) -> str:
     """Write a minute after birth; a dash where there is none.
 
-    >>> minute(30.0), minute(31.5), minute(None) == of_numbers.NONE
-    ('30', '31.5', True)
+    Charts hold whole minutes: a half is told of a few minutes only.
+
+    >>> minute(30.0), minute(31.5), minute(4.5), minute(None) == of_numbers.NONE
+    ('30', '32', '4.5', True)
     """
-    return of_numbers.NONE if of_numbers.is_missing(value) else f"{value:.1f}".removesuffix(".0")
+    if value is None or of_numbers.is_missing(value):
+        return of_numbers.NONE
+    digits = 0 if value >= FEW_MINUTES else 1
+    return f"{of_numbers.by_hand(value, digits):.1f}".removesuffix(".0")
 
 
 def p_words(p_value: float) -> str:
     """Say a p-value as a chance.
 
-    >>> p_words(0.0000004), p_words(0.034), p_words(0.6)
-    ('less than 1 in 1,000', '34 in 1,000', '60 in 100')
+    >>> p_words(0.0000004).replace("\\N{NARROW NO-BREAK SPACE}", "_"), p_words(0.6)
+    ('less than 1 in 1_000', '60 in 100')
     """
     if p_value < 0.001:
-        return "less than 1 in 1,000"
+        return f"less than 1 in {of_numbers.count(1000)}"
     if p_value < 0.1:
-        return f"{1000 * p_value:.0f} in 1,000"
+        return f"{1000 * p_value:.0f} in {of_numbers.count(1000)}"
     return f"{100 * p_value:.0f} in 100"
 
 
