@@ -27,7 +27,8 @@ REASONS: Final = {
 METHOD: Final = (
     "The funnel shows how far a percent may lie from that of all newborns of the store by chance, "
     f"given how many newborns it is made of: of {count(1000)} points alike about 2 lie "
-    "outside the outer line and 50 outside the inner one (exact binomial limits, Spiegelhalter 2005)."
+    "outside the outer line and 50 outside the inner one (exact binomial limits, Spiegelhalter "
+    "2005)."
 )
 STANDARDISED: Final = (
     "Standardised percents ask what a unit or group would have with the gestational ages and "
