@@ -140,13 +140,13 @@ def causes(data: QualityData) -> Part:
         ]
         rules.sort(key=lambda rule: (-rule["in_span"], -rule["in_all"], rule["title"]))
         groups.append({"name": name, "meaning": meaning, "rules": rules, "number": len(here)})
-    newborns = int(data.months["newborns"].sum())
+    records = int(data.months["newborns"].sum())
     return part(
         "pages/quality/causes",
         groups=[group for group in groups if group["rules"]],
         month=of_numbers.month_name(data.month),
         span=len(data.span),
-        newborns=newborns,
+        records=records,
         total=len(flags),
     )
 
@@ -265,11 +265,11 @@ def show_digits(data: QualityData) -> None:
 def head(data: QualityData) -> Head:
     """Return line 1 and the three answers of the page."""
     first, last = data.months["month"].min(), data.months["month"].max()
-    newborns = int(data.months["newborns"].sum())
+    records = int(data.months["newborns"].sum())  # stillbirths have one too
     return Head(
         title=data.title,
         when=f"data quality, {of_numbers.month_name(first)} to {of_numbers.month_name(last)}",
-        remark=f"{of_numbers.number_of(newborns, 'newborn')}. {caution.PAGE_KIND}.",
+        remark=f"{of_numbers.number_of(records, 'record')}. {caution.PAGE_KIND}.",
         answers=[
             ("Can these figures be trusted", quality_words.verdict(data)),
             ("What to do first", quality_words.first_to_do(data)),
