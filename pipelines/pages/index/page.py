@@ -1,36 +1,76 @@
 """Every page of a store in one folder, and the index that leads to them.
 
-A page is written by a process of its own, two at a time; all of them lead to one another and to
-the index, which is written last.
+Two processes write, each what shows the same data (a review and its meeting sheet) in one go;
+all pages lead to one another and to the index, which is written last.
 """
 
+from collections import defaultdict
 from collections.abc import Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from dataclasses import replace
 from multiprocessing.context import BaseContext
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from pipelines.base.errors import LanugoError, StoreError
 from pipelines.base.whole_files import write_whole
-from pipelines.pages.index.read import INDEX, KINDS, Planned, Written, others_of, units_of
+from pipelines.pages.index.read import (
+    CHANGE,
+    FAIR,
+    INDEX,
+    KINDS,
+    MEETING,
+    QUALITY,
+    REVIEW,
+    Planned,
+    Written,
+    others_of,
+    units_of,
+)
 from pipelines.pages.index.sections import index, stand_in
-from pipelines.pages.shell.page import Other
+from pipelines.pages.shell.page import Opened, Other
 from pipelines.pages.shell.render import Say
 
 AT_ONCE: Final = 2
 
 
-def _write(store: Path, page: Planned, others: Sequence[Other], out: Path) -> Written:
-    """Read and write one page. One that cannot be had says why in its place."""
-    kind, file = KINDS[page.kind], out / page.file
+# What takes longest begins first, so that no process is left alone with it at the end.
+LONGEST_FIRST: Final = (FAIR, REVIEW, MEETING, CHANGE, QUALITY)
+
+
+def _write(
+    store: Path, pages: Sequence[tuple[Planned, Sequence[Other]]], out: Path
+) -> list[Written]:
+    """Read once what these pages show, and write them. One that cannot be had says why."""
+    first, _ = pages[0]
     try:
-        opened = replace(kind.open(store, page.unit, page.which), others=others)
-        kind.write(opened, file, lambda _: None)
+        opened = KINDS[first.kind].open(store, first.unit, first.which)
     except StoreError as error:
-        write_whole(file, stand_in(page, others, str(error)))
-        return Written(page, None, str(error))
-    return Written(page, opened.page.head(opened.data))
+        return [_instead(page, others, out, error) for page, others in pages]
+    return [_write_one(opened, page, others, out) for page, others in pages]
+
+
+def _write_one(opened: Opened[Any], page: Planned, others: Sequence[Other], out: Path) -> Written:
+    own = replace(opened, others=others)
+    try:
+        KINDS[page.kind].write(own, out / page.file, lambda _: None)
+    except StoreError as error:
+        return _instead(page, others, out, error)
+    return Written(page, own.page.head(own.data))
+
+
+def _instead(page: Planned, others: Sequence[Other], out: Path, error: StoreError) -> Written:
+    write_whole(out / page.file, stand_in(page, others, str(error)))
+    return Written(page, None, str(error))
+
+
+def _read_alike(pages: Sequence[Planned]) -> list[list[Planned]]:
+    """Return the pages in groups that show the same data, what takes longest first."""
+    ordered = sorted(pages, key=lambda one: LONGEST_FIRST.index(one.kind))
+    groups: dict[object, list[Planned]] = defaultdict(list)
+    for one in ordered:
+        groups[KINDS[one.kind].open, one.unit, one.which].append(one)
+    return list(groups.values())
 
 
 def write_pages(
@@ -45,9 +85,14 @@ def write_pages(
     if not pages:
         raise LanugoError("there is no page to write; name a unit of the store.")
     with ProcessPoolExecutor(max_workers=AT_ONCE, mp_context=workers) as pool:
-        waiting = [pool.submit(_write, store, one, others_of(one, pages), out) for one in pages]
-        for number, one in enumerate(as_completed(waiting), start=1):
-            say(f"page {number} of {len(pages)}: {one.result().page.file}")
-        written = [one.result() for one in waiting]
-    write_whole(out / INDEX, index(units_of(store), written))
+        waiting = [
+            pool.submit(_write, store, [(one, others_of(one, pages)) for one in group], out)
+            for group in _read_alike(pages)
+        ]
+        done: dict[Planned, Written] = {}
+        for group in as_completed(waiting):
+            for one in group.result():
+                done[one.page] = one
+                say(f"page {len(done)} of {len(pages)}: {one.page.file}")
+    write_whole(out / INDEX, index(units_of(store), [done[one] for one in pages]))
     return [out / INDEX, *(out / one.file for one in pages)]
