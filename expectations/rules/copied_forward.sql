@@ -50,6 +50,30 @@ alone     | temperature      | 90      | 36.8
 expect = """
 record_id | column_name
 """
+
+[[examples]]
+because = "of two that are as near the earlier one belongs to the set, whichever line comes first"
+given.observation = """
+record_id | kind             | minutes | value
+same      | temperature      | 30      | 36.8
+same      | heart_rate       | 30      | 142
+same      | respiratory_rate | 30      | 48
+same      | temperature      | 90      | 36.8
+same      | heart_rate       | 90      | 142
+same      | respiratory_rate | 91      | 50
+same      | respiratory_rate | 89      | 48
+other     | temperature      | 30      | 36.8
+other     | heart_rate       | 30      | 142
+other     | respiratory_rate | 30      | 48
+other     | temperature      | 90      | 36.8
+other     | heart_rate       | 90      | 142
+other     | respiratory_rate | 91      | 48
+other     | respiratory_rate | 89      | 50
+"""
+expect = """
+record_id | column_name
+same      | value
+"""
 */
 with repeated_value as (
     select
@@ -89,8 +113,15 @@ near as (
         warmth.minutes,
         warmth.value,
         other.kind as other_kind,
-        arg_min(other.row_id, abs(other.minutes - warmth.minutes)) as other_row_id,
-        arg_min(other.value, abs(other.minutes - warmth.minutes)) as other_value,
+        -- Of two that are as near the earlier one, so that every build finds the same.
+        first(
+            other.row_id
+            order by abs(other.minutes - warmth.minutes), other.minutes, other.row_id
+        ) as other_row_id,
+        first(
+            other.value
+            order by abs(other.minutes - warmth.minutes), other.minutes, other.row_id
+        ) as other_value,
     from reading as warmth
     inner join rule_setting as setting using (unit)
     inner join reading as other

@@ -35,6 +35,15 @@ def months_words(months: int) -> str:
     return f"{number} month{'' if months == 1 else 's'}"
 
 
+def few_months(months: int, when: str) -> str:
+    """Say that so many months before or after are too few.
+
+    >>> few_months(1, "before"), few_months(10, "after")
+    ('One month before is too few', 'Ten months after are too few')
+    """
+    return f"{months_words(months)} {when} {'is' if months == 1 else 'are'} too few"
+
+
 def from_to(before: float, after: float) -> str:
     """Write two shares; one decimal where whole percents would be alike.
 
@@ -75,7 +84,7 @@ def doubt(one: MeasureVerdict) -> str:
 def _too_few(one: MeasureVerdict) -> str:
     """Say why a difference cannot be laid to the change."""
     if one.months_before < FEW_MONTHS:
-        return f"{months_words(one.months_before)} before are too few {_CANNOT}."
+        return f"{few_months(one.months_before, 'before')} {_CANNOT}."
     if one.study.is_first_look:
         return (
             f"With {one.months_before} months before and {one.months_after} after, a season could "
@@ -92,9 +101,9 @@ def _not_analysed(one: MeasureVerdict) -> str:
     if reason == before_after.SAME_MONTH_POLICY:
         return "Before and after do not count the same thing: its own numbers changed with it."
     if reason == interrupted.FEW_BEFORE:
-        return f"{months_words(one.months_before)} before are too few to compare."
+        return f"{few_months(one.months_before, 'before')} to compare."
     if reason == interrupted.FEW_AFTER:
-        return f"{months_words(one.months_after)} after are too few to compare."
+        return f"{few_months(one.months_after, 'after')} to compare."
     return "That is too little to say more."
 
 

@@ -230,7 +230,8 @@ def test_a_harm_is_urgent_until_it_is_answered_and_visible_after(
     explained = read_review(answer(store, tmp_path / "explained.duckdb", "explained"), UNIT)
     text = told_first(explained)
     assert rank(explained) > 0
-    assert "Worse, and answered: Too warm in the first 4 hours (explained)" in text
+    points = {one.subject: one.fact for one in discuss.points(explained)}
+    assert "Too warm in the first 4 hours (explained)" in points["Worse, and answered"]
     assert "or got worse" not in text or "Nothing else" in text
     told = plain(of_verdicts.harmed(explained.verdicts[-1]))
     assert told.endswith(": explained on 20 April 2026 by the unit educator: a heater.")

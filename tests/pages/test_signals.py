@@ -71,7 +71,9 @@ def test_a_month_outside_limits_is_a_signal(
         away = 3 * (last - point["centre"]) / (limit - point["centre"])
         assert row["strength"] == pytest.approx(away)
         assert away > 3
-        assert wording.moved_words(row).endswith("outside the limits of chance in Dec 25")
+        assert wording.moved_words({**row, "rate": last}).endswith(
+            "outside the limits of chance in Dec 25"
+        )
 
 
 def test_a_signal_that_ended_is_not_news() -> None:
@@ -146,13 +148,13 @@ def test_of_a_rare_harm_a_long_gap_is_rarer_and_better() -> None:
     """The chart runs from event to event: up is good for a harm, and no percent is said of it."""
     one = rare(2000)
     assert (one.chart_kind, one.period_kind) == ("g", "gap")
-    row = told(one)
+    row = {**told(one), "rate": 0.0}
     assert (row["moved"], row["change"]) == ("rarer", "better")
     words = wording.moved_words(row)
     assert words.startswith("rarer than before: outside the limits of chance")
     assert "%" not in words
     assert told(rare(100))["change"] == "same"
-    assert "%" not in wording.change_sentence(told(rare(100)))
+    assert "%" not in wording.change_sentence({**told(rare(100)), "rate": 0.01})
 
 
 def test_what_got_worse_is_told_before_what_got_better() -> None:

@@ -26,8 +26,8 @@ _TEXT: Final = (14.9, 110)  # height of a line, letters in it
 _SMALL: Final = (13.6, 118)
 _TITLE: Final = (13.6, 24)  # of a measure, in the first table
 _SIGNAL: Final = (13.6, 27)
-_WHAT: Final = (13.6, 45)  # of a record
-_CHECK: Final = (13.6, 36)
+_WHAT: Final = (13.6, 37)  # of a record; the columns have widths of their own on paper
+_CHECK: Final = (13.6, 30)
 _PANEL: Final = (15.8, 38)  # its title
 _FINDING: Final = (13.6, 58)
 _HEAD_PX: Final = 56
@@ -118,4 +118,4 @@ def _point(one: Point) -> float:
 
 def _record(one: RecordRow) -> float:
     what = sum(_tall(words, _WHAT) for words in one["what"])
-    return 5 + max(2 * _SMALL[0], what, _tall("; ".join(one["look_at"]), _CHECK))
+    return 5 + max(3 * _SMALL[0], what, _tall("; ".join(one["look_at"]), _CHECK))
