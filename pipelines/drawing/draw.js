@@ -197,7 +197,8 @@ function opened(block) {
 
 // ---- the form above the panels ------------------------------------------------------------
 const MANY = 6; // fewer panels need no choice
-// A measure that needs nothing and did not move is at rest: its panel waits until someone asks.
+// The panel of a measure that needs nothing and did not move waits until someone asks, and so do
+// those beyond the most pressing few.
 const isAtRest = (panel) => panel.querySelector("h3").dataset.rest === "yes";
 const asked = new Set(); // panels at rest to which a link led
 
@@ -324,9 +325,14 @@ function tellAll(isPicked) {
   const resting = panels.filter(isAtRest).length;
   all.hidden = isPicked || !resting;
   all.setAttribute("aria-expanded", String(Boolean(chosen.all)));
+  // What stays off paper is at rest; the others that wait have something to say.
+  const speaking = panels.filter((one) =>
+    isAtRest(one) && one.querySelector("h3").dataset.paper !== "off").length;
+  const others = `${resting - speaking} that need nothing and did not move`;
   all.textContent = chosen.all
-    ? "Only what needs attention or moved"
-    : `Show the ${resting} that need nothing and did not move`;
+    ? "Only the most pressing"
+    : speaking ? `Show ${speaking} more that moved or need a look, and ${others}`
+    : `Show the ${others}`;
 }
 
 function applyChoice() {

@@ -1,4 +1,4 @@
-"""What a signal's life says: nobody has answered it, explained, accepted, settled."""
+"""What a signal's life says: not explained yet, explained, accepted, settled."""
 
 from typing import Final
 
@@ -10,13 +10,13 @@ from pipelines.reading.life import NEW, NOTHING, LifeRow, LineRow
 from pipelines.words.of_numbers import is_missing
 
 STATE_WORDS: Final = {
-    NEW: "new: nobody has answered it",
-    OPENED: "taken up, not answered yet",
+    NEW: "new: not explained yet",
+    OPENED: "taken up, not explained yet",
     EXPLAINED: "explained",
     ACCEPTED: "accepted as the new level",
     SETTLED: "settled",
 }
-NOBODY: Final = "nobody has answered this yet"
+NOBODY: Final = "not explained yet"
 HOW_TO_ANSWER: Final = (
     "A signal is answered by a dated line under [[signals]] of the unit's file, with a role and a "
     "reason: explained, accepted as the new level, or settled once it is over. Until then the old "
@@ -135,7 +135,7 @@ def short_words(row: MeasureNow) -> str:
         return ""
     last = row["life_last_on"]
     if row["is_left"] and last is not None and not is_missing(last):
-        return f"worse until {last:%b %y}, not answered"
-    return {NEW: "not answered", OPENED: "taken up", ACCEPTED: "accepted"}.get(
+        return f"worse until {last:%b %y}, never explained"
+    return {NEW: "not explained yet", OPENED: "taken up", ACCEPTED: "accepted"}.get(
         row["life_state"], row["life_state"]
     )

@@ -14,7 +14,9 @@ from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
 from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
+    SPACE,
     apart,
+    by_hand,
     count,
     fractions,
     interval,
@@ -225,13 +227,18 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
     return said
 
 
+def rate_words(row: MeasureNow) -> str:
+    """Write the month's percentage; with a decimal where a target not reached would read alike."""
+    rate, target, words = row["rate"], row["target"], percent(row["rate"])
+    is_alike = not is_missing(target) and rate != target and words == percent(target)
+    return f"{by_hand(100 * rate, 1):.1f}{SPACE}%" if is_alike and rate is not None else words
+
+
 def reading(row: MeasureNow) -> str:
     """Say "212 of 236 newborns (90 %)", or why there is no figure."""
     if row["target_state"] in standing.WITHOUT_FIGURE:
         return against_target(row)
-    return (
-        f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({percent(row['rate'])})"
-    )
+    return f"{count(row['numerator'])} of {count(row['counted'])} {noun(row)} ({rate_words(row)})"
 
 
 def not_met(row: MissedRow) -> str:

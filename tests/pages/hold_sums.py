@@ -64,7 +64,7 @@ def hold_worklist(held: Held, found: list[Table], said: list[Said]) -> None:
         ):
             for number in re.findall(pattern, one.words):
                 held.same("records of a tier", one, int(number), len(rows))
-        if "What should not happen, and did: In " in one.words and one.how in {"li", "p"}:
+        if "What should never happen: In " in one.words and one.how in {"li", "p"}:
             _hold_gravest(held, one, now)
 
 
@@ -75,12 +75,13 @@ def _of_caption(found: list[Table], caption: str) -> tuple[dict[str, str], ...]:
 def _hold_gravest(held: Held, one: Said, now: tuple[dict[str, str], ...]) -> None:
     """Each of the gravest: as many as the rows that say so; together no fewer than the records."""
     told = re.search(r"of the month: (.+?)\.(?: Next:|$| Has)", one.words)
-    parts = re.findall(r"(?:^|; )(.+?) \((\d+)\)(?=;|$)", told[1]) if told else []
+    named = re.findall(r"(?:^|; )(.+?) \((\d[^()]*)\)(?=;|$)", told[1]) if told else []
+    parts = [(title, sum(map(int, re.findall(r"\d+", each)))) for title, each in named]
     for title, number in parts:
         rows = [row for row in now if title in row["Why, and what to check"].split("Why it")[0]]
-        held.true("gravest", (one, title), len(rows) <= int(number))
+        held.true("gravest", (one, title), len(rows) <= number)
     if parts and "more" not in (told[1] if told else ""):
-        held.true("gravest in all", one, sum(int(number) for _, number in parts) >= len(now))
+        held.true("gravest in all", one, sum(number for _, number in parts) >= len(now))
 
 
 def hold_targets(held: Held, said: Iterable[Said], found: list[Table]) -> None:

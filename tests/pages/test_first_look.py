@@ -3,6 +3,7 @@
 The bounds are in screens of 1280 x 800 and 390 x 844 px.
 """
 
+import re
 from pathlib import Path
 from typing import Any
 
@@ -22,6 +23,25 @@ def test_a_review_of_every_measure_is_short(browser: Any, whole_review: Path, wi
     assert browser.execute_script("return document.documentElement.scrollHeight") <= most * high
     over = "return document.documentElement.scrollWidth - document.documentElement.clientWidth"
     assert browser.execute_script(over) <= 0
+
+
+def test_few_charts_are_seen_and_the_button_says_what_waits(browser: Any, fake_page: Path) -> None:
+    """However much moved: four charts, and how many of the others have something to say."""
+    set_width(browser, 1280)
+    browser.get(fake_page.as_uri())
+    wait_until_drawn(browser)
+    shown, waiting, speaking = browser.execute_script(
+        """
+        const heads = [...document.querySelectorAll('.panels .panel > h3[id^=m-]')];
+        const waits = heads.filter((one) => one.closest('.panel').hidden);
+        return [heads.length - waits.length, waits.length,
+          waits.filter((one) => one.dataset.paper !== 'off').length];
+        """
+    )
+    assert shown == 4 and speaking
+    words = browser.find_element("css selector", "form.choose [name=all]").text
+    told = [int(number) for number in re.findall(r"\d+", words)]
+    assert told == [speaking, waiting - speaking]
 
 
 def test_measures_at_rest_wait_and_come_at_a_press_or_a_link(

@@ -82,10 +82,10 @@ def test_a_change_that_did_harm_says_both_in_one_line_and_once(harmed: ReviewDat
     title = f"{_titles(harmed)[WORSE]} rose"
     (line,) = [one for one in first.lines(harmed) if title in one.text]
     assert line.subject.startswith("Did it work: ")
-    assert "nobody has answered this yet" in line.fact
-    assert line.step == "Someone answers what got worse."
+    assert "not explained yet" in line.fact
+    assert line.step == "Find out why it got worse, and write it into the unit's file."
     for other in first.lines(harmed)[: first.lines(harmed).index(line)]:
-        assert other.place == "records" or "nobody has answered" in other.fact
+        assert other.place == "records" or "not explained" in other.fact
 
 
 def test_a_quiet_month_names_its_two_weakest_and_two_best(data: ReviewData) -> None:

@@ -25,7 +25,7 @@ from tests.conftest import Built
 from .make_change import MEASURE, START_ON, UNIT, WORSE, edit, make_change_store
 
 MONTHS = pd.date_range("2024-01-01", periods=48, freq="MS")
-NOBODY = "nobody has answered this yet"
+NOBODY = "not explained yet"
 NO_LINES = pd.DataFrame(columns=list(LineRow.__annotations__)).astype(
     {"said_on": "datetime64[ns]", "level_from": "datetime64[ns]"}
 )

@@ -9,6 +9,7 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.definitions.states import state_words
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import GravestRow, MeasureRow, UnitMatterRow
 from pipelines.pages.review.read import ReviewData
@@ -23,6 +24,8 @@ from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
+_STATE: Final = state_words("stacked")
+EXPLAIN: Final = "Find out why it got worse, and write it into the unit's file."
 
 
 @dataclass(frozen=True)
@@ -76,7 +79,7 @@ def sentinel(data: ReviewData) -> list[Point]:
     newborns = found["record_id"].nunique()
     return [
         Point(
-            "What should not happen, and did",
+            "What should never happen",
             f"In {of_numbers.number_of(newborns, 'record')} of the month: {_kinds(data)}.",
             "Has each been read by someone, and reported where local policy asks?",
             RECORDS.id,
@@ -87,15 +90,23 @@ def sentinel(data: ReviewData) -> list[Point]:
 
 
 def _kinds(data: ReviewData) -> str:
-    """Name every measure that it was and in how many newborns; none hides behind "and more"."""
+    """Name every measure that it was and in how many newborns; none hides behind "and more".
+
+    Not documented is told apart: it is not the same as not done.
+    """
     title = dict(
         zip(data.record_measures["measure_id"], data.record_measures["title"], strict=True)
     )
-    newborns = dict[str, set[str]]()
+    states = dict[str, dict[str, set[str]]]()
     for row in rows_of(gravest(data), GravestRow):
-        newborns.setdefault(title[row["measure_id"]], set()).add(row["record_id"])
-    names = [f"{name} ({of_numbers.count(len(of))})" for name, of in newborns.items()]
+        of = states.setdefault(title[row["measure_id"]], {})
+        of.setdefault(_STATE.get(row["state"], ""), set()).add(row["record_id"])
+    names = [f"{name} ({', '.join(_each(of))})" for name, of in states.items()]
     return of_numbers.listed(names, len(names))
+
+
+def _each(of: dict[str, set[str]]) -> list[str]:
+    return [f"{of_numbers.count(len(who))} {state}".strip() for state, who in of.items()]
 
 
 def _luck(data: ReviewData) -> str:
@@ -176,7 +187,7 @@ def changes(data: ReviewData) -> list[Point]:
             of_verdicts.whole(one),
             question,
             SIGNALS.id,
-            "Someone answers what got worse." if one.unanswered else "Look again next month.",
+            EXPLAIN if one.unanswered else "Look again next month.",
             about=of_verdicts.told(one),
             unanswered=frozenset(each.measure_id for each in one.unanswered),
         )
@@ -190,10 +201,10 @@ def left(data: ReviewData) -> list[Point]:
     if not rows:
         return []
     told = [f"{row['title']} ({of_life.short_words(row)})" for row in rows]
-    subject = "Ended, and nobody answered"
+    subject = "Over, and never explained"
     fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
-    question = "Does someone know what it was? One line in the unit's file settles it."
-    step, about = "One line in the unit's file settles it.", _named(rows)
+    question = "Does someone know what it was?"
+    step, about = "Write what it was into the unit's file: one line settles it.", _named(rows)
     return [Point(subject, fact, question, SIGNALS.id, step, about=about)]
 
 

@@ -61,7 +61,7 @@ def _row(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> dict[str, A
         "rank": row["rank"],
         "empty": of_measures.against_target(row) if empty else "",
         "fraction": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",
-        "percent": of_numbers.percent(row["rate"]),
+        "percent": of_measures.rate_words(row),
         "target": of_numbers.percent(row["target"]),
         "last": _share(series, month == data.month - pd.DateOffset(months=1)),
         "year_before": _share(series, month == year_before),

@@ -41,7 +41,7 @@ def _table_row(row: MeasureRow, series: pd.DataFrame) -> dict[str, Any]:
         "rank": row["rank"],
         "empty": of_measures.against_target(row) if row["target_state"] in _EMPTY else "",
         "fraction": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",
-        "percent": of_numbers.percent(row["rate"]),
+        "percent": of_measures.rate_words(row),
         "bar": in_cells.interval_bar(row),
         "bar_text": bar_text,
         "target_words": target,
@@ -165,11 +165,21 @@ MONTH_COLUMNS: Final = (
     "Exclusions",
 )
 
+MOST_OPEN: Final = 4  # charts, so that the page stays short however much moved
+
+
+@kept_on_data
+def _open_at_first(data: ReviewData) -> set[str]:
+    """Return the measures whose charts are seen before anyone asks, the most pressing few."""
+    speaking = [row for row in rows_of(data.measures, MeasureRow) if not is_at_rest(row)]
+    return {row["measure_id"] for row in speaking[:MOST_OPEN]}
+
 
 def panel_head(data: ReviewData, row: MeasureRow) -> PanelHead:
     """Return a measure's heading and its finding in one sentence."""
-    rests = is_at_rest(row)
-    return measure_head(row, of_measures.finding(row, data.month), at_rest=rests, waits=rests)
+    finding = of_measures.finding(row, data.month)
+    waits = row["measure_id"] not in _open_at_first(data)
+    return measure_head(row, finding, at_rest=is_at_rest(row), waits=waits)
 
 
 def panel_foot(data: ReviewData, row: MeasureRow, series: pd.DataFrame) -> Part:
