@@ -79,7 +79,7 @@ def held_quality(page: Node, true: Truth) -> Held:
     held, totals = Held(), flag_totals(true)
     of_values = {kind: number for kind, number in totals.items() if kind != WHOLE}
     for one in statements(page):
-        found = re.match(r"(\d+) flags? on values of (\d+) newborns", one.words)
+        found = re.match(r"(\d+) flags? on values of (\d+) records", one.words)
         if found and one.how == "p":
             held.same("flags in all", one, int(found[1]), sum(of_values.values()))
             held.same("records", one, int(found[2]), sum(true.born.values()))
