@@ -100,7 +100,7 @@ def _hold_causes(held: Held, found: list[Table], of_values: dict[str, int]) -> N
                 told[kind] = int(across[2])
             elif row.get("All"):
                 sums[kind] = sums.get(kind, 0) + int(row["All"])
-                shown = int(row["Last 12 months"])
+                shown = int(next(row[head] for head in row if re.match(r"Last \d+ month", head)))
                 held.true("flags of a year", row["Cause"], shown <= int(row["All"]))
         held.same("flags by kind", table.caption, told, of_values)
         held.same("flags by cause", table.caption, sums, of_values)
@@ -120,6 +120,9 @@ def _hold_to_check(held: Held, page: Node, true: Truth) -> None:
     for table in tables(page):
         if table.section == "check" and "File and line" in table.heads:
             listed += len(table.rows)
+    for one in page.every("p"):  # a long list says how many more there are
+        left = re.match(r"\s*(\d[\d\s]*) more are in the file", one.text())
+        listed += int(re.sub(r"\s", "", left[1])) if left else 0
     held.same("listed to check", "section check", listed, len(waits))
 
 

@@ -78,6 +78,19 @@ def review_of(once: Once, awkward: Awkward) -> Path:
     return once(f"review_{awkward.store.parent.parent.name}_{awkward.unit}", write)
 
 
+def others_of(once: Once, awkward: Awkward) -> dict[str, Path]:
+    """Return the other kinds of page, written once; test_numbers.py reads them too."""
+
+    def write(folder: Path) -> dict[str, Path]:
+        return {
+            "quality": render_quality(awkward.store, awkward.unit, folder / "quality.html"),
+            "fair": render_fair_care(awkward.store, awkward.unit, folder / "fair.html"),
+            "change": render_change(awkward.store, awkward.unit, folder / "change.html"),
+        }
+
+    return once(f"others_{awkward.store.parent.parent.name}_{awkward.unit}", write)
+
+
 @pytest.mark.build
 @pytest.mark.slow
 @pytest.mark.parametrize("awkward", REVIEWS, indirect=True)
@@ -105,12 +118,8 @@ def test_a_meeting_sheet_takes_two_sheets_of_paper(
 @pytest.mark.build
 @pytest.mark.slow
 @pytest.mark.parametrize("awkward", OTHERS, indirect=True)
-def test_the_other_pages_are_written(awkward: Awkward, tmp_path: Path) -> None:
-    for page in (
-        render_quality(awkward.store, awkward.unit, tmp_path / "quality.html"),
-        render_fair_care(awkward.store, awkward.unit, tmp_path / "fair.html"),
-        render_change(awkward.store, awkward.unit, tmp_path / "change.html"),
-    ):
+def test_the_other_pages_are_written(awkward: Awkward, once: Once) -> None:
+    for page in others_of(once, awkward).values():
         assert "About these figures" in page.read_text(encoding="utf-8")
 
 

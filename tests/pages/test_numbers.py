@@ -18,7 +18,7 @@ from .hold_others import held_change, held_quality, held_together
 from .hold_review import held_review, hold_named
 from .make_store import UNIT
 from .read_numbers import Node, read, statements
-from .test_awkward import REVIEWS, Awkward, awkward, review_of
+from .test_awkward import OTHERS, REVIEWS, Awkward, awkward, others_of, review_of
 from .test_index import folder
 from .true_numbers import Truth, truth
 
@@ -36,6 +36,8 @@ STORES = {
     "messy_review": ("synthetic", OWN_UNIT),
     "messy_change": ("synthetic", OWN_UNIT),
     "fake_page": ("fake_store", UNIT),
+    "fake_meeting": ("fake_store", UNIT),
+    "whole_meeting": ("clean", OWN_UNIT),
     "fake_quality": ("fake_store", UNIT),
     "fake_fair": ("fake_fair_store", UNIT),
     "fake_change": ("fake_change_store", UNIT),
@@ -112,6 +114,17 @@ def test_an_awkward_store_is_reported_right(awkward: Awkward, once: Once) -> Non
     true = truth_once(awkward.store, awkward.unit)
     assert_held(held_alone(page), words=100)
     assert_held(held_review(page, true, true.months[-1]), percent=10, parts_of_all=10)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("awkward", OTHERS, indirect=True)
+def test_the_other_pages_of_an_awkward_store_are_right(awkward: Awkward, once: Once) -> None:
+    pages = {kind: read_once(path) for kind, path in others_of(once, awkward).items()}
+    true = truth_once(awkward.store, awkward.unit)
+    for page in pages.values():
+        assert_held(held_alone(page), words=50)
+    assert_held(held_quality(pages["quality"], true), flags_in_all=1, to_check=1)
+    assert_held(held_change(pages["change"], true))
 
 
 @pytest.mark.parametrize("name", ["change_study", "fake_change", "messy_change"])
