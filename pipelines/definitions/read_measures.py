@@ -45,7 +45,9 @@ KINDS = {
 }
 ITEM_KINDS = ("episode", "finding", "observation", "dose")
 DIRECTIONS = ("higher", "lower", "neither")
-MISSING = ("not_met", "left_out")
+# What becomes of the undocumented and unusable: against the rate, or out of it.
+UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT = "not_met", "left_out"
+MISSING = (UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT)
 STATUSES = ("published", "local")
 # Standard exclusion -> (the newborn's minute from which it holds, or null for never; its words).
 STANDARD_EXCLUSIONS = {

@@ -12,6 +12,7 @@ from typing import Final
 import numpy as np
 import pandas as pd
 
+from pipelines.definitions.read_measures import UNKNOWN_LEFT_OUT, UNKNOWN_NOT_MET
 from pipelines.reading.frames import InfoRow
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Effect, Span
@@ -32,10 +33,9 @@ NOT_ANALYSED: Final = "not_analysed"
 SAME_MONTH_POLICY: Final = "same_month_policy"  # beside the reasons of ``interrupted``
 NO_ROWS: Final = "no_rows"
 
-# How newborns that are not documented, or recorded unusably, are counted.
+# How newborns that are not documented, or recorded unusably, are counted; beside these two ways as
+# a measure may have it (UNKNOWN_LEFT_OUT, UNKNOWN_NOT_MET).
 AS_MEASURED: Final = "as_measured"
-UNKNOWN_LEFT_OUT: Final = "left_out"
-UNKNOWN_NOT_MET: Final = "not_met"
 UNKNOWN_MET: Final = "met"
 SHARE_UNKNOWN: Final = "unknown"  # not the measure, but the share of them
 

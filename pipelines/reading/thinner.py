@@ -12,12 +12,11 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.definitions.read_measures import UNKNOWN_LEFT_OUT
 from pipelines.reading.signals import MovedRow
 from pipelines.reading.small_numbers import CHANGE_LEVEL
 from pipelines.statistics.intervals import difference
 from pipelines.statistics.over_time import BETTER, OverTime
-
-LEFT_OUT: Final = "left_out"  # of a measure: the undocumented are in no rate
 
 
 class ThinnerRow(TypedDict):
@@ -56,7 +55,7 @@ def thinner(
     for row in rows_of(moved, _Told):
         over = over_time.get(row["measure_id"])
         told = _NOT_THINNER
-        if over is not None and row["change"] == BETTER and row["missing"] == LEFT_OUT:
+        if over is not None and row["change"] == BETTER and row["missing"] == UNKNOWN_LEFT_OUT:
             told = _of(row, over, by_measure[row["measure_id"]])
         found.append({"measure_id": row["measure_id"], **told})
     types = {name: "datetime64[ns]" if name == "thinner_from" else "float64" for name in names}

@@ -14,9 +14,7 @@ from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
 from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
-    SPACE,
     apart,
-    by_hand,
     count,
     fractions,
     interval,
@@ -173,9 +171,7 @@ def thinner_words(row: MeasureNow) -> str:
 
 
 def thinner_sentence(row: MeasureNow) -> str:
-    """Say it with what it could hide; a sentence of its own, or empty."""
-    if not is_thinner(row):
-        return ""
+    """Say it with what it could hide, of a measure of which it is so; a sentence of its own."""
     return (
         f"But {thinner_words(row)}. It may be the charting that moved and not the care: with poor "
         f"results behind the extra gaps it is {percent(row['rate_if_poor'])}."
@@ -229,9 +225,7 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
 
 def rate_words(row: MeasureNow) -> str:
     """Write the month's percentage; with a decimal where a target not reached would read alike."""
-    rate, target, words = row["rate"], row["target"], percent(row["rate"])
-    is_alike = not is_missing(target) and rate != target and words == percent(target)
-    return f"{by_hand(100 * rate, 1):.1f}{SPACE}%" if is_alike and rate is not None else words
+    return apart(row["rate"], row["target"])[0]
 
 
 def reading(row: MeasureNow) -> str:

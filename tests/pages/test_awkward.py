@@ -56,6 +56,10 @@ class Awkward:
     store: Path
     unit: str
 
+    @property
+    def name(self) -> str:
+        return f"{self.store.parent.parent.name}_{self.unit}"
+
 
 # Seed and unit; each kind of page meets both seeds and, in all, every unit.
 REVIEWS = ((4, "quillmere"), (4, "tansy_ridge"), (5, "minutes_of_quillmere"))
@@ -75,7 +79,7 @@ def review_of(once: Once, awkward: Awkward) -> Path:
     def write(folder: Path) -> Path:
         return render_review(awkward.store, awkward.unit, None, folder / "review.html")
 
-    return once(f"review_{awkward.store.parent.parent.name}_{awkward.unit}", write)
+    return once(f"review_{awkward.name}", write)
 
 
 def others_of(once: Once, awkward: Awkward) -> dict[str, Path]:
@@ -88,7 +92,7 @@ def others_of(once: Once, awkward: Awkward) -> dict[str, Path]:
             "change": render_change(awkward.store, awkward.unit, folder / "change.html"),
         }
 
-    return once(f"others_{awkward.store.parent.parent.name}_{awkward.unit}", write)
+    return once(f"others_{awkward.name}", write)
 
 
 @pytest.mark.build

@@ -19,7 +19,7 @@ from pipelines.pages.review.page import REVIEW
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.reading import standing
 
-from .make_change import WORSE, make_change_store
+from .make_change import WORSE
 from .make_store import UNIT
 
 
@@ -29,9 +29,9 @@ def data(fake_store: Path) -> ReviewData:
 
 
 @pytest.fixture(scope="module")
-def harmed(tmp_path_factory: pytest.TempPathFactory) -> ReviewData:
+def harmed(fake_change_store: Path) -> ReviewData:
     """A change that worked, and made a balancing measure worse."""
-    return read_review(make_change_store(tmp_path_factory.mktemp("head") / "store.duckdb"), UNIT)
+    return read_review(fake_change_store, UNIT)
 
 
 def quiet(data: ReviewData) -> ReviewData:

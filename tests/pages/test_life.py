@@ -22,7 +22,7 @@ from pipelines.reading.life import LineRow
 from pipelines.words import of_verdicts
 from tests.conftest import Built
 
-from .make_change import MEASURE, START_ON, UNIT, WORSE, edit, make_change_store
+from .make_change import MEASURE, START_ON, UNIT, WORSE, edit
 
 MONTHS = pd.date_range("2024-01-01", periods=48, freq="MS")
 NOBODY = "not explained yet"
@@ -171,8 +171,8 @@ def test_drawn_harms_are_found_and_stay_found() -> None:
 
 
 @pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return make_change_store(tmp_path_factory.mktemp("life") / "store.duckdb")
+def store(fake_change_store: Path) -> Path:
+    return fake_change_store
 
 
 def answer(made: Path, path: Path, step: str, level_from: str | None = None) -> Path:

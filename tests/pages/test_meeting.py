@@ -20,7 +20,7 @@ from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.records import records_to_read
 from pipelines.words.caution import CLOSING
 
-from .make_change import WORSE, make_change_store
+from .make_change import WORSE
 from .make_store import UNIT
 from .test_print import RECORD, text_of
 from .visit import Visit, open_page, printed
@@ -35,9 +35,9 @@ def data(fake_store: Path) -> ReviewData:
 
 
 @pytest.fixture(scope="module")
-def harmed(tmp_path_factory: pytest.TempPathFactory) -> ReviewData:
+def harmed(fake_change_store: Path) -> ReviewData:
     """A change that worked, and made a balancing measure worse."""
-    return read_review(make_change_store(tmp_path_factory.mktemp("meet") / "store.duckdb"), UNIT)
+    return read_review(fake_change_store, UNIT)
 
 
 def shown(page: Path) -> str:

@@ -5,12 +5,11 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
+from pipelines.definitions.read_measures import UNKNOWN_LEFT_OUT, UNKNOWN_NOT_MET
 from pipelines.reading.before_after import (
     BEFORE,
     NOT_ANALYSED,
-    UNKNOWN_LEFT_OUT,
     UNKNOWN_MET,
-    UNKNOWN_NOT_MET,
     Study,
     counts,
     month_at,
@@ -86,7 +85,7 @@ def _other_counts(one: Study) -> Iterator[Line]:
         UNKNOWN_NOT_MET: "Not documented or unusable counted as not met",
         UNKNOWN_MET: "Not documented or unusable counted as met",
     }
-    own = UNKNOWN_LEFT_OUT if missing == "left_out" else UNKNOWN_NOT_MET
+    own = UNKNOWN_LEFT_OUT if missing == UNKNOWN_LEFT_OUT else UNKNOWN_NOT_MET
     unknown = one.months["not_documented"] + one.months["unusable"]
     for how, name in names.items():
         if how != own and unknown.sum() > 0:

@@ -15,13 +15,8 @@ from typing import Any, Final
 from pipelines.base.errors import LanugoError, StoreError
 from pipelines.base.whole_files import write_whole
 from pipelines.pages.index.read import (
-    CHANGE,
-    FAIR,
     INDEX,
     KINDS,
-    MEETING,
-    QUALITY,
-    REVIEW,
     Planned,
     Written,
     others_of,
@@ -32,10 +27,6 @@ from pipelines.pages.shell.page import Opened, Other
 from pipelines.pages.shell.render import Say
 
 AT_ONCE: Final = 2
-
-
-# What takes longest begins first, so that no process is left alone with it at the end.
-LONGEST_FIRST: Final = (FAIR, REVIEW, MEETING, CHANGE, QUALITY)
 
 
 def _write(
@@ -65,10 +56,12 @@ def _instead(page: Planned, others: Sequence[Other], out: Path, error: StoreErro
 
 
 def _read_alike(pages: Sequence[Planned]) -> list[list[Planned]]:
-    """Return the pages in groups that show the same data, what takes longest first."""
-    ordered = sorted(pages, key=lambda one: LONGEST_FIRST.index(one.kind))
+    """Return the pages in groups that show the same data.
+
+    What takes longest begins first, so that no process is left alone with it at the end.
+    """
     groups: dict[object, list[Planned]] = defaultdict(list)
-    for one in ordered:
+    for one in sorted(pages, key=lambda one: -KINDS[one.kind].weight):
         groups[KINDS[one.kind].open, one.unit, one.which].append(one)
     return list(groups.values())
 

@@ -26,47 +26,56 @@ class Kind:
     """A kind of page: its words, what it answers, how it is read and written.
 
     ``open``: store, unit, and which month (a review) or change (a study) in; ``write``: the page
-    that was read, the file, what says each step.
+    that was read, the file, what says each step. ``weight``: how long that takes, beside the
+    other kinds. ``is_of_a_month``: its page is of one month.
     """
 
     words: str
     answers: str
     open: Callable[[Path, str, str | None], Opened[Any]]
     write: Callable[[Opened[Any], Path, Say], Path]
+    weight: int
+    is_of_a_month: bool = False
 
 
 REVIEW, MEETING, QUALITY, FAIR, CHANGE = "review", "meeting", "quality", "fair", "change"
-OF_A_MONTH: Final = (REVIEW, MEETING)
 KINDS: Final[Mapping[str, Kind]] = {
     REVIEW: Kind(
         "Monthly review",
         "What needs attention, what moved, which records to read",
         open_review,
         write_review,
+        weight=5,
+        is_of_a_month=True,
     ),
     MEETING: Kind(
         "Meeting sheet",
         "What to carry into the meeting: two sheets of paper, and a text for a mail",
         open_review,
         write_meeting,
+        weight=1,
+        is_of_a_month=True,
     ),
     CHANGE: Kind(
         "Change",
         "What a change did, and whether it did harm",
         open_change,
         write_change,
+        weight=4,
     ),
     QUALITY: Kind(
         "Data quality",
         "Whether the figures can be trusted, and where charting has gaps",
         lambda store, unit, _: open_quality(store, unit),
         write_quality,
+        weight=3,
     ),
     FAIR: Kind(
         "Fair care",
         "How care differs between groups of families",
         lambda store, unit, _: open_fair(store, unit),
         write_fair,
+        weight=9,
     ),
 }
 
@@ -114,7 +123,7 @@ def planned(
             if kind == CHANGE:
                 found += [_study(unit, row) for row in log]
             else:
-                which = month if kind in OF_A_MONTH else None
+                which = month if KINDS[kind].is_of_a_month else None
                 found.append(Planned(kind, unit, which, f"{kind}_{unit}.html", words))
     return found
 

@@ -5,7 +5,7 @@ from typing import Any
 
 from pipelines.drawing import theme
 from pipelines.drawing.packed import POLICY
-from pipelines.pages.index.read import KINDS, OF_A_MONTH, REVIEW, Planned, Written
+from pipelines.pages.index.read import KINDS, REVIEW, Planned, Written
 from pipelines.pages.shell.markup import part
 from pipelines.pages.shell.page import Other
 from pipelines.words.caution import CLOSING, PAGE_KIND
@@ -32,7 +32,7 @@ def _entry(one: Written) -> dict[str, str]:
     told = KINDS[one.page.kind].answers
     if one.head is None:
         told = f"Could not be written: {one.why_not}"
-    when = one.head.when if one.head and one.page.kind in OF_A_MONTH else ""
+    when = one.head.when if one.head and KINDS[one.page.kind].is_of_a_month else ""
     return {"file": one.page.file, "words": f"{one.page.words} {when}".strip(), "told": told}
 
 

@@ -6,6 +6,7 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.base.kept import kept_on_data
 from pipelines.pages.review import discuss
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.discuss import Point
@@ -31,6 +32,7 @@ def lines(data: ReviewData) -> list[Line]:
     return [*shown, Line("Can the figures be trusted", sentences.trust(data), QUALITY.id)]
 
 
+@kept_on_data
 def ranked(data: ReviewData) -> list[Point]:
     """Return the points from which the lines are taken, the gravest first.
 
