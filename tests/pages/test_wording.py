@@ -82,6 +82,25 @@ def test_sentences_carry_their_numbers(data: review.ReviewData) -> None:
     assert f"{of_numbers.count(usable)} of {of_numbers.count(needed)}" in sentences.trust(data)
 
 
+@pytest.mark.parametrize(
+    ("rate", "target", "expected"),
+    [
+        (206 / 230, 0.9, "89.6 %"),  # both would read 90 %
+        (0.9, 0.9, "90 %"),
+        (206 / 230, 0.95, "90 %"),
+        (206 / 230, None, "90 %"),
+        (None, 0.9, of_numbers.NONE),
+    ],
+)
+def test_a_percent_short_of_its_target_does_not_read_like_it(
+    data: review.ReviewData, rate: float | None, target: float | None, expected: str
+) -> None:
+    """Worked by hand."""
+    row = rows_of(data.measures.head(1), MeasureRow)[0]
+    row["rate"], row["target"] = rate, target
+    assert of_measures.rate_words(row).replace(of_numbers.SPACE, " ") == expected
+
+
 def test_groups_follow_the_nurse_and_urgent_rows_come_first(data: review.ReviewData) -> None:
     groups = list(dict.fromkeys(data.measures["group_name"]))
     assert groups == [name for name in review.GROUPS if name in groups]
