@@ -9,6 +9,7 @@ from expectations.check import find
 from expectations.prepare import prepare
 from expectations.rules_of_values import Cells, Example, Rule, read_rules
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.laid_out import kept_last, undone
 from pipelines.definitions.own_files import OwnFile
 from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.stages.judged import masks
@@ -17,6 +18,14 @@ from pipelines.stages.typed.tables import create_typed_tables
 EXAMPLE_UNIT = "example_unit"
 USUAL_MONTH = "2025-03-01"  # so that an example need not say when a newborn was born
 _FOUND = ("record_id", "column_name", "severity", "explanation", "suggestion")
+
+
+@kept_last
+def _ground(contract: Contract) -> duckdb.DuckDBPyConnection:
+    """Return the empty tables in which every example is laid."""
+    connection = duckdb.connect(config={"threads": 1})  # of a few rows, threads only cost
+    create_typed_tables(connection, contract)
+    return connection
 
 
 def run_example(
@@ -31,8 +40,7 @@ def run_example(
     Columns: record_id, column_name, severity, explanation, suggestion.
     """
     contract = contract or read_contract()
-    with duckdb.connect() as connection:
-        create_typed_tables(connection, contract)
+    with undone(_ground(contract)) as connection:
         give_rows(connection, example.given)
         _give_text(connection, example.text, contract)
         masks.start(connection)

@@ -72,11 +72,14 @@ def prepare(
 
 def has_table(connection: duckdb.DuckDBPyConnection, schema: str, name: str) -> bool:
     """Whether ``schema.name`` can be read; ``schema`` may be an attached database."""
-    try:
-        connection.execute(f"select 1 from {schema}.{name} limit 0")
-    except duckdb.CatalogException:
-        return False
-    return True
+    # Asked, not tried: inside a transaction a failed statement would end everything.
+    found = connection.execute(
+        "select 1 from (select schema_name as schema, table_name as name, database_name from "
+        "duckdb_tables() union all select schema_name, view_name, database_name from "
+        "duckdb_views()) where $1 in (schema, database_name) and name = $2",
+        [schema, name],
+    )
+    return found.fetchone() is not None
 
 
 def units_of(connection: duckdb.DuckDBPyConnection) -> list[str]:

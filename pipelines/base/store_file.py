@@ -16,6 +16,9 @@ from pipelines.base.sql import quote
 STORE_VERSION = "5"
 PREVIOUS = "previous"  # the name under which a build sees the store it will replace
 _SCRATCH_PREFIX = ".building-"
+# Exports smaller than this (about a thousand newborns) are built on one thread: sharing out a
+# few rows costs more processor time than it saves (python -m tests.benchmark.small_build).
+_SMALL_BYTES = 1_000_000
 
 
 def _harden(connection: duckdb.DuckDBPyConnection, folders: Sequence[Path]) -> None:
@@ -54,10 +57,13 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
     try:
         built = scratch / "store.duckdb"
         # One checkpoint at the end: nobody reads a store that is half built.
-        connection = duckdb.connect(
-            str(built),
-            config={"temp_directory": str(scratch / "spill"), "checkpoint_threshold": "1TB"},
-        )
+        config: dict[str, str | bool | int | float | list[str]] = {
+            "temp_directory": str(scratch / "spill"),
+            "checkpoint_threshold": "1TB",
+        }
+        if _are_small(readable):
+            config["threads"] = 1
+        connection = duckdb.connect(str(built), config=config)
         try:
             connection.execute(f"attach {quote(str(scratch / 'raw.duckdb'))} as raw")
             if _can_be_read(path):
@@ -71,6 +77,11 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         built.replace(path)  # os.replace: readers see the old store or the new, never a part
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
+
+
+def _are_small(folders: Sequence[Path]) -> bool:
+    files = [file for folder in folders if folder.is_dir() for file in folder.iterdir()]
+    return sum(file.stat().st_size for file in files if file.is_file()) < _SMALL_BYTES
 
 
 def _can_be_read(path: Path) -> bool:

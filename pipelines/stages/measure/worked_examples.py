@@ -8,6 +8,7 @@ import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import read_pipe_table
+from pipelines.base.laid_out import kept_last, undone
 from pipelines.base.sql import MART, fixed_sql
 from pipelines.definitions.finding_tiers import fill_tiers
 from pipelines.definitions.policy import in_force
@@ -43,41 +44,68 @@ def _unit(measure: Measure, policy: Mapping[str, Any] | Sequence[Mapping[str, An
     return Unit(_UNIT, _UNIT, "minutes", None, (), False, (), {}, policies, ())
 
 
+@kept_last
+def _ground(contract: Contract) -> duckdb.DuckDBPyConnection:
+    """Return the empty tables in which every example is laid."""
+    connection = duckdb.connect(config={"threads": 1})  # of a few rows, threads only cost
+    create_typed_tables(connection, contract)
+    connection.execute("create schema judged; create schema mart")
+    for table in contract:
+        connection.execute(
+            f"create table judged.{table} as "
+            f"select * exclude (unreadable, unmapped), cast([] as varchar[]) as unusable "
+            f"from typed.{table}"
+        )
+    create_measure_tables(connection)
+    return connection
+
+
 def _columns(connection: duckdb.DuckDBPyConnection, table: str) -> dict[str, str]:
     rows = connection.execute(f"describe judged.{table}").fetchall()
     return {str(row[0]): str(row[1]) for row in rows}
 
 
+def _cells(rows: Sequence[Row], table: str, ids: Mapping[str, int]) -> dict[str, list[str | None]]:
+    """Return the cells by column; a pipe table gives each of its rows the same columns."""
+    records = [str(row["record_id"]) for row in rows]
+    for record_id in records:
+        if record_id not in ids:
+            raise DeclarationError(f"example: '{record_id}' is not in given.admission.")
+    every: dict[str, list[str | None]] = {
+        "row_id": [str(place) for place in range(1, len(rows) + 1)],
+        "newborn_id": [str(ids[record_id]) for record_id in records],
+        "unit": [_UNIT] * len(rows),
+        "unusable": [None] * len(rows),
+    }
+    for name, usual in (_DEFAULTS if table == "admission" else {}).items():
+        every[name] = [usual] * len(rows)
+    return {**every, **{name: [row[name] for row in rows] for name in rows[0]}}
+
+
 def _insert(
     connection: duckdb.DuckDBPyConnection, table: str, rows: Sequence[Row], ids: Mapping[str, int]
 ) -> None:
-    columns = _columns(connection, table)
-    for place, row in enumerate(rows, start=1):
-        record_id = str(row["record_id"])
-        if record_id not in ids:
-            raise DeclarationError(f"example: '{record_id}' is not in given.admission.")
-        head: Row = {
-            "row_id": str(place),
-            "newborn_id": str(ids[record_id]),
-            "unit": _UNIT,
-            "unusable": None,
-        }
-        cells = {**head, **(_DEFAULTS if table == "admission" else {}), **row}
-        for name in cells:
-            if name not in columns:
-                raise DeclarationError(
-                    f"example: table '{table}' has no column '{name}'.{nearest(name, columns)}"
-                )
-        values = ", ".join(
-            f"coalesce(string_split(replace(?, ' ', ''), ','), [])::{columns[name]}"
-            if name == "unusable"
-            else f"cast(? as {columns[name]})"
-            for name in cells
-        )
-        connection.execute(
-            f"insert into judged.{table} ({', '.join(cells)}) values ({values})",
-            list(cells.values()),
-        )
+    if not rows:
+        return
+    columns, cells = _columns(connection, table), _cells(rows, table, ids)
+    for name in cells:
+        if name not in columns:
+            raise DeclarationError(
+                f"example: table '{table}' has no column '{name}'.{nearest(name, columns)}"
+            )
+    given = ", ".join(
+        f"unnest(${place}::varchar[]) as {name}" for place, name in enumerate(cells, 1)
+    )
+    values = ", ".join(
+        f"coalesce(string_split(replace({name}, ' ', ''), ','), [])::{columns[name]}"
+        if name == "unusable"
+        else f"cast({name} as {columns[name]})"
+        for name in cells
+    )
+    connection.execute(
+        f"insert into judged.{table} ({', '.join(cells)}) select {values} from (select {given})",
+        list(cells.values()),
+    )
 
 
 def run_example(
@@ -96,25 +124,17 @@ def run_example(
             raise DeclarationError(
                 f"{measure.where} example: there is no table '{name}'.{nearest(name, contract)}"
             )
-    with duckdb.connect() as connection:
-        unit = _unit(measure, example.get("policy", {}))
-        create_typed_tables(connection, contract)
+    unit = _unit(measure, example.get("policy", {}))
+    with undone(_ground(contract)) as connection:
         fill_tiers(connection, [unit])
-        connection.execute("create schema judged; create schema mart")
         ids = {
             str(row["record_id"]): place
             for place, row in enumerate(given.get("admission", []), start=1)
         }
         for table in contract:
-            connection.execute(
-                f"create table judged.{table} as "
-                f"select * exclude (unreadable, unmapped), cast([] as varchar[]) as unusable "
-                f"from typed.{table}"
-            )
             _insert(connection, table, given.get(table, []), ids)
         for name in MART:
             connection.execute(fixed_sql(f"stages/mart/{name}"))
-        create_measure_tables(connection)
         run_measure(connection, in_force([unit], [measure]), measure)
         frame = connection.execute(
             "select record_id, measure_id, item, state::varchar as state, minutes, reason "
