@@ -14,6 +14,7 @@ import duckdb
 import pytest
 
 from pipelines.base.errors import DeclarationError
+from pipelines.definitions.parameters import change_words, parameter_words
 from pipelines.definitions.policy import check_policies, periods
 from pipelines.definitions.read_measures import Measure, read_measures
 from pipelines.definitions.read_units import EARLIEST, Policy, find_unit
@@ -88,8 +89,8 @@ def test_charts_break_where_the_profile_changes(tmp_path: Path) -> None:
         "select measure_id, start_on, words from policy_break order by measure_id, start_on"
     ).fetchall()
     words = {
-        dt.date(2025, 12, 16): "local policy: universal_profile from true to false",
-        dt.date(2026, 3, 17): "local policy: universal_profile from false to true",
+        dt.date(2025, 12, 16): "local policy: vaccine at birth for every newborn from yes to no",
+        dt.date(2026, 3, 17): "local policy: vaccine at birth for every newborn from no to yes",
     }
     assert breaks == [
         (measure_id, start, words[start])
@@ -216,3 +217,19 @@ def test_cold_at_arrival_begins_where_the_range_does() -> None:
     assert cold_factors.BANDS["colder"].endswith(
         f"below {bands['mild'].at_least:.1f} \N{DEGREE SIGN}C"
     )
+
+
+def test_what_a_chart_says_of_a_policy_is_in_words() -> None:
+    """A reader of a chart has never seen the name of a parameter."""
+    named = {name for measure in read_measures().values() for name in measure.numbers}
+    assert named - {"listed"} <= set(parameter_words())
+    assert change_words("at_most", 60.0, 30) == "time allowed from 60 min to 30 min"
+    assert change_words("target", 0.9, 0.95) == "target from 90 % to 95 %"
+    assert change_words("at_most", None, 1440) == "time allowed from none to 24 hours"
+    assert change_words("lower_edge_c", 36.5, 36) == "lower edge of the range from 36.5 °C to 36 °C"
+    assert change_words("of_our_own", 1, 2) == "of our own from 1 to 2"
+
+
+def test_no_words_are_kept_for_a_number_that_is_gone() -> None:
+    named = {name for measure in read_measures().values() for name in measure.numbers}
+    assert set(parameter_words()) <= named

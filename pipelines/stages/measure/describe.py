@@ -8,6 +8,7 @@ from pipelines.base.hashes import file_hash
 from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.leading import leading_ids
 from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
+from pipelines.definitions.parameters import change_words
 from pipelines.definitions.policy import InForce, result_ids
 from pipelines.definitions.read_measures import Band, Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
@@ -70,7 +71,7 @@ def _policy_rows(
                     for measure_id in measure.result_ids
                 ]
                 changed = [
-                    f"{key} from {_plain(before[key])} to {_plain(value)}"
+                    change_words(key, before[key], value)
                     for key, value in numbers.items()
                     # Who reads a record changes no number, so no chart breaks there.
                     if start != EARLIEST and key != "listed" and before.get(key) != value

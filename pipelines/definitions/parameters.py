@@ -1,0 +1,58 @@
+"""What has changed where a unit changes one of its numbers, in words for a page."""
+
+import tomllib
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+
+from pipelines.definitions.measure_words import plain_number
+
+_FILE = Path(__file__).with_name("parameters.toml")
+# The end of a number's name -> what is written behind the number. The longest end is found first.
+_ENDS = {
+    "_mg_per_kg": "mg/kg",
+    "_minutes": "min",
+    "at_least": "min",
+    "at_most": "min",
+    "_seconds": "s",
+    "_weeks": "weeks",
+    "_mg": "mg",
+    "_c": "°C",
+    "_g": "g",
+}
+_SHARES = {"target", "share_needed", "tolerance"}
+
+
+@cache
+def parameter_words() -> Mapping[str, str]:
+    """Return name of a number -> what it is called on a page (``parameters.toml``)."""
+    return dict(tomllib.loads(_FILE.read_text(encoding="utf-8")))
+
+
+def change_words(name: str, before: object, after: object) -> str:
+    """Say that the number ``name`` has changed.
+
+    >>> change_words("at_most", 60.0, 30)
+    'time allowed from 60 min to 30 min'
+    >>> change_words("universal_profile", True, False)
+    'vaccine at birth for every newborn from yes to no'
+    """
+    called = parameter_words().get(name, name.replace("_", " "))
+    return f"{called} from {_said(name, before)} to {_said(name, after)}"
+
+
+def _said(name: str, value: object) -> str:
+    if value is None or value == "":
+        return "none"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if not isinstance(value, int | float):
+        return str(value)
+    if name in _SHARES:
+        return f"{plain_number(round(value * 100, 9))} %"
+    if name not in parameter_words():
+        return plain_number(value)
+    unit = next((said for end, said in _ENDS.items() if name.endswith(end)), "")
+    if unit == "min" and value >= 120 and value % 60 == 0:
+        value, unit = value / 60, "hours"
+    return f"{plain_number(value)} {unit}".rstrip()
