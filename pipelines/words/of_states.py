@@ -16,7 +16,7 @@ FLAG_KINDS: Final = {
 }
 RULE_WORDS: Final = {
     rules.OUTSIDE: "outside the limits of chance",
-    rules.TOGETHER: "six together outside the limits of chance",
+    rules.TOGETHER: "six in a row, added up, outside the limits of chance",
     rules.SHIFT: "a run on one side of the middle",
     rules.TREND: "seven in a row one way",
     rules.LONGEST_RUN: "a long run on one side of the median",
@@ -27,7 +27,7 @@ RULE_WORDS: Final = {
 # The same where room is scarce: inside a picture.
 SHORT_RULE: Final = {
     rules.OUTSIDE: "outside limits",
-    rules.TOGETHER: "six together outside",
+    rules.TOGETHER: "six added up, outside",
     rules.SHIFT: "run on one side",
     rules.TREND: "seven one way",
     rules.LONGEST_RUN: "long run",
