@@ -50,9 +50,9 @@ GLOSSARY: Final = {
     "it is now; new limits begin with the month that was named",
     "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "
     "one of the stated rules speaks on the chart of the measure",
-    "signal": "a rule that speaks: a month outside the limits; six months in a row, added up, outside; a run "
-    "on one side of the middle that chance gives less than once in 256; seven in a row rising or "
-    "falling; without limits, a long run or few crossings of the median",
+    "signal": "a rule that speaks: a month outside the limits; six months in a row, added up, "
+    "outside; a run on one side of the middle that chance gives less than once in 256; seven in a "
+    "row rising or falling; without limits, a long run or few crossings of the median",
     "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "
     "met it",
     "unusable": "recorded, but without a believable time or value",
