@@ -206,12 +206,13 @@ def _binomial(columns: Floats, series: Series) -> Any:
     and errors come out far too small. The dispersion is left to the caller: while it is part of
     the fit, months that are perfectly even never converge.
     """
-    import statsmodels.api as sm
+    from statsmodels.genmod.families import Binomial
+    from statsmodels.genmod.generalized_linear_model import GLM
 
-    glm = sm.GLM(
+    glm = GLM(
         series.events / series.total,
         columns,
-        family=sm.families.Binomial(),
+        family=Binomial(),
         var_weights=series.total,
     )
     with warnings.catch_warnings():
