@@ -52,14 +52,14 @@ STATUSES = ("published", "local")
 # Standard exclusion -> (the newborn's minute from which it holds, or null for never; its words).
 STANDARD_EXCLUSIONS = {
     "stillborn": ("if(not newborn.live_birth, -1, null)", "stillborn"),
-    "died": ("newborn.died_minutes", "died before the window closed"),
-    "comfort_care": ("newborn.comfort_care_minutes", "comfort care before the window closed"),
-    "transferred": ("newborn.transfer_minutes", "transferred before the window closed"),
+    "died": ("way.died_minutes", "died before the window closed"),
+    "comfort_care": ("way.comfort_care_minutes", "comfort care before the window closed"),
+    "transferred": ("way.moved_minutes", "transferred before the window closed"),
     "born_elsewhere": (
-        "if(newborn.birth_place in ('before_arrival', 'other_site'), -1, null)",
+        "if(way.born <> 'here', -1, null)",
         "born elsewhere",
     ),
-    "cooling": ("newborn.cooling_minutes", "cooled before the window closed"),
+    "cooling": ("way.cooling_minutes", "cooled before the window closed"),
 }
 WINDOW_KEYS = ("at_least", "at_most")
 _NEEDED = {

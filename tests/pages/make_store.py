@@ -349,7 +349,7 @@ _BLANK = {
     **dict.fromkeys(("birth_hour", "birth_weekday", "gestational_age_days"), "integer"),
     **dict.fromkeys(
         ("room_temperature_c", "maternal_temperature_c", "arrival_minutes",
-         "leave_birth_room_minutes", "died_minutes", "transfer_minutes", "discharge_minutes"),
+         "leave_birth_room_minutes", "discharge_minutes"),
         "double"),
     "unusable": "varchar[]",
 }  # fmt: skip
@@ -360,6 +360,8 @@ def _add_blank(store: duckdb.DuckDBPyConnection) -> None:
         store.execute(f"alter table newborn add column {name} {kind}")
     store.execute(
         """
+        create table way as
+            select newborn_id, null::double as here_until_minutes from newborn;
         create table cause_review (unit varchar, record_id varchar, cause varchar);
         create table spread (measure_id varchar, unit varchar, period_kind varchar,
             period_start date, stratifier varchar, stratum varchar, measured bigint,

@@ -115,7 +115,7 @@ comfort      | exclusion      | comfort care before the window closed
 select
     examination.newborn_id as newborn_id,
     if(
-        went_home.home_minutes < setting.day_stay_minutes, 'stayed less than 24 hours', null
+        way.home_minutes < setting.day_stay_minutes, 'stayed less than 24 hours', null
     ) as exclusion,
     examination.not_done_reason as not_done_reason,
     examination.is_documented as is_documented,
@@ -123,5 +123,5 @@ select
     examination.minutes as minutes,
 from care_once as examination
 inner join setting on setting.newborn_id = examination.newborn_id
-left join went_home on went_home.newborn_id = examination.newborn_id
+inner join mart.way as way on way.newborn_id = examination.newborn_id
 where examination.kind = 'examination'

@@ -174,8 +174,8 @@ probe     | not_documented
 select
     newborn.newborn_id as newborn_id,
     if(
-        newborn.cooling_minutes < setting.at_most
-        and not coalesce(reading.minutes < newborn.cooling_minutes, false),
+        way.cooling_minutes < setting.at_most
+        and not coalesce(reading.minutes < way.cooling_minutes, false),
         'cooling',
         null
     ) as exclusion,
@@ -184,4 +184,5 @@ select
     reading.minutes as minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
+inner join mart.way as way on way.newborn_id = newborn.newborn_id
 inner join first_body_temperature as reading on reading.newborn_id = newborn.newborn_id

@@ -205,5 +205,5 @@ select
 from risks
 inner join setting on setting.newborn_id = risks.newborn_id
 left join readings on readings.newborn_id = risks.newborn_id
-left join moved_away as moved on moved.newborn_id = risks.newborn_id
+inner join mart.way as moved on moved.newborn_id = risks.newborn_id
 where coalesce(risks.is_longer, false) or coalesce(risks.is_shorter, false)

@@ -196,7 +196,7 @@ still       | exclusion      | stillborn
 home_at_119 | exclusion      | stayed less than 2 hours
 home_at_120 | not_documented |
 home_seen   | met            |
-moved_at_40 | exclusion      | transferred before the window closed
+moved_at_40 | exclusion      | moved to another level of care
 died_at_300 | exclusion      | died before the window closed
 elsewhere   | exclusion      | born elsewhere
 comfort     | exclusion      | comfort care before the window closed
@@ -311,14 +311,14 @@ settled as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        went_home.home_minutes as home_minutes,
+        way.home_minutes as home_minutes,
         least(
             coalesce(settled.settled_minutes, setting.watch_until_minutes),
-            coalesce(went_home.home_minutes, setting.watch_until_minutes)
+            coalesce(way.home_minutes, setting.watch_until_minutes)
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
-    left join went_home on went_home.newborn_id = newborn.newborn_id
+    inner join mart.way as way on way.newborn_id = newborn.newborn_id
     left join settled on settled.newborn_id = newborn.newborn_id
 ),
 
@@ -349,4 +349,4 @@ from watched
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-left join moved_away as moved on moved.newborn_id = watched.newborn_id
+inner join mart.way as moved on moved.newborn_id = watched.newborn_id

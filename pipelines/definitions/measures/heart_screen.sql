@@ -285,7 +285,7 @@ offers as (
 select
     newborn.newborn_id as newborn_id,
     case
-        when went_home.home_minutes < setting.day_stay_minutes then 'stayed less than 24 hours'
+        when way.home_minutes < setting.day_stay_minutes then 'stayed less than 24 hours'
         when offers.is_not_indicated then 'not indicated'
     end as exclusion,
     if(offers.is_declined, 'declined', null) as exception,
@@ -302,4 +302,4 @@ inner join setting on setting.newborn_id = newborn.newborn_id
 left join both_sites on both_sites.newborn_id = newborn.newborn_id
 left join results on results.newborn_id = newborn.newborn_id
 left join offers on offers.newborn_id = newborn.newborn_id
-left join went_home on went_home.newborn_id = newborn.newborn_id
+inner join mart.way as way on way.newborn_id = newborn.newborn_id

@@ -195,13 +195,13 @@ running as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        went_home.home_minutes as home_minutes,
+        way.home_minutes as home_minutes,
         least(
-            coalesce(went_home.home_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
+            coalesce(way.home_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
-    left join went_home on went_home.newborn_id = newborn.newborn_id
+    inner join mart.way as way on way.newborn_id = newborn.newborn_id
 ),
 
 complete as (
@@ -249,4 +249,4 @@ from watched
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-left join moved_away as moved on moved.newborn_id = watched.newborn_id
+inner join mart.way as moved on moved.newborn_id = watched.newborn_id

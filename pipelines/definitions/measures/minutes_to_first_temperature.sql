@@ -143,8 +143,8 @@ select
     if(
         if(
             reading.minutes is null,
-            newborn.cooling_minutes < setting.watched_minutes,
-            newborn.cooling_minutes <= reading.minutes
+            way.cooling_minutes < setting.watched_minutes,
+            way.cooling_minutes <= reading.minutes
         ),
         'cooling',
         null
@@ -155,4 +155,5 @@ select
     coalesce(reading.minutes, setting.watched_minutes) as closes_minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
+inner join mart.way as way on way.newborn_id = newborn.newborn_id
 inner join first_body_temperature as reading on reading.newborn_id = newborn.newborn_id

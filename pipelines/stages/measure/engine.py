@@ -183,6 +183,7 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
             {_edge(measure)} as edge,
         from known
         inner join mart.newborn as newborn using (newborn_id)
+        inner join mart.way as way using (newborn_id)
     )
     select
         {quote(measure_id)} as measure_id,

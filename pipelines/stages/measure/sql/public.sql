@@ -1,6 +1,14 @@
 -- The names that readers may rely on.
 create view newborn as select * from mart.newborn;
 
+create view way as
+select
+    newborn.unit,
+    newborn.record_id,
+    way.*,
+from mart.way as way
+inner join mart.newborn as newborn using (newborn_id);
+
 create view event as
 select
     newborn.unit,
