@@ -11,7 +11,8 @@ anchor = "birth"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
 parameters = { policy_given = true, blank_site_is_both_eyes = false }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 60
 exceptions = "Declined by the family where the law allows it; contraindicated, such as fused lids; no stock."
 missing = "not_met"
 sources = [
@@ -212,7 +213,7 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_30  | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 elsewhere   | exclusion
 comfort     | exclusion
 """

@@ -11,7 +11,8 @@ anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { day_stay_minutes = 1440 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 720
 exceptions = "None."
 missing = "not_met"
 sources = ["Within 24 hours of birth: AccessPediatrics, two textbooks"]
@@ -107,8 +108,8 @@ home_at_1439 | exclusion      | stayed less than 24 hours
 home_at_1440 | not_documented |
 still        | exclusion      | stillborn
 died_at_900  | exclusion      | died before the window closed
-moved_at_900 | exclusion      | transferred before the window closed
-elsewhere    | exclusion      | born elsewhere
+moved_at_900 | exception      | moved before the window closed
+elsewhere    | exclusion      | arrival not known
 comfort      | exclusion      | comfort care before the window closed
 """
 */

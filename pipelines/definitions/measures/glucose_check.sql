@@ -12,7 +12,9 @@ window = { at_least = 0, at_most = 90 }
 window_status = "local"
 parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
 follows = { term_from_weeks = "cord_clamp_deferred" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 45
+going_home = "ends"
 exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
 missing = "not_met"
 sources = [
@@ -148,12 +150,12 @@ other_care | transfer     | 60      | done
 expect = """
 record_id    | state
 still        | exclusion
-died_at_900  | exclusion
-moved_at_900 | exclusion
+died_at_900  | not_documented
+moved_at_900 | not_documented
 moved_12h    | not_documented
 elsewhere    | exclusion
 comfort      | exclusion
-other_care   | exclusion
+other_care   | exception
 """
 */
 with risks as (
@@ -183,7 +185,14 @@ readings as (
         count(*) filter (
             where event.is_usable and event.minutes <= risks.until_minutes
         ) as readings,
+        list_extract(
+            list_sort(list(event.minutes) filter (
+                where event.is_usable and event.minutes <= risks.until_minutes
+            )),
+            any_value(setting.checks)::integer
+        ) as enough_minutes,
     from risks
+    inner join setting on setting.newborn_id = risks.newborn_id
     inner join mart.event as event on event.newborn_id = risks.newborn_id
     where event.kind = 'glucose'
     group by risks.newborn_id
@@ -191,8 +200,6 @@ readings as (
 
 select
     risks.newborn_id as newborn_id,
-    if(moved.moved_minutes < risks.until_minutes, 'moved to another level of care', null)
-        as exclusion,
     readings.newborn_id is not null as is_documented,
     readings.first_minutes is not null as is_usable,
     -- Too few checks are in no window, so that they are not met; a late first one is late.
@@ -202,8 +209,11 @@ select
         null
     ) as minutes,
     risks.until_minutes as closes_minutes,
+    -- No first check in time is a miss from then on; else the last of those asked for settles it.
+    if(
+        readings.first_minutes <= setting.at_most, readings.enough_minutes, setting.at_most
+    ) as judged_minutes,
 from risks
 inner join setting on setting.newborn_id = risks.newborn_id
 left join readings on readings.newborn_id = risks.newborn_id
-inner join mart.way as moved on moved.newborn_id = risks.newborn_id
 where coalesce(risks.is_longer, false) or coalesce(risks.is_shorter, false)

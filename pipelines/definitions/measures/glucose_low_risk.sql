@@ -11,8 +11,10 @@ anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
 parameters = { term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000 }
-follows = { term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
+follows = { arrived_before = "glucose_check", term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
+owner = "born_here_or_arrived"
+arrived_before = 45
+exclude = ["cooling"]
 exceptions = "None. A newborn with symptoms is rightly checked; the record does not show symptoms."
 missing = "left_out"
 sources = [
@@ -140,11 +142,14 @@ with readings as (
 
 select
     newborn.newborn_id as newborn_id,
+    -- Checked or not: who is moved was not well, and its check was no needless one.
+    if(way.moved_minutes < setting.at_most, 'moved before the window closed', null) as exclusion,
     true as is_documented,
     coalesce(readings.is_usable, true) as is_usable,
     readings.first_minutes as minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
+inner join mart.way as way on way.newborn_id = newborn.newborn_id
 left join readings on readings.newborn_id = newborn.newborn_id
 where
     newborn.gestational_age_days >= setting.term_from_weeks * 7

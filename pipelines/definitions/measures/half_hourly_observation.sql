@@ -11,7 +11,8 @@ anchor = "birth; a set counts at the minute of its last sign"
 window_status = "local"
 parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
+owner = "born_here"
+exclude = ["cooling"]
 exceptions = "None. A newborn moved to another level of care before the end is excluded: another schedule holds there."
 missing = "not_met"
 sources = [
@@ -196,12 +197,12 @@ still       | exclusion      | stillborn
 home_at_119 | exclusion      | stayed less than 2 hours
 home_at_120 | not_documented |
 home_seen   | met            |
-moved_at_40 | exclusion      | moved to another level of care
+moved_at_40 | exclusion      | stayed less than 2 hours
 died_at_300 | exclusion      | died before the window closed
 elsewhere   | exclusion      | born elsewhere
 comfort     | exclusion      | comfort care before the window closed
 cooled      | exclusion      | cooled before the window closed
-other_care  | exclusion      | moved to another level of care
+other_care  | exclusion      | stayed less than 2 hours
 """
 */
 with rows_of_signs as (
@@ -311,10 +312,14 @@ settled as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        way.home_minutes as home_minutes,
+        -- A death is no end of the watch: the engine sets it apart.
+        if(
+            way.left_how = 'died', nullif(way.moved_minutes, -1), way.here_until_minutes
+        ) as away_minutes,
+        way.moved_minutes = -1 as is_moved_untimed,
         least(
             coalesce(settled.settled_minutes, setting.watch_until_minutes),
-            coalesce(way.home_minutes, setting.watch_until_minutes)
+            coalesce(away_minutes, setting.watch_until_minutes)
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
@@ -336,17 +341,16 @@ gaps as (
 
 select
     watched.newborn_id as newborn_id,
-    case
-        when watched.home_minutes < setting.stay_minutes then 'stayed less than 2 hours'
-        when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
-    end as exclusion,
+    if(
+        watched.away_minutes < setting.stay_minutes, 'stayed less than 2 hours', null
+    ) as exclusion,
     coalesce(known.has_all, false) as is_documented,
     coalesce(known.is_usable, false) as is_usable,
     greatest(gaps.longest_minutes, watched.ends_minutes - gaps.last_minutes)
     <= setting.gap_minutes + setting.grace_minutes as is_met,
     watched.ends_minutes as closes_minutes,
+    if(watched.is_moved_untimed, null, watched.ends_minutes) as judged_minutes,
 from watched
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-inner join mart.way as moved on moved.newborn_id = watched.newborn_id

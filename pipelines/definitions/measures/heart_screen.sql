@@ -12,7 +12,8 @@ window = { at_least = 1440, at_most = 10080 }
 window_status = "published"
 parameters = { require_result = true, day_stay_minutes = 1440 }
 follows = { day_stay_minutes = "first_examination" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 1440
 exceptions = "Declined by the family."
 missing = "not_met"
 sources = [
@@ -200,9 +201,9 @@ home_at_1439  | exclusion      | stayed less than 24 hours
 home_at_1440  | not_documented |
 still         | exclusion      | stillborn
 died_at_900   | exclusion      | died before the window closed
-moved_at_900  | exclusion      | transferred before the window closed
-moved_at_1440 | not_documented |
-elsewhere     | exclusion      | born elsewhere
+moved_at_900  | exception      | moved before the window closed
+moved_at_1440 | exception      | moved before the window closed
+elsewhere     | exclusion      | arrival not known
 comfort       | exclusion      | comfort care before the window closed
 """
 
@@ -295,8 +296,9 @@ select
     coalesce(both_sites.is_usable, false)
     and (coalesce(results.is_usable, false) or not setting.require_result) as is_usable,
     if(both_sites.is_usable, both_sites.screened_minutes, null) as minutes,
-    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
-    setting.at_least as closes_minutes,
+    -- Owed before going home; a move ends it only while it could still be done.
+    least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
+    setting.at_most as closes_minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
 left join both_sites on both_sites.newborn_id = newborn.newborn_id

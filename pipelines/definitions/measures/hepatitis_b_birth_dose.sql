@@ -11,7 +11,8 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { universal_profile = true, exposed_at_most = 720, status_read_minutes = 720, small_below_g = 2000 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Everything that was needed and not given in time was declined by the family; or, where the mother is negative, the vaccine was held because the newborn was not stable. Putting it off is not an exception here."
 missing = "not_met"
 sources = [
@@ -295,8 +296,8 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_200 | exclusion
-moved_at_40 | exclusion
-neg_at_900  | exclusion
+moved_at_40 | exception
+neg_at_900  | exception
 pos_at_900  | not_documented
 elsewhere   | exclusion
 comfort     | exclusion

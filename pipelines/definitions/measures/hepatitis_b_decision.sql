@@ -10,9 +10,10 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
 parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = false }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "None: putting the vaccine off after a talk meets it."
 missing = "not_met"
 sources = [
@@ -144,7 +145,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_900 | exclusion
+moved_at_900 | exception
 elsewhere    | exclusion
 comfort      | exclusion
 given        | met
@@ -181,15 +182,15 @@ by_newborn as (
 )
 
 select
-    newborn.newborn_id as newborn_id,
+    vaccine.newborn_id as newborn_id,
     if(by_newborn.is_open, null, by_newborn.not_done_reason) as not_done_reason,
     by_newborn.newborn_id is not null as is_documented,
     by_newborn.decided_minutes is not null as is_usable,
     by_newborn.decided_minutes as minutes,
-    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
+    least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,
 from hepatitis_b_agent as vaccine
-inner join mart.newborn as newborn on newborn.newborn_id = vaccine.newborn_id
+inner join mart.way as way on way.newborn_id = vaccine.newborn_id
 inner join setting on setting.newborn_id = vaccine.newborn_id
 left join by_newborn on by_newborn.newborn_id = vaccine.newborn_id
 where

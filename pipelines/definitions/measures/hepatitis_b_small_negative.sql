@@ -10,8 +10,9 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 43200 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family."
 missing = "not_met"
 sources = [
@@ -113,15 +114,29 @@ expect = """
 record_id    | state
 still        | exclusion
 died_late    | exclusion
-moved_at_900 | exclusion
+moved_at_900 | exception
 elsewhere    | exclusion
 comfort      | exclusion
 """
 */
+with ages as (
+    select
+        newborn_id as newborn_id,
+        -- Of the export: it holds births of later months, so this newborn is at least so old.
+        1440 * date_diff(
+            'day',
+            birth_month + interval 1 month,
+            max(if(newborn_id > 0, birth_month, null)) over (partition by unit)
+        ) as least_age_minutes,
+    from mart.newborn
+)
+
 select
     newborn.newborn_id as newborn_id,
     if(
-        newborn.disposition = 'in_unit' and not vaccine.is_given,
+        newborn.disposition = 'in_unit'
+        and not vaccine.is_given
+        and not coalesce(ages.least_age_minutes >= setting.at_most, false),
         'still in the unit, not yet due',
         null
     ) as exclusion,
@@ -130,10 +145,12 @@ select
     vaccine.has_row as is_documented,
     vaccine.given_minutes is not null as is_usable,
     vaccine.given_minutes as minutes,
-    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
+    least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,
 from hepatitis_b_agent as vaccine
 inner join mart.newborn as newborn on newborn.newborn_id = vaccine.newborn_id
+inner join ages on ages.newborn_id = vaccine.newborn_id
+inner join mart.way as way on way.newborn_id = vaccine.newborn_id
 inner join setting on setting.newborn_id = vaccine.newborn_id
 where
     vaccine.kind = 'hepatitis_b_vaccine'

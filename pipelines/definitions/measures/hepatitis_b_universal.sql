@@ -10,9 +10,10 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = true }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family; held because the newborn was not stable."
 missing = "not_met"
 sources = [
@@ -145,7 +146,7 @@ expect = """
 record_id     | state
 still         | exclusion
 died_at_200   | exclusion
-moved_at_900  | exclusion
+moved_at_900  | exception
 moved_at_1440 | not_documented
 elsewhere     | exclusion
 comfort       | exclusion

@@ -10,8 +10,9 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family, where that explains everything not given in time."
 missing = "not_met"
 sources = [
@@ -133,7 +134,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_40  | exclusion
+moved_at_40  | exception
 moved_at_900 | not_documented
 elsewhere    | exclusion
 comfort      | exclusion

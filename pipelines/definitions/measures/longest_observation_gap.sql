@@ -9,7 +9,8 @@ numerator = "The longest time, from birth, between complete sets of temperature,
 anchor = "birth; a set counts at the minute of its last sign"
 parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes = 120, skin_counts = true }
 follows = { set_within_minutes = "half_hourly_observation", stay_minutes = "half_hourly_observation", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
+owner = "born_here"
+exclude = ["cooling"]
 exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
 missing = "left_out"
 sources = ["Median and 90th centile over 4 hours: local decision, no published value"]
@@ -137,12 +138,12 @@ record_id   | state     | minutes | reason
 still       | exclusion |         | stillborn
 home_at_119 | exclusion |         | stayed less than 2 hours
 home_at_130 | met       | 70      |
-moved_at_40 | exclusion |         | transferred before the window closed
+moved_at_40 | exclusion |         | stayed less than 2 hours
 died_at_200 | exclusion |         | died before the window closed
 elsewhere   | exclusion |         | born elsewhere
 comfort     | exclusion |         | comfort care before the window closed
 cooled      | exclusion |         | cooled before the window closed
-other_care  | exclusion |         | moved to another level of care
+other_care  | exclusion |         | stayed less than 2 hours
 """
 */
 with rows_of_signs as (
@@ -195,9 +196,13 @@ running as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        way.home_minutes as home_minutes,
+        -- A death is no end of the watch: the engine sets it apart.
+        if(
+            way.left_how = 'died', nullif(way.moved_minutes, -1), way.here_until_minutes
+        ) as away_minutes,
+        way.moved_minutes = -1 as is_moved_untimed,
         least(
-            coalesce(way.home_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
+            coalesce(away_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
@@ -237,16 +242,15 @@ gaps as (
 
 select
     watched.newborn_id as newborn_id,
-    case
-        when watched.home_minutes < setting.stay_minutes then 'stayed less than 2 hours'
-        when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
-    end as exclusion,
+    if(
+        watched.away_minutes < setting.stay_minutes, 'stayed less than 2 hours', null
+    ) as exclusion,
     coalesce(known.has_all, false) as is_documented,
     coalesce(known.is_usable, false) as is_usable,
     gaps.longest_minutes as minutes,
     watched.ends_minutes as closes_minutes,
+    if(watched.is_moved_untimed, null, watched.ends_minutes) as judged_minutes,
 from watched
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-inner join mart.way as moved on moved.newborn_id = watched.newborn_id

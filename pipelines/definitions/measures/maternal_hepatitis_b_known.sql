@@ -9,7 +9,9 @@ numerator = "A status, positive or negative, that was known before birth or insi
 anchor = "birth"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose" }
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "None."
 missing = "not_met"
 sources = ["ACIP, MMWR, 2018: what a newborn needs is decided by the mother's status and due within 12 hours"]
@@ -83,11 +85,11 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_40  | exclusion
+moved_at_40  | met
 moved_at_900 | met
 elsewhere    | exclusion
-on_the_way   | exclusion
-comfort      | exclusion
+on_the_way   | met
+comfort      | met
 """
 */
 select

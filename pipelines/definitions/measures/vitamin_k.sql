@@ -10,7 +10,8 @@ numerator = "Vitamin K recorded as given into a muscle inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 360 }
 window_status = "published"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 180
 exceptions = "Declined by the family; contraindicated; newborn not stable; oral regimen chosen or given; put off to a later date."
 missing = "not_met"
 sources = [
@@ -187,9 +188,9 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_200 | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 elsewhere   | exclusion
-on_the_way  | exclusion
+on_the_way  | not_documented
 comfort     | exclusion
 """
 

@@ -7,7 +7,12 @@ import duckdb
 from pipelines.base.hashes import file_hash
 from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.leading import leading_ids
-from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
+from pipelines.definitions.measure_words import (
+    exception_words,
+    exclusion_words,
+    plain_number,
+    window_words,
+)
 from pipelines.definitions.policy import InForce, result_ids
 from pipelines.definitions.read_measures import Band, Measure
 from pipelines.definitions.read_units import EARLIEST, Unit
@@ -37,7 +42,7 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
                     measure.text("anchor"),
                     window_words(measure, band),
                     measure.text("window_status"),
-                    measure.text("exceptions"),
+                    exception_words(measure),
                     exclusion_words(measure),
                     measure.text("missing"),
                     "" if target is None else f"{target:.0%}, published",
