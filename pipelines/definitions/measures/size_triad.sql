@@ -178,7 +178,9 @@ select
     sizes.is_complete and coalesce(sizes.size_minutes <= setting.until_minutes, true) as is_met,
     sizes.size_minutes as minutes,
     setting.until_minutes as closes_minutes,
-    if(is_met, coalesce(sizes.size_minutes, setting.until_minutes), null) as judged_minutes,
+    if(
+        is_usable and is_met, coalesce(sizes.size_minutes, setting.until_minutes), null
+    ) as judged_minutes,
 from sizes
 inner join setting on setting.newborn_id = sizes.newborn_id
 left join unstable on unstable.newborn_id = sizes.newborn_id
