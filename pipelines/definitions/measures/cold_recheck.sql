@@ -15,7 +15,7 @@ follows = { lower_edge_c = "arrival_temperature", skin_counts = "first_temperatu
 owner = "present"
 going_home = "ends"
 exclude = ["cooling"]
-exceptions = "Moved to another site or level of care before the next reading was due."
+exceptions = "None."
 missing = "not_met"
 sources = [
     "Window of 30 minutes: local decision, no published value",

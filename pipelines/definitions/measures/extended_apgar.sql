@@ -10,7 +10,7 @@ anchor = "birth; the nominal minute of the score, not the time of charting"
 window_status = "published"
 parameters = { low_below = 7, score_to_the_end = false }
 owner = "born_here"
-exceptions = "None. A newborn who died, or was moved, before the last total was due is excluded."
+exceptions = "None."
 missing = "not_met"
 sources = ["AAP and ACOG, Pediatrics, 2015: below 7 at 5 minutes, score every 5 minutes up to 20"]
 disagreement = "Some stop at the first total of 7 or more, some always score to 20 minutes: set score_to_the_end to true for the strict reading."

@@ -5,7 +5,7 @@ also_called = ["physical examination"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit who stayed at least 24 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 12 hours of age, who stayed at least 24 hours."
 numerator = "A provider's full examination recorded as done inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
@@ -15,7 +15,10 @@ owner = "born_here_or_arrived"
 arrived_before = 720
 exceptions = "None."
 missing = "not_met"
-sources = ["Within 24 hours of birth: AccessPediatrics, two textbooks"]
+sources = [
+    "Within 24 hours of birth: AccessPediatrics, two textbooks",
+    "Brought in before 12 hours: local decision, no published value",
+]
 disagreement = "Who counts as a provider differs: physician, nurse practitioner, midwife. The unit's file decides which entry it takes as the examination."
 documentation_trap = "The nurse's admission examination is not the provider's. A note signed the next day may describe an examination done on the first."
 caution = "This screens records. An examination in time may still miss a finding, and some findings show only later."

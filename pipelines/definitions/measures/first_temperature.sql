@@ -13,7 +13,7 @@ window_status = "local"
 parameters = { skin_counts = true }
 owner = "born_here"
 exclude = ["cooling"]
-exceptions = "None. A newborn whose cooling began inside the window with no earlier reading is excluded; a reading taken before cooling began still counts."
+exceptions = "None. A reading taken before cooling began still counts."
 missing = "not_met"
 sources = [
     "Window: local decision, no published value",

@@ -5,7 +5,7 @@ also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more below 2500 g or above 4000 g, as a simple screen for small and large; or a mother with diabetes."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more below 2500 g or above 4000 g, as a simple screen for small and large; or a mother with diabetes."
 numerator = "The first glucose inside the window, and at least 3 in the first 12 hours (large, or mother with diabetes) or 24 hours (late preterm or small)."
 anchor = "birth"
 window = { at_least = 0, at_most = 90 }
@@ -15,12 +15,13 @@ follows = { term_from_weeks = "cord_clamp_deferred" }
 owner = "born_here_or_arrived"
 arrived_before = 45
 going_home = "ends"
-exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
+exceptions = "None. A first check that was not made in time is a miss from then on, whatever came later; the others could be made until the newborn left."
 missing = "not_met"
 sources = [
     "AAP, Pediatrics, 2011: which newborns to screen",
     "90 minutes, 3 checks, 12 and 24 hours: local decision, no published value; from memory of the same report",
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+    "Brought in before 45 minutes: local decision, no published value",
 ]
 disagreement = "The paediatric and the endocrine society differ on limits and schedule; units add groups of their own. Small and large for gestation are properly read from a growth reference; here two weights stand in for it at term, and below 37 weeks the gestation itself raises the risk."
 documentation_trap = "A meter that does not send its results leaves nothing here. Whether a check came before a feed is not recorded. A blank answer on the mother's diabetes is read as none, and a blank gestation or weight can hide a risk."

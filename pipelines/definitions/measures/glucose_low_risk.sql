@@ -5,7 +5,7 @@ also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "lower"
-population = "Newborns born alive in the unit at 37 weeks or more, from 2500 to 4000 g, whose mother is not recorded as having diabetes."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, at 37 weeks or more, from 2500 to 4000 g, whose mother is not recorded as having diabetes."
 numerator = "Any believable glucose in the first 24 hours."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
@@ -15,11 +15,12 @@ follows = { arrived_before = "glucose_check", term_from_weeks = "cord_clamp_defe
 owner = "born_here_or_arrived"
 arrived_before = 45
 exclude = ["cooling"]
-exceptions = "None. A newborn with symptoms is rightly checked; the record does not show symptoms."
+exceptions = "None. A newborn moved away in that time is excluded, checked or not: it was not well. Other symptoms are not in this record."
 missing = "left_out"
 sources = [
     "AAP, Pediatrics, 2011: which newborns to screen, and so which not",
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+    "Brought in before 45 minutes: local decision, no published value",
 ]
 disagreement = "Units differ in whom they count as being at risk; set the two weights as for the newborns at raised risk."
 documentation_trap = "No row is read as no check: a meter that does not send its results makes the rate look good. A cold or jittery newborn who was rightly checked counts here all the same."

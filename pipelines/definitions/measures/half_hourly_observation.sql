@@ -6,14 +6,14 @@ group = "first observations"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit who stayed at least 2 hours."
-numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home."
+numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home or was moved away."
 anchor = "birth; a set counts at the minute of its last sign"
 window_status = "local"
 parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
-exceptions = "None. A newborn moved to another level of care before the end is excluded: another schedule holds there."
+exceptions = "None."
 missing = "not_met"
 sources = [
     "Every 30 minutes until stable for 2 hours: AccessPediatrics, as taught there after AAP and ACOG guidelines",

@@ -5,7 +5,7 @@ also_called = ["pulse oximetry", "congenital heart disease"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit who were still there 24 hours after birth."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 24 hours of age, who were still there 24 hours after birth."
 numerator = "A saturation of the right hand, one of a foot, and a result, the saturations taken from 24 hours on and before the newborn left; in a longer stay within 7 days."
 anchor = "birth"
 window = { at_least = 1440, at_most = 10080 }
@@ -20,6 +20,7 @@ sources = [
     "AHA and AAP, Pediatrics, 2009: most useful after 24 hours",
     "AAP, 2024: a newer algorithm exists",
     "7 days in a longer stay: local decision, no published value",
+    "Brought in before 24 hours: local decision, no published value",
 ]
 disagreement = "The older and the newer algorithm differ in limits and number of repeats, which are not judged here; neither is altitude. Some sites screen before 24 hours when a newborn goes home early; such a newborn is not in this population."
 documentation_trap = "A result charted as passed without numbers lacks both saturations. Known heart disease, an echocardiogram done before, or oxygen given are set apart only where the screen is recorded as not done because not indicated. The result is the examination item heart_screen; a unit that charts none sets require_result to false."

@@ -4,7 +4,7 @@ question = "Where the mother is hepatitis B negative, was the vaccine given or t
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit at 2000 g or more whose mother was known to be negative by 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother was known to be negative by 12 hours."
 numerator = "Inside 24 hours, and before discharge: the vaccine recorded as given, or a talk with the family and its decision recorded. A dose recorded as declined or put off is such a decision."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
@@ -20,6 +20,7 @@ sources = [
     "CDC, 2025, after a vote of ACIP: individual decision for newborns of negative mothers; since then before the courts",
     "AAP and AAFP, 2025: every newborn within 24 hours, as before",
     "That the decision be recorded within 24 hours: local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for these newborns has changed more than once since December 2025 and was before the courts in 2026. Two readings are computed side by side: this one, and whether the vaccine was given. Which of them leads is the unit's own profile, set by birth date under hepatitis_b_birth_dose (universal_profile); this file claims nothing about what is in force where you are."
 documentation_trap = "The talk is seldom an entry of its own: it hides in a note, and the rate then looks low. A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable."

@@ -5,7 +5,7 @@ also_called = ["HBV", "immunoglobulin", "HBIG"]
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit whose mother's status was known to be positive by 12 hours; other evidence of infection counts as positive."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, whose mother's status was known to be positive by 12 hours; other evidence of infection counts as positive."
 numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window, not at one site."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
@@ -19,6 +19,7 @@ missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: vaccine and immune globulin within 12 hours, at separate sites, whatever the weight",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "No disagreement was found for newborns of positive mothers; changes of policy since 2025 do not touch them. This file claims nothing about what is in force: the unit decides."
 documentation_trap = "Vaccine and immune globulin often come from two feeds; a feed that was not sent looks like a missed dose. Two doses whose sites are recorded and the same are not met; a blank site is not judged here."

@@ -4,7 +4,7 @@ question = "Did a newborn below 2000 g of a negative mother get the vaccine by o
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit below 2000 g whose mother was known to be negative by 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, below 2000 g whose mother was known to be negative by 12 hours."
 numerator = "Hepatitis B vaccine recorded as given by 30 days after birth or by discharge, whichever came first."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 43200 }
@@ -18,9 +18,10 @@ missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: below 2000 g at one month of age or at discharge, whichever is first",
     "One month as 30 days, and when the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "A dose in the first days is not counted in the series at this weight by some; here every dose up to the last day counts, and a unit may set at_least. The change of policy since December 2025 may touch these newborns too: the unit decides, and may switch the measure off."
-documentation_trap = "A newborn still in the unit without the vaccine is not yet due and is excluded; a record that was never closed looks like one. A vaccine given elsewhere is not in this record."
+documentation_trap = "A newborn still in the unit without the vaccine is not yet due and is excluded, unless the export holds births so much later that the dose must have been due: then the vaccine is missing, or the record was never closed. A vaccine given elsewhere is not in this record."
 caution = "This screens records and advises no care. Few newborns belong here: read records, not rates."
 balancing = ["hepatitis_b_decision"]
 look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]

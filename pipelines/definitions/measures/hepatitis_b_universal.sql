@@ -4,7 +4,7 @@ question = "Where the mother is hepatitis B negative, did the newborn get the va
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit at 2000 g or more whose mother was known to be negative by 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother was known to be negative by 12 hours."
 numerator = "Hepatitis B vaccine recorded as given inside the window."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
@@ -20,6 +20,7 @@ sources = [
     "ACIP, MMWR, 2018: within 24 hours for stable newborns of 2000 g or more",
     "WHO, 2017: for every newborn as soon as possible, within 24 hours",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for these newborns has changed more than once since December 2025 and was before the courts in 2026. Two readings are computed side by side: this one, and whether the family's decision was recorded. Which of them leads is the unit's own profile, set by birth date under hepatitis_b_birth_dose (universal_profile); this file claims nothing about what is in force where you are. Where the unit's profile is individual decision, this rate describes and does not judge."
 documentation_trap = "A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable. A vaccine given elsewhere after discharge is not in this record. A refusal charted as put off counts against the rate."

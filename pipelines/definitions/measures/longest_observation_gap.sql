@@ -5,13 +5,13 @@ group = "first observations"
 kind = "minutes"
 direction = "lower"
 population = "Newborns born alive in the unit who stayed at least 2 hours and have at least one complete set."
-numerator = "The longest time, from birth, between complete sets of temperature, heart rate and respirations (the three within 10 minutes of each other) in the first 4 hours, or until the newborn went home; the time after the last set counts too."
+numerator = "The longest time, from birth, between complete sets of temperature, heart rate and respirations (the three within 10 minutes of each other) in the first 4 hours, or until the newborn went home or was moved away; the time after the last set counts too."
 anchor = "birth; a set counts at the minute of its last sign"
 parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes = 120, skin_counts = true }
 follows = { set_within_minutes = "half_hourly_observation", stay_minutes = "half_hourly_observation", skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
-exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
+exceptions = "None."
 missing = "left_out"
 sources = ["Median and 90th centile over 4 hours: local decision, no published value"]
 disagreement = "Some would stop at the minute the newborn settled; a fixed 4 hours can be compared between months."

@@ -11,7 +11,7 @@ parameters = { watched_minutes = 1440, skin_counts = true }
 follows = { skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
-exceptions = "None. A newborn who died, was moved, or whose cooling or comfort care began before any reading is excluded: its waiting was cut off. Without any reading this is looked at until watched_minutes."
+exceptions = "None. What cut the waiting off before any reading sets the newborn apart. Without a reading this is looked at until watched_minutes."
 missing = "left_out"
 sources = ["Median and 90th centile of the minutes: local decision, no published value"]
 disagreement = "No guideline was found that gives a number of minutes. The middle of a month hides its tail: read the 90th centile and the newborns never measured beside it."

@@ -128,12 +128,9 @@ comfort     | exclusion
 """
 */
 select
-    newborn_id as newborn_id,
-    is_documented as is_documented,
-    told_minutes is not null as is_usable,
-    if(told_minutes < stool_limit_minutes, 0, told_minutes - stool_limit_minutes) as minutes,
+    nothing_came.* exclude (kind, until_minutes),
+    if(judged_minutes < stool_limit_minutes, 0, judged_minutes - stool_limit_minutes) as minutes,
     stool_limit_minutes + at_most as closes_minutes,
-    told_minutes as judged_minutes,
 from nothing_came
 inner join setting using (newborn_id)
 where kind = 'no_stool' and coalesce(until_minutes > stool_limit_minutes, true)

@@ -15,7 +15,7 @@ follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temper
 owner = "present"
 going_home = "ends"
 exclude = ["cooling"]
-exceptions = "Moved to another site or level of care before the window closed."
+exceptions = "None."
 missing = "not_met"
 sources = [
     "Window of 120 minutes: local decision, no published value",

@@ -20,7 +20,8 @@ select
     -- Until it came, or the newborn left; null where neither is known.
     least(care_once.minutes, way.here_until_minutes) as until_minutes,
     coalesce(told.is_told, false) or care_once.has_unplaced as is_documented,
-    told.told_minutes as told_minutes,
+    told.told_minutes is not null as is_usable,
+    told.told_minutes as judged_minutes,
 from care_once
 inner join (
     values ('no_stool', 'first_stool'), ('no_void', 'first_void')
