@@ -242,7 +242,9 @@ def add_admission_gaps(babies: pd.DataFrame, scenario: Scenario, rng: np.random.
         missing = gap(rng, babies, scenario["gaps"][column])
         values = babies[column]
         # A plain yes or no has no third state: masked, it would be text that no unit writes.
-        babies[column] = (values.astype("boolean") if values.dtype == bool else values).mask(missing)
+        babies[column] = (values.astype("boolean") if values.dtype == bool else values).mask(
+            missing
+        )
     late = ["maternal_temperature_c", "leave_birth_room_minutes", "arrival_minutes"]
     babies.loc[~babies["live_birth"].to_numpy(), late] = np.nan
     unattended = babies["birth_place"].to_numpy() == "before_arrival"

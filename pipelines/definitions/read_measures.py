@@ -16,6 +16,7 @@ from pipelines.base.headed_sql import HeadedSql, read_headed_sql, said
 from pipelines.definitions.gravity import Gravity, read_gravity, states_of
 from pipelines.definitions.own_files import OwnFile
 from pipelines.definitions.owners import COOLING, DUE, GOING_HOME, IMPLIED, OWNERS, Owner
+from pipelines.definitions.read_contract import read_contract
 
 MEASURES_DIR = Path(__file__).parent / "measures"
 # What several measures read: one select each, a named table in front of a measure's own select.
@@ -72,6 +73,7 @@ _KNOWN = _NEEDED | {
     "parameters",
     "arrived_before",
     "going_home",
+    "population_needs",
     "exclude",
     "exceptions",
     "target",
@@ -160,6 +162,11 @@ class Measure:
     def going_home(self) -> str:
         """What going home does to an event that is not done yet: it was ``due``, or it ``ends``."""
         return str(self.get("going_home", DUE))
+
+    @property
+    def population_needs(self) -> Sequence[str]:
+        """Columns (``admission.x``) that decide whom it is about: without one nobody can say."""
+        return list(self.get("population_needs", ()))
 
     @property
     def follows(self) -> Mapping[str, str]:
@@ -271,7 +278,7 @@ def _check(measure: Measure) -> None:
 
 
 def _check_owner(measure: Measure) -> None:
-    """Whose event it is, and that nothing is said which the owner implies."""
+    """Whose event it is and whom it is about, with nothing said that the owner implies."""
     where, owner = measure.where, measure.text("owner")
     _one_of(where, "owner", owner, OWNERS)
     _one_of(where, "going_home", measure.going_home, GOING_HOME)
@@ -282,6 +289,9 @@ def _check_owner(measure: Measure) -> None:
                 f"'{owner}')."
             )
         _one_of(where, "exclude", name, [COOLING])
+    columns = [f"admission.{name}" for name in read_contract()["admission"].columns]
+    for name in measure.population_needs:
+        _one_of(where, "population_needs", name, columns)
     hours = measure.get("arrived_before")
     may_have = measure.owner.needs_arrival or owner == "present"
     if (hours is None and measure.owner.needs_arrival) or (hours is not None and not may_have):

@@ -33,7 +33,11 @@ def write(folder: Path, old: str, new: str) -> Path:
         ('"born_here"', '"born_here"\narrived_before = 60', "arrived_before .* goes with owner"),
         ('"born_here"', '"present"\narrived_before = "3 h"', "must be a number of minutes"),
         ('"born_here"', '"born_here"\ngoing_home = "end"', "going_home 'end'.*'ends'"),
-        ('"born_here"', '"born_here"\nexclude = ["died"]', "'died' is for the owner .* take it out"),
+        (
+            '"born_here"',
+            '"born_here"\nexclude = ["died"]',
+            "'died' is for the owner .* take it out",
+        ),
         ('"born_here"', '"born_here"\nexclude = ["coolng"]', "exclude 'coolng'.*'cooling'"),
         ("balancing = []", 'balancing = ["first_bth"]', "balancing 'first_bth'.*'first_bath'"),
         ("because =", "becuase =", "examples.* key 'becuase' is not known.*'because'"),

@@ -315,7 +315,7 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
         create table signal_line (unit varchar, measure_id varchar, said_on date, step varchar,
             level_from date, role varchar, reason varchar);
         create table silent_measure (unit varchar, measure_id varchar, denominator bigint,
-            not_documented bigint, unusable bigint);
+            not_documented bigint, unusable bigint, missing_column varchar);
         create table policy_break as
             select '{UNIT}' as unit, 'hepatitis_b_negative' as measure_id,
                 date '{BREAK_ON}' as start_on, 'Policy: individual decision' as words;

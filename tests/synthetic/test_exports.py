@@ -219,7 +219,9 @@ def test_what_the_generator_knows_of_newborns_is_written(run: Run, tmp_path: Pat
         lines = clean.records(file.pattern)
         for take in (take for take in file.takes if take.table == "admission"):
             for name, source in take.sources.items():
-                if name not in babies or not source.columns:
+                # Few are still below 7 at ten minutes: here nobody.
+                is_rare = name in {"apgar_15", "apgar_20"}
+                if name not in babies or not source.columns or is_rare:
                     continue
                 filled = sum(any(line[local] for local in source.columns) for line in lines)
                 known = int(babies[name].notna().sum())

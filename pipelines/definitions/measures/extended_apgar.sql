@@ -9,6 +9,7 @@ numerator = "A total every 5 minutes until one is 7 or more, or until 20 minutes
 anchor = "birth; the nominal minute of the score, not the time of charting"
 window_status = "published"
 parameters = { low_below = 7, score_to_the_end = false }
+population_needs = ["admission.apgar_5"]
 owner = "born_here"
 exceptions = "None."
 missing = "not_met"

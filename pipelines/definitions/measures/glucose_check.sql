@@ -12,6 +12,7 @@ window = { at_least = 0, at_most = 90 }
 window_status = "local"
 parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
 follows = { term_from_weeks = "cord_clamp_deferred" }
+population_needs = ["admission.maternal_diabetes", "admission.gestational_age_days", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 45
 going_home = "ends"

@@ -12,6 +12,7 @@ window = { at_least = 0, at_most = 1440 }
 window_status = "local"
 parameters = { term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000 }
 follows = { arrived_before = "glucose_check", term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
+population_needs = ["admission.maternal_diabetes", "admission.gestational_age_days", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 45
 exclude = ["cooling"]

@@ -11,6 +11,7 @@ anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { universal_profile = true, exposed_at_most = 720, status_read_minutes = 720, small_below_g = 2000 }
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 360
 exceptions = "Everything that was needed and not given in time was declined by the family; or, where the mother is negative, the vaccine was held because the newborn was not stable. Putting it off is not an exception here."

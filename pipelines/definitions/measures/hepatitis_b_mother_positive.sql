@@ -12,6 +12,7 @@ window = { at_least = 0, at_most = 720 }
 window_status = "published"
 parameters = { status_read_minutes = 720 }
 follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose" }
+population_needs = ["admission.maternal_hepatitis_b"]
 owner = "born_here_or_arrived"
 arrived_before = 360
 exceptions = "Declined by the family, where that explains everything not given in time."

@@ -11,6 +11,7 @@ window = { at_least = 0, at_most = 43200 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000 }
 follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 360
 exceptions = "Declined by the family."

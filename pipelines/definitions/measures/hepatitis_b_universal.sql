@@ -12,6 +12,7 @@ window_status = "published"
 parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
 follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = true }
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 360
 exceptions = "Declined by the family; held because the newborn was not stable."

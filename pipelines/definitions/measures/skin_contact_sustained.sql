@@ -11,6 +11,7 @@ anchor = "the start of the first contact"
 window_status = "published"
 parameters = { hold_minutes = 60, pause_minutes = 2, min_gestation_weeks = 35 }
 follows = { min_gestation_weeks = "skin_contact_start" }
+population_needs = ["admission.gestational_age_days", "admission.resuscitation"]
 owner = "born_here"
 exceptions = "Broken off for medical need: recorded as not continued because mother or newborn was not well, or they were apart for medical need."
 missing = "not_met"
