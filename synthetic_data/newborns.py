@@ -240,7 +240,11 @@ def add_admission_gaps(babies: pd.DataFrame, scenario: Scenario, rng: np.random.
     columns = [name for name in scenario["gaps"] if name in babies.columns]
     for column in columns:
         missing = gap(rng, babies, scenario["gaps"][column])
-        babies[column] = babies[column].mask(missing)
+        values = babies[column]
+        # A plain yes or no has no third state: masked, it would be text that no unit writes.
+        babies[column] = (values.astype("boolean") if values.dtype == bool else values).mask(
+            missing
+        )
     late = ["maternal_temperature_c", "leave_birth_room_minutes", "arrival_minutes"]
     babies.loc[~babies["live_birth"].to_numpy(), late] = np.nan
     unattended = babies["birth_place"].to_numpy() == "before_arrival"

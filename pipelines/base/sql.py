@@ -17,7 +17,7 @@ def fixed_sql(name: str) -> str:
 
 
 # The tables of the next stage but one, in the order in which they are made.
-MART = ("newborn", "event")
+MART = ("newborn", "event", "way")
 
 
 def quote(text: str) -> str:

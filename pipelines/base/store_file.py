@@ -13,7 +13,7 @@ from pipelines.base.errors import StoreError
 from pipelines.base.sql import quote
 
 # Raised whenever the public views change shape, so that an old store is refused in words.
-STORE_VERSION = "5"
+STORE_VERSION = "6"
 PREVIOUS = "previous"  # the name under which a build sees the store it will replace
 _SCRATCH_PREFIX = ".building-"
 # Exports smaller than this (about a thousand newborns) are built on one thread: sharing out a

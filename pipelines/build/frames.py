@@ -32,3 +32,4 @@ class DoubtfulMeasureRow(TypedDict):
     unit: Annotated[str, "id"]
     measure_id: Annotated[str, "name of its file"]
     position: Annotated[int, "place in the order of the pages"]
+    missing_column: Annotated[str | None, "that says whom it is about, and nobody has"]

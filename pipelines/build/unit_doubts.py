@@ -46,8 +46,7 @@ def not_in_export(connection: duckdb.DuckDBPyConnection, files: dict[str, str]) 
     """Return a sentence per unit whose export says nothing of some measures, naming them."""
     measures = query(connection, "build/doubtful_measures", DoubtfulMeasureRow)
     return [
-        _of_measures(str(unit), rows["measure_id"], files)
-        for unit, rows in measures.groupby("unit", sort=False)
+        _of_measures(str(unit), rows, files) for unit, rows in measures.groupby("unit", sort=False)
     ]
 
 
@@ -95,7 +94,14 @@ def _of_values(row: DoubtfulColumnRow, files: dict[str, str]) -> str:
     )
 
 
-def _of_measures(unit: str, measures: pd.Series, files: dict[str, str]) -> str:
+def _named(row: DoubtfulMeasureRow) -> str:
+    """Name a measure, with the column of which nobody has what says whom it is about."""
+    missing = row["missing_column"]
+    return f"{row['measure_id']} (needs {missing})" if missing else row["measure_id"]
+
+
+def _of_measures(unit: str, rows: pd.DataFrame, files: dict[str, str]) -> str:
+    measures = [_named(row) for row in rows_of(rows, DoubtfulMeasureRow)]
     find = "measure finds" if len(measures) == 1 else "measures find"
     return (
         f"{files[unit]}: {len(measures)} {find} no usable record in the whole export; pages say "

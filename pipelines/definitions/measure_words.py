@@ -1,6 +1,7 @@
 """A measure's declaration in words: its window, band and exclusions."""
 
-from pipelines.definitions.read_measures import STANDARD_EXCLUSIONS, Band, Measure
+from pipelines.definitions.owners import COOLING, ENDS
+from pipelines.definitions.read_measures import Band, Measure
 
 
 def plain_number(value: float) -> str:
@@ -33,5 +34,30 @@ def time_words(minutes: float) -> str:
     return f"{plain_number(minutes)} minutes"
 
 
+_BORN = {
+    "born_here": ("born on the way", "born elsewhere"),
+    "born_here_or_arrived": ("born elsewhere where the arrival is not known",),
+}
+
+
 def exclusion_words(measure: Measure) -> str:
-    return "; ".join(STANDARD_EXCLUSIONS[name][1] for name in measure.exclude)
+    """Say who is none of this measure's newborns, by its owner."""
+    parts = ["stillborn", *_BORN.get(measure.text("owner"), ())]
+    arrived = measure.numbers.get("arrived_before")
+    if isinstance(arrived, float):
+        parts.append(f"brought in {time_words(arrived)} or more after birth")
+    if measure.owner.is_ended:
+        before = ["died", "comfort care"] + ["cooled"] * (COOLING in measure.exclude)
+        parts.append(f"{', '.join(before)} before the window closed and before it could be judged")
+    return "; ".join(parts)
+
+
+def exception_words(measure: Measure) -> str:
+    """Say the accepted reasons: those of the header, and what ends an event."""
+    own = measure.text("exceptions").removeprefix("None.").strip()
+    own = "" if own in {"", "None"} else own
+    if not measure.owner.is_ended:
+        return own or "None."
+    home = " or went home" if measure.going_home == ENDS else ""
+    ended = f"Moved away{home} before the window closed and before it could be judged."
+    return f"{own} {ended}".strip()

@@ -15,6 +15,8 @@ from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import HeadedSql, read_headed_sql, said
 from pipelines.definitions.gravity import Gravity, read_gravity, states_of
 from pipelines.definitions.own_files import OwnFile
+from pipelines.definitions.owners import COOLING, DUE, GOING_HOME, IMPLIED, OWNERS, Owner
+from pipelines.definitions.read_contract import read_contract
 
 MEASURES_DIR = Path(__file__).parent / "measures"
 # What several measures read: one select each, a named table in front of a measure's own select.
@@ -49,18 +51,6 @@ DIRECTIONS = ("higher", "lower", "neither")
 UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT = "not_met", "left_out"
 MISSING = (UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT)
 STATUSES = ("published", "local")
-# Standard exclusion -> (the newborn's minute from which it holds, or null for never; its words).
-STANDARD_EXCLUSIONS = {
-    "stillborn": ("if(not newborn.live_birth, -1, null)", "stillborn"),
-    "died": ("newborn.died_minutes", "died before the window closed"),
-    "comfort_care": ("newborn.comfort_care_minutes", "comfort care before the window closed"),
-    "transferred": ("newborn.transfer_minutes", "transferred before the window closed"),
-    "born_elsewhere": (
-        "if(newborn.birth_place in ('before_arrival', 'other_site'), -1, null)",
-        "born elsewhere",
-    ),
-    "cooling": ("newborn.cooling_minutes", "cooled before the window closed"),
-}
 WINDOW_KEYS = ("at_least", "at_most")
 _NEEDED = {
     "title",
@@ -71,6 +61,7 @@ _NEEDED = {
     "population",
     "numerator",
     "anchor",
+    "owner",
     "missing",
     "sources",
     "version",
@@ -80,6 +71,9 @@ _KNOWN = _NEEDED | {
     "window",
     "window_status",
     "parameters",
+    "arrived_before",
+    "going_home",
+    "population_needs",
     "exclude",
     "exceptions",
     "target",
@@ -156,8 +150,23 @@ class Measure:
         return dict(self.get("parameters", {}))
 
     @property
-    def exclude(self) -> Sequence[str]:
-        return list(self.get("exclude", ()))
+    def exclude(self) -> tuple[str, ...]:
+        """Standard exclusions beyond those that the owner implies."""
+        return tuple(self.get("exclude", ()))
+
+    @property
+    def owner(self) -> Owner:
+        return OWNERS[self.text("owner")]
+
+    @property
+    def going_home(self) -> str:
+        """What going home does to an event that is not done yet: it was ``due``, or it ``ends``."""
+        return str(self.get("going_home", DUE))
+
+    @property
+    def population_needs(self) -> Sequence[str]:
+        """Columns (``admission.x``) that decide whom it is about: without one nobody can say."""
+        return list(self.get("population_needs", ()))
 
     @property
     def follows(self) -> Mapping[str, str]:
@@ -171,7 +180,10 @@ class Measure:
         # One target cannot serve several bands, so a file of bands has none.
         target = {} if self.bands else {"target": self.get("target")}
         listed = bool(self.get("listed", True))
-        return {**window, **target, "applies": True, "listed": listed, **self.parameters}
+        name = "arrived_before"
+        arrival = {name: float(self.get(name))} if name in self.source.header else {}
+        engine = {"applies": True, "listed": listed, **arrival}
+        return {**window, **target, **engine, **self.parameters}
 
     @cached_property
     def gravity(self) -> Gravity:
@@ -235,8 +247,7 @@ def _check(measure: Measure) -> None:
     _one_of(where, "missing", measure.get("missing"), MISSING)
     if "window" in measure.source.header:
         _one_of(where, "window_status", measure.get("window_status"), STATUSES)
-    for name in measure.exclude:
-        _one_of(where, "exclude", name, list(STANDARD_EXCLUSIONS))
+    _check_owner(measure)
     for key in measure.window:
         _one_of(where, "window", key, WINDOW_KEYS)
     _check_kind(measure)
@@ -251,7 +262,8 @@ def _check(measure: Measure) -> None:
             f"{where}: listed must be true (a miss puts the newborn on the worklist) or false "
             "(it is a matter for the unit)."
         )
-    taken = set(measure.parameters) & {*WINDOW_KEYS, "target", "applies", "listed"}
+    engine = {*WINDOW_KEYS, "target", "applies", "listed", "arrived_before"}
+    taken = set(measure.parameters) & engine
     if taken:
         raise DeclarationError(
             f"{where}: parameter '{min(taken)}' is the engine's own; choose another name."
@@ -262,7 +274,33 @@ def _check(measure: Measure) -> None:
             raise DeclarationError(f"{where}: parameters '{name}' is read nowhere in the select.")
     for key in ("follows", "headline_when"):
         for name in measure.get(key, {}):
-            _one_of(where, key, name, list(measure.parameters))
+            _one_of(where, key, name, list(measure.numbers))
+
+
+def _check_owner(measure: Measure) -> None:
+    """Whose event it is and whom it is about, with nothing said that the owner implies."""
+    where, owner = measure.where, measure.text("owner")
+    _one_of(where, "owner", owner, OWNERS)
+    _one_of(where, "going_home", measure.going_home, GOING_HOME)
+    for name in measure.exclude:
+        if name in IMPLIED:
+            raise DeclarationError(
+                f"{where}: exclude '{name}' is for the owner to say; take it out (owner = "
+                f"'{owner}')."
+            )
+        _one_of(where, "exclude", name, [COOLING])
+    columns = [f"admission.{name}" for name in read_contract()["admission"].columns]
+    for name in measure.population_needs:
+        _one_of(where, "population_needs", name, columns)
+    hours = measure.get("arrived_before")
+    may_have = measure.owner.needs_arrival or owner == "present"
+    if (hours is None and measure.owner.needs_arrival) or (hours is not None and not may_have):
+        raise DeclarationError(
+            f"{where}: arrived_before (minutes after birth) goes with owner = "
+            "'born_here_or_arrived', which needs it, or 'present'."
+        )
+    if hours is not None and (isinstance(hours, bool) or not isinstance(hours, int | float)):
+        raise DeclarationError(f"{where}: arrived_before must be a number of minutes.")
 
 
 def _check_kind(measure: Measure) -> None:
@@ -364,13 +402,13 @@ def _check_follows(measure: Measure, measures: Mapping[str, Measure]) -> None:
             raise DeclarationError(
                 f"{measure.where}: follows '{other}' is not a measure.{nearest(other, measures)}"
             )
-        leads = measures[other].parameters
+        leads = measures[other].numbers
         if name not in leads:
             raise DeclarationError(
                 f"{measure.where}: follows: '{other}' has no parameter '{name}'."
                 f"{nearest(name, leads)}"
             )
-        if leads[name] != measure.parameters[name]:
+        if leads[name] != measure.numbers[name]:
             raise DeclarationError(
                 f"{measure.where}: parameters '{name}' must be {leads[name]}, as in {other}."
             )

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from expectations.explain import rules_of
 from expectations.rules_of_values import Rule
-from pipelines.definitions.measure_words import exclusion_words, window_words
+from pipelines.definitions.measure_words import exception_words, exclusion_words, window_words
 from pipelines.definitions.of_units import Definitions, definitions_of
 from pipelines.definitions.published import public_names
 from pipelines.definitions.read_contract import Column, Limits, Table
@@ -86,7 +86,7 @@ def _measure_row(measure: Measure) -> list[str]:
         measure.text("population"),
         measure.text("numerator"),
         window,
-        "; ".join(filter(None, (exclusion_words(measure), measure.text("exceptions")))),
+        "; ".join(filter(None, (exclusion_words(measure), exception_words(measure)))),
         "; ".join(measure.get("sources", ())),
         measure.text("version"),
     ]

@@ -7,7 +7,8 @@ from pathlib import Path
 from pipelines.base.errors import DeclarationError
 from pipelines.base.sql import ROOMS
 from pipelines.base.whole_files import write_whole
-from pipelines.definitions.read_measures import GROUPS, KINDS, MEASURES_DIR, STANDARD_EXCLUSIONS
+from pipelines.definitions.owners import OWNERS
+from pipelines.definitions.read_measures import GROUPS, KINDS, MEASURES_DIR
 from pipelines.definitions.read_units import read_unit
 
 _TEMPLATE = '''\
@@ -24,8 +25,8 @@ anchor = "birth"
 # Minutes after birth, both edges included. A window without a published value is local.
 window = {{ at_least = 360, at_most = 10080 }}
 window_status = "local"
-# Standard exclusions that apply before the window closes: {exclusions}
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+# Whose event it is, one of: {owners}. Stillbirth, death, comfort care and moves follow from it.
+owner = "born_here"
 exceptions = "None"
 # not_met: a newborn without a record counts against the rate; left_out: only in the bounds.
 missing = "not_met"
@@ -98,7 +99,7 @@ def skeleton(measure_id: str) -> str:
         title=measure_id.replace("_", " ").capitalize(),
         groups=", ".join(GROUPS),
         kinds=", ".join(KINDS),
-        exclusions=", ".join(STANDARD_EXCLUSIONS),
+        owners=", ".join(OWNERS),
     )
 
 

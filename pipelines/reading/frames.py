@@ -120,6 +120,7 @@ class Figures(TypedDict):
     unusable: Annotated[int, "recorded, not believable"]
     counted: Annotated[int, "whom the rate is made of"]
     is_silent: Annotated[bool, "the whole export has no usable record of the measure"]
+    missing_column: Annotated[str | None, "that says whom it is about, and nobody has: admission.x"]
     rate: Share
     lower: Annotated[float | None, "share; lower end of the 95 % Wilson interval"]
     upper: Annotated[float | None, "share; upper end of the 95 % Wilson interval"]

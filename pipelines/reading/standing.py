@@ -62,7 +62,10 @@ def against_target(month: pd.DataFrame) -> pd.Series:
     has_no_side = month["target"].isna() | (month["direction"] == "neither")
     state = state.mask(has_no_side, NO_TARGET)
     state = state.mask(month["counted"] <= 0, NONE_JUDGED).mask(month["is_silent"], NOT_IN_EXPORT)
-    return state.mask(month["denominator"] <= 0, NO_NEWBORNS)
+    state = state.mask(month["denominator"] <= 0, NO_NEWBORNS)
+    # Without the column that says whom it is about, nobody knows that there is nobody.
+    has_column = month["missing_column"].isna() if "missing_column" in month else True
+    return state.where(has_column, NOT_IN_EXPORT)
 
 
 def stand(month: pd.DataFrame) -> pd.DataFrame:

@@ -30,7 +30,8 @@ MUCH_UNKNOWN: Final = 0.1  # from this share on, a finding says what the unknown
 GLOSSARY: Final = {
     "birth": "a live birth in the unit's export; times are minutes after birth",
     of_silence.NOT_IN_EXPORT: "no month of the whole export has a usable record that it was "
-    "done: the export lacks it, or nobody writes it down; no percent is given, since none would "
+    "done, or the column that says whom it is about: the export lacks it, or nobody writes it "
+    "down; no percent is given, since none would "
     "be true",
     "chance": "variation that comes without any change in care (statisticians say common cause)",
     "documentation decides": "the newborns without a usable record are so many that the target "

@@ -71,7 +71,7 @@ def test_measures_read_the_mart_and_their_setting(path: Path) -> None:
     names = {cte.alias for cte in statements[0].find_all(exp.CTE)}
     for table in statements[0].find_all(exp.Table):
         where = f"{table.db}.{table.name}" if table.db else table.name
-        assert where in {"mart.newborn", "mart.event", "setting"} | names, where
+        assert where in {"mart.newborn", "mart.event", "mart.way", "setting"} | names, where
 
 
 @pytest.mark.parametrize("path", SHARED, ids=lambda path: path.stem)
@@ -81,7 +81,7 @@ def test_shared_facts_read_the_mart_and_a_setting(path: Path) -> None:
     names = {cte.alias for cte in statement.find_all(exp.CTE)} | set(shared_facts())
     for table in statement.find_all(exp.Table):
         where = f"{table.db}.{table.name}" if table.db else table.name
-        assert where in {"mart.newborn", "mart.event", "setting"} | names, where
+        assert where in {"mart.newborn", "mart.event", "mart.way", "setting"} | names, where
 
 
 @pytest.mark.parametrize("path", SHARED, ids=lambda path: path.stem)

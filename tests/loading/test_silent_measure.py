@@ -79,6 +79,38 @@ def test_what_the_export_says_nothing_of(store: Path) -> None:
     assert not silent & {"first_temperature", "arrival_cold_severe", "size_triad", "apgar_pair"}
 
 
+@pytest.mark.build
+def test_a_missing_column_that_decides_whom_it_is_about_is_named(store: Path) -> None:
+    """Without it everybody's status would be unknown, and nobody's risk raised."""
+    with open_store(store) as connection:
+        found = dict(
+            connection.execute(
+                "select measure_id, missing_column from silent_measure "
+                "where missing_column is not null"
+            ).fetchall()
+        )
+        states = connection.execute(
+            "select count(*) from membership where measure_id = 'hepatitis_b_birth_dose' "
+            "and state <> 'exclusion'"
+        ).fetchone()
+    assert states and states[0] > 100, "the newborns would all be judged as of unknown status"
+    assert found["hepatitis_b_birth_dose"] == "admission.maternal_hepatitis_b"
+    assert found["hepatitis_b_mother_positive"] == "admission.maternal_hepatitis_b"
+    assert found["glucose_low_risk"] == "admission.maternal_diabetes"
+    assert found["skin_contact_start"] == "admission.resuscitation"
+    assert "vitamin_k" not in found  # silent for want of a route, not of a column
+    data = read_review(store, "larkspur")
+    told = {str(row["measure_id"]): row for row in rows_of(data.measures, MeasureRow)}
+    for measure_id, column in found.items():
+        assert told[measure_id]["target_state"] == standing.NOT_IN_EXPORT, measure_id
+        assert f"the column {column}, and nobody" in wording.finding(told[measure_id], data.month)
+
+
+@pytest.mark.build
+def test_the_build_names_the_missing_column(built: tuple[Path, str]) -> None:
+    assert "glucose_low_risk (needs admission.maternal_diabetes)" in built[1]
+
+
 def test_an_export_that_has_everything_is_silent_on_nothing(clean: Built) -> None:
     assert silent_in(clean.store) == set()
 
@@ -112,7 +144,10 @@ def test_where_the_line_is(counts: dict[str, int], is_silent: bool) -> None:
     text = fixed_sql("stages/measure/public")
     (view,) = [one for one in text.split(";") if "create view silent_measure" in one]
     with duckdb.connect() as connection:
-        connection.execute("create schema measure")
+        connection.execute(
+            "create schema measure; create table measure.missing_column "
+            "(unit varchar, measure_id varchar, column_name varchar)"
+        )
         columns = ", ".join(f"{value} as {name}" for name, value in values.items())
         connection.execute(
             "create table measure.result as select 'u' as unit, 'm' as measure_id, "
@@ -200,7 +235,8 @@ def test_a_unit_whose_export_is_silent_is_no_point_of_a_comparison(
     with duckdb.connect(str(silent)) as connection:
         connection.execute(
             "create or replace view silent_measure as select unit, measure_id, denominator, "
-            "not_documented, unusable from result where period_kind = 'all' "
+            "not_documented, unusable, null::varchar as missing_column from result where "
+            "period_kind = 'all' "
             "and stratifier = 'all newborns' and (unit, measure_id) in "
             f"(('{there}', 'first_temperature'), ('{here}', 'vitamin_k'))"
         )

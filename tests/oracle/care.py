@@ -3,12 +3,11 @@
 from collections.abc import Container, Iterable
 from fractions import Fraction
 
-from .engine import is_done
 from .reader import Newborn, Row
+from .way import home_at, is_done
 
 NO_REASON = "no reason recorded"
 UNWELL = ("mother_unwell", "newborn_unstable", "separation")
-GONE = {"died", "transfer"}
 
 
 def done(rows: Iterable[Row]) -> list[Row]:
@@ -62,16 +61,10 @@ def numbered(rows: Iterable[Row]) -> list[tuple[int, int, Row]]:
 def left_before(newborn: Newborn, minute: Fraction) -> bool:
     """Whether the stay ended before a minute, other than by death or transfer.
 
-    Those two are standard exclusions of their own.
+    Those two end an event in ways of their own.
     """
-    left = newborn.get("discharge_minutes")
-    return left is not None and left < minute and newborn.get("disposition") not in GONE
-
-
-def moved_before(newborn: Newborn, minute: Fraction) -> bool:
-    """Whether a move to another unit or level of care is on the record before a minute."""
-    moves = done(newborn.of_kind("care", "transfer"))
-    return any(row.get("minutes") is None or row.get("minutes") < minute for row in moves)
+    left = home_at(newborn)
+    return left is not None and left < minute
 
 
 # --- doses -----------------------------------------------------------------------------------

@@ -6,24 +6,17 @@ Shares no code with `pipelines`. From a measure's `.sql` file only the header is
 
 import datetime as dt
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
 from typing import Any, NamedTuple
 
-from .reader import PIPELINES, Newborn, Row
+from .reader import PIPELINES, Newborn
+from .way import began, died_at, home_at, moved_at, not_owned, was_begun, was_left
 
 NOT_APPLICABLE = "not applicable by policy"
-# Why a newborn is set apart, as the examples in the headers say it.
-EXCLUSIONS = {
-    "stillborn": "stillborn",
-    "died": "died before the window closed",
-    "comfort_care": "comfort care before the window closed",
-    "transferred": "transferred before the window closed",
-    "born_elsewhere": "born elsewhere",
-    "cooling": "cooled before the window closed",
-}
+CLOSED = "before the window closed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +38,7 @@ class Facts:
     minutes: Fraction | None = None
     due_minutes: Fraction | None = None
     closes_minutes: Fraction | None = None
+    judged_minutes: Fraction | None = None
     is_met: bool | None = None
     value: Fraction | None = None
 
@@ -83,7 +77,9 @@ class Header:
 
     id: str
     kind: str
-    exclude: tuple[str, ...]
+    owner: str
+    ends_at_home: bool
+    is_for_warm: bool
     missing: str
     numbers: Mapping[str, Any]
     follows: Mapping[str, str]
@@ -145,9 +141,16 @@ def read_header(measure_id: str) -> Header:
     return Header(
         measure_id,
         said["kind"],
-        tuple(said.get("exclude", ())),
+        said["owner"],
+        said.get("going_home") == "ends",
+        "cooling" in said.get("exclude", ()),
         said["missing"],
-        {**said.get("window", {}), "applies": True, **said.get("parameters", {})},
+        {
+            **said.get("window", {}),
+            **{key: said[key] for key in ("arrived_before",) if key in said},
+            "applies": True,
+            **said.get("parameters", {}),
+        },
         said.get("follows", {}),
         bands,
     )
@@ -209,59 +212,40 @@ class Settings:
         return self.known[key]
 
 
-# --- what happened to the newborn ------------------------------------------------------------
+# --- whose event it is, and what ended it ------------------------------------------------------
 
 
-def is_done(row: Row) -> bool:
-    """A care item counts as done by its status, or by a time where the status is blank."""
-    status = row.get("status")
-    if status is None and "status" not in row.unusable:
-        return row.get("minutes") is not None
-    return bool(status == "done")
-
-
-def starts_of(newborn: Newborn, kind: str) -> list[Fraction | None]:
-    """When cooling or a comfort-care plan began; None where only rows without a time say so."""
-    rows = newborn.of_kind("care", kind)
-    starts = [row.get("minutes") for row in rows if row.get("status") != "not_done"]
-    return [start for start in starts if start is not None] or starts
-
-
-def _began(newborn: Newborn, kind: str, closes: Fraction | None) -> bool:
-    """Whether it began before the window closed, or at a time that is not known."""
-    starts = starts_of(newborn, kind)
-    return None in starts or any(_before(start, closes) for start in starts)
-
-
-def _before(minutes: Fraction | None, closes: Fraction | None) -> bool:
-    """Whether it was before the window closed; of a closing minute not known only the first
-    minute of life is sure to be."""
-    return minutes is not None and minutes < (1 if closes is None else closes)
-
-
-def exclusion_left(newborn: Newborn, how: str, closes: Fraction | None) -> bool:
-    """Died or transferred before the window closed, or at a time that is not known."""
-    left = newborn.get("discharge_minutes")
-    return newborn.get("disposition") == how and (left is None or _before(left, closes))
-
-
-def _applies(newborn: Newborn, name: str, closes: Fraction | None) -> bool:
-    if name == "stillborn":
-        return newborn.get("live_birth") is False
-    if name == "died":
-        return exclusion_left(newborn, "died", closes)
-    if name == "transferred":
-        return exclusion_left(newborn, "transfer", closes)
-    if name == "born_elsewhere":
-        return newborn.get("birth_place") in {"before_arrival", "other_site"}
-    return _began(newborn, name, closes)
-
-
-def standard_exclusions(
-    newborn: Newborn, exclude: Iterable[str], closes: Fraction | None
+def _standard_exclusions(
+    header: Header,
+    setting: Setting,
+    newborn: Newborn,
+    closes: Fraction | None,
+    settled: Fraction | None,
 ) -> tuple[str, ...]:
     """Return every reason why the newborn is set apart; any of them may be shown."""
-    return tuple(EXCLUSIONS[name] for name in exclude if _applies(newborn, name, closes))
+    alien = not_owned(newborn, header.owner, setting.get("arrived_before"))
+    comfort, cooling = began(newborn, "comfort_care"), began(newborn, "cooling")
+    is_ended = header.owner != "recorded"
+    found = {
+        "stillborn": newborn.get("live_birth") is False,
+        alien: alien is not None,
+        f"died {CLOSED}": is_ended and was_left(died_at(newborn), closes, settled),
+        f"comfort care {CLOSED}": is_ended and was_begun(comfort, closes, settled),
+        f"cooled {CLOSED}": header.is_for_warm and was_begun(cooling, closes, settled),
+    }
+    return tuple(reason for reason, holds in found.items() if holds and reason)
+
+
+def _ended(
+    header: Header, newborn: Newborn, closes: Fraction | None, settled: Fraction | None
+) -> tuple[str, ...]:
+    """Return what ended an event before it could be done or seen not to have been."""
+    if header.owner == "recorded":
+        return ()
+    found = (f"moved {CLOSED}",) * was_left(moved_at(newborn), closes, settled)
+    if header.ends_at_home and was_left(home_at(newborn), closes, settled):
+        found += (f"went home {CLOSED}",)
+    return found
 
 
 # --- state, in the engine's order --------------------------------------------------------------
@@ -284,12 +268,12 @@ def _is_met(facts: Facts, kind: str, band: Band | None, is_within: bool) -> bool
     return is_within if facts.is_met is None else facts.is_met
 
 
-def state_of(facts: Facts, excluded: bool, is_met: bool, is_late: bool) -> str:
+def state_of(facts: Facts, excluded: bool, excepted: bool, is_met: bool, is_late: bool) -> str:
     """Derive the state in the order DEVELOPERS.md gives."""
     in_order = {
         "exclusion": excluded,
         "met": is_met and facts.is_documented and facts.is_usable,
-        "exception": bool(facts.exception),
+        "exception": excepted,
         "not_done": bool(facts.not_done),
         "not_documented": not facts.is_documented,
         "unusable": not facts.is_usable,
@@ -298,14 +282,25 @@ def state_of(facts: Facts, excluded: bool, is_met: bool, is_late: bool) -> str:
     return next((state for state, holds in in_order.items() if holds), "not_met")
 
 
+def _settled(facts: Facts, is_met: bool) -> Fraction | None:
+    """The minute from which the record settles it either way."""
+    if facts.judged_minutes is not None:
+        return facts.judged_minutes
+    is_seen = is_met and facts.is_documented and facts.is_usable
+    return (facts.minutes or Fraction(0)) if is_seen else None
+
+
 def _exclusions(
-    header: Header, setting: Setting, newborn: Newborn, facts: Facts, due: Fraction | None
+    header: Header,
+    setting: Setting,
+    newborn: Newborn,
+    facts: Facts,
+    times: tuple[Fraction | None, Fraction | None],
 ) -> tuple[str, ...]:
     if not setting.is_on("applies"):
         return (NOT_APPLICABLE,)
-    closes = due if facts.closes_minutes is None else facts.closes_minutes
     own = (facts.exclusion,) if facts.exclusion is not None else ()
-    return own + standard_exclusions(newborn, header.exclude, closes)
+    return own + _standard_exclusions(header, setting, newborn, *times)
 
 
 def members_of(
@@ -313,18 +308,17 @@ def members_of(
 ) -> Iterator[Member]:
     """Yield the membership rows of one newborn's facts: one, or one per band."""
     due = setting.get("at_most") if facts.due_minutes is None else facts.due_minutes
-    exclusions = _exclusions(header, setting, newborn, facts, due)
+    closes = due if facts.closes_minutes is None else facts.closes_minutes
     has_window = facts.is_met is None and not header.bands and due is not None
     is_within = _is_within(facts, setting, due)
     is_late = has_window and _is_after(facts.minutes, due)
     for measure_id, band in zip(header.result_ids, header.bands or (None,), strict=True):
         is_met = _is_met(facts, header.kind, band, is_within)
-        state = state_of(facts, bool(exclusions), is_met, is_late)
-        reasons = {
-            "exclusion": exclusions,
-            "exception": facts.exception,
-            "not_done": facts.not_done,
-        }
+        times = (closes, _settled(facts, is_met))
+        exclusions = _exclusions(header, setting, newborn, facts, times)
+        exception = facts.exception + _ended(header, newborn, *times)
+        state = state_of(facts, bool(exclusions), bool(exception), is_met, is_late)
+        reasons = {"exclusion": exclusions, "exception": exception, "not_done": facts.not_done}
         yield Member(
             newborn.record_id,
             measure_id,

@@ -74,6 +74,10 @@ def skin_contact_sustained(newborn: Newborn, setting: Setting) -> list[Facts]:
             minutes=lasted,
             # Nobody begins before birth: no window closes before this minute.
             closes_minutes=hold if start is None else start + hold,
+            # Over only when a pause has passed since.
+            judged_minutes=None
+            if start is None or lasted is None
+            else start + lasted + setting["pause_minutes"],
             is_met=lasted is not None and lasted >= hold,
         )
     ]

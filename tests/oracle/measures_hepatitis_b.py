@@ -17,6 +17,7 @@ from .care import (
 )
 from .engine import Facts, Setting
 from .reader import Newborn, Row
+from .way import home_at
 
 VACCINE, GLOBULIN = "hepatitis_b_vaccine", "hepatitis_b_immune_globulin"
 
@@ -190,7 +191,7 @@ def hepatitis_b_universal(newborn: Newborn, setting: Setting) -> list[Facts]:
 
 
 def _until_leaving(newborn: Newborn, minute: Fraction) -> Fraction:
-    left = newborn.get("discharge_minutes")
+    left = home_at(newborn)
     return minute if left is None else min(minute, left)
 
 
@@ -201,7 +202,9 @@ def hepatitis_b_small_negative(newborn: Newborn, setting: Setting) -> list[Facts
     closes = setting["at_most"]
     facts = _vaccine_alone(newborn, _until_leaving(newborn, closes), ("declined",), closes)
     has_dose = bool(given(newborn.of_kind("dose", VACCINE)))
-    if newborn.get("disposition") == "in_unit" and not has_dose:
+    # The export holds births of later months: the newborn is at least as old as that.
+    is_overdue = newborn.least_age is not None and newborn.least_age >= closes
+    if newborn.get("disposition") == "in_unit" and not has_dose and not is_overdue:
         return [replace(facts, exclusion="still in the unit, not yet due")]
     return [facts]
 

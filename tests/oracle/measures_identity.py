@@ -25,5 +25,7 @@ def two_bands(newborn: Newborn, setting: Setting) -> list[Facts]:
             not_done=tuple(left_out),
             minutes=max(known) if is_timed else None,
             due_minutes=leaves,
+            # Of a leaving nobody timed only what held from the start was surely before.
+            closes_minutes=Fraction(1) if leaves is None else leaves,
         )
     ]

@@ -5,10 +5,11 @@ from collections.abc import Callable
 from fractions import Fraction
 from itertools import pairwise
 
-from .care import GONE, has_text, left_before, moved_before, numbered
+from .care import has_text, numbered
 from .engine import Facts, Setting
 from .measures_warmth import body_temperatures
 from .reader import Newborn, Row
+from .way import NOT_KNOWN, died_at, here_until, moved_at
 
 RATES = ("heart_rate", "respiratory_rate")
 
@@ -25,6 +26,7 @@ def apgar_pair(newborn: Newborn, setting: Setting) -> list[Facts]:
             is_documented=all(has_text(newborn.admission, name) for name in scores),
             is_usable=is_usable,
             closes_minutes=Fraction(5),
+            judged_minutes=Fraction(5) if is_usable else None,
             is_met=is_usable,
         )
     ]
@@ -50,6 +52,7 @@ def extended_apgar(newborn: Newborn, setting: Setting) -> list[Facts]:
             is_documented=all(has_text(newborn.admission, name) for name in names),
             is_usable=is_usable,
             closes_minutes=Fraction(asked[-1]),
+            judged_minutes=Fraction(asked[-1]) if is_usable else None,
             is_met=is_usable,
         )
     ]
@@ -169,16 +172,28 @@ def _longest_gap(minutes: list[Fraction], end: Fraction) -> Fraction:
     return max(later - sooner for sooner, later in pairwise(edges))
 
 
+def _leaves(newborn: Newborn) -> Fraction | None:
+    """When it went home or was moved; a death is an exclusion of its own."""
+    if died_at(newborn) is None:
+        return here_until(newborn)
+    moved = moved_at(newborn)
+    return None if moved == NOT_KNOWN else moved
+
+
 def _end_of_watch(newborn: Newborn, until: Fraction) -> Fraction:
-    left = newborn.get("discharge_minutes")
-    goes_home = left is not None and newborn.get("disposition") not in GONE
-    return min(until, left) if goes_home else until
+    left = _leaves(newborn)
+    return until if left is None else min(until, left)
 
 
-def _set_apart(newborn: Newborn, setting: Setting, end: Fraction) -> str | None:
-    if left_before(newborn, setting["stay_minutes"]):
-        return "stayed less than 2 hours"
-    return "moved to another level of care" if moved_before(newborn, end) else None
+def _set_apart(newborn: Newborn, setting: Setting) -> str | None:
+    left = _leaves(newborn)
+    is_short = left is not None and left < setting["stay_minutes"]
+    return "stayed less than 2 hours" if is_short else None
+
+
+def _judged_at(newborn: Newborn, end: Fraction) -> Fraction | None:
+    """The end of the watch, unless nobody knows when the newborn was moved."""
+    return None if moved_at(newborn) == NOT_KNOWN else end
 
 
 def half_hourly_observation(newborn: Newborn, setting: Setting) -> list[Facts]:
@@ -207,8 +222,9 @@ def half_hourly_observation(newborn: Newborn, setting: Setting) -> list[Facts]:
         Facts(
             is_documented=all(sign.rows for sign in signs),
             is_usable=all(sign.readings for sign in signs),
-            exclusion=_set_apart(newborn, setting, end),
+            exclusion=_set_apart(newborn, setting),
             closes_minutes=end,
+            judged_minutes=_judged_at(newborn, end),
             is_met=bool(counted) and _longest_gap(counted, end) <= longest,
         )
     ]
@@ -223,8 +239,9 @@ def longest_observation_gap(newborn: Newborn, setting: Setting) -> list[Facts]:
         Facts(
             is_documented=all(sign.rows for sign in signs),
             is_usable=all(sign.readings for sign in signs),
-            exclusion=_set_apart(newborn, setting, end),
+            exclusion=_set_apart(newborn, setting),
             minutes=_longest_gap(list(sets), end) if sets else None,
             closes_minutes=end,
+            judged_minutes=_judged_at(newborn, end),
         )
     ]

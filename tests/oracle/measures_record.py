@@ -32,6 +32,7 @@ def size_triad(newborn: Newborn, setting: Setting) -> list[Facts]:
     is_usable = "size_minutes" not in newborn.admission.unusable and all(
         newborn.get(name) is not None for name in SIZES
     )
+    is_there_in_time = is_usable and (minutes is None or minutes <= until)
     is_half = newborn.get("weight_g") is not None and not all(is_there)
     return [
         Facts(
@@ -40,7 +41,8 @@ def size_triad(newborn: Newborn, setting: Setting) -> list[Facts]:
             exception=(UNSTABLE,) * (is_half and was_unstable(newborn, until)),
             minutes=minutes,
             closes_minutes=until,
-            is_met=is_usable and (minutes is None or minutes <= until),
+            judged_minutes=(until if minutes is None else minutes) if is_there_in_time else None,
+            is_met=is_there_in_time,
         )
     ]
 

@@ -9,11 +9,11 @@ from .care import (
     left_before,
     listed,
     may_be_done,
-    moved_before,
     not_done_reasons,
 )
 from .engine import Facts, Setting
 from .reader import Newborn, Row
+from .way import home_at, moved_at
 
 
 def _once(newborn: Newborn, kind: str, exclusion: str | None = None) -> list[Facts]:
@@ -90,14 +90,17 @@ def glucose_check(newborn: Newborn, setting: Setting) -> list[Facts]:
     first = minutes[0] if minutes else None
     is_enough = sum(minute <= ends for minute in minutes) >= setting["checks"]
     is_late = first is not None and first > setting["at_most"]
-    exclusion = "moved to another level of care" if moved_before(newborn, ends) else None
+    in_time = [minute for minute in minutes if minute <= ends]
+    settled: Fraction | None = setting["at_most"]
+    if first is not None and not is_late:
+        settled = in_time[int(setting["checks"]) - 1] if is_enough else None
     return [
         Facts(
             is_documented=bool(rows),
             is_usable=bool(minutes),
-            exclusion=exclusion,
             minutes=first if is_enough or is_late else None,
             closes_minutes=ends,
+            judged_minutes=settled,
         )
     ]
 
@@ -110,11 +113,14 @@ def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
     is_term = days >= setting["term_from_weeks"] * 7
     if not is_term or not setting["glucose_small_below_g"] <= weight_g <= setting["large_above_g"]:
         return []
+    moved = moved_at(newborn)
+    is_moved = moved is not None and moved < setting["at_most"]
     rows = _until(newborn.of_kind("observation", "glucose"), setting["at_most"])
     minutes = _usable_minutes(rows)
     return [
         Facts(
             is_documented=True,
+            exclusion="moved before the window closed" if is_moved else None,
             is_usable=bool(minutes) or not rows,
             minutes=minutes[0] if minutes else None,
         )
@@ -134,7 +140,7 @@ def _saturation(rows: list[Row], earliest: Fraction) -> Fraction | None:
 def heart_screen(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Hand, foot and a result; the later of hand and foot decides, one too early fails both."""
     earliest, due = setting["at_least"], setting["at_most"]
-    left = newborn.get("discharge_minutes")
+    left = home_at(newborn)
     rows = newborn.of_kind("observation", "oxygen_saturation")
     sites = [[row for row in rows if row.get("site") == site] for site in ("right_hand", "foot")]
     results = newborn.of_kind("finding", "heart_screen") if setting.is_on("require_result") else []
@@ -160,6 +166,6 @@ def heart_screen(newborn: Newborn, setting: Setting) -> list[Facts]:
             not_done=() if any(sites) else tuple(reasons),
             minutes=minutes,
             due_minutes=due if left is None else min(due, left),
-            closes_minutes=earliest,
+            closes_minutes=due,
         )
     ]

@@ -5,6 +5,7 @@ from fractions import Fraction
 from .care import done, first_minute, has_text, numbered
 from .engine import Facts, Setting
 from .reader import Newborn, Row
+from .way import here_until
 
 
 def _tier(row: Row, setting: Setting) -> int:
@@ -48,6 +49,7 @@ def finding_escalated(newborn: Newborn, setting: Setting) -> list[Facts]:
                 else None,
                 due_minutes=due,
                 closes_minutes=None if start is None else start + due,
+                judged_minutes=told,
             )
         )
     return found
@@ -57,7 +59,7 @@ def _nothing_by_limit(
     newborn: Newborn, setting: Setting, limit: Fraction, care_kind: str, finding_kind: str
 ) -> list[Facts]:
     """Whether somebody was told that something had not come by the limit."""
-    left = newborn.get("discharge_minutes")
+    left = here_until(newborn)
     came = done(newborn.of_kind("care", care_kind))
     first = first_minute(came)
     if (left is not None and left <= limit) or (first is not None and first <= limit):
@@ -79,6 +81,7 @@ def _nothing_by_limit(
             is_usable=bool(told),
             minutes=max(Fraction(0), min(told) - limit) if told else None,
             closes_minutes=limit + setting["at_most"],
+            judged_minutes=min(told, default=None),
         )
     ]
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from fractions import Fraction
 
 from .care import done, first_minute, may_be_done, not_done_reasons
-from .engine import Facts, Setting, exclusion_left, starts_of
+from .engine import Facts, Setting
 from .reader import Newborn, Row
 
 NOT_A_BODY_SITE = {"right_hand", "foot", "chest"}
@@ -37,15 +37,10 @@ def first_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The first believable body temperature; cooling before any reading excludes."""
     rows = body_temperatures(newborn, setting)
     first = next(iter(usable_readings(rows)), None)
-    is_cooled_first = any(
-        start is None or (start < setting["at_most"] and (first is None or first >= start))
-        for start in starts_of(newborn, "cooling")
-    )
     return [
         Facts(
             is_documented=bool(rows),
             is_usable=first is not None,
-            exclusion="cooling" if is_cooled_first else None,
             minutes=first,
         )
     ]
@@ -68,17 +63,15 @@ def _arrival(newborn: Newborn, setting: Setting) -> tuple[Facts, Fraction | None
         # Nobody arrives before birth: no arrival window closes before this minute.
         earliest = setting["arrival_window_minutes"]
         return Facts(bool(rows), is_usable=False, closes_minutes=earliest), None
-    is_brought = newborn.get("birth_place") in BROUGHT
-    is_old = is_brought and anchor >= setting["arrived_before_minutes"]
     closes = anchor + setting["arrival_window_minutes"]
     near = [row for row in rows if is_between(row.get("minutes"), anchor, closes)]
     first = next(iter(usable_readings(near).items()), (None, None))
     facts = Facts(
         is_documented=bool(near),
         is_usable=first[0] is not None,
-        exclusion="arrived too late" if is_old else None,
         minutes=first[0],
         closes_minutes=closes,
+        judged_minutes=first[0],
         value=first[1],
     )
     return facts, first[1]
@@ -92,8 +85,8 @@ def arrival_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:
         Facts(
             is_documented=facts.is_documented,
             is_usable=facts.is_usable,
-            exclusion=facts.exclusion,
             minutes=facts.minutes,
+            judged_minutes=facts.minutes,
             closes_minutes=facts.closes_minutes,
             is_met=value is not None and low <= value <= high,
         )
@@ -118,6 +111,7 @@ def warm_excess(newborn: Newborn, setting: Setting) -> list[Facts]:
             is_usable=bool(usable),
             minutes=min(warm, default=None),
             closes_minutes=until,
+            judged_minutes=min((row.get("minutes") for row in usable), default=None),
             is_met=bool(warm),
         )
     ]
@@ -144,7 +138,7 @@ def _episode_readings(newborn: Newborn, rows: list[Row]) -> dict[Fraction, Fract
 
 
 def _episodes(
-    newborn: Newborn, setting: Setting, moved: str, met_by: Callable[[Fraction], bool]
+    newborn: Newborn, setting: Setting, met_by: Callable[[Fraction], bool]
 ) -> list[Facts]:
     """One row per cold episode: minutes from its first cold reading to the first that meets it."""
     rows = body_temperatures(newborn, setting)
@@ -165,9 +159,9 @@ def _episodes(
                 item=item,
                 is_documented=bool(later or unclear),
                 is_usable=bool(later),
-                exception=(moved,) * exclusion_left(newborn, "transfer", closes),
                 minutes=None if meets is None else meets - start,
                 closes_minutes=closes,
+                judged_minutes=meets,
             )
         )
     return episodes
@@ -175,15 +169,13 @@ def _episodes(
 
 def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The next reading of any temperature."""
-    return _episodes(newborn, setting, "moved before the next reading was due", lambda _: True)
+    return _episodes(newborn, setting, lambda _: True)
 
 
 def return_to_range(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The first later reading between both edges."""
     low, high = setting["lower_edge_c"], setting["upper_edge_c"]
-    return _episodes(
-        newborn, setting, "moved before the window closed", lambda value: low <= value <= high
-    )
+    return _episodes(newborn, setting, lambda value: low <= value <= high)
 
 
 def minutes_to_first_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:
@@ -191,17 +183,12 @@ def minutes_to_first_temperature(newborn: Newborn, setting: Setting) -> list[Fac
     rows = body_temperatures(newborn, setting)
     first = next(iter(usable_readings(rows)), None)
     watched = setting["watched_minutes"]
-    is_cooled_first = any(
-        start is None or (start < watched if first is None else start <= first)
-        for start in starts_of(newborn, "cooling")
-    )
     return [
         Facts(
             is_documented=bool(rows),
             is_usable=first is not None,
-            exclusion="cooling" if is_cooled_first else None,
             minutes=first,
-            closes_minutes=watched if first is None else first,
+            closes_minutes=watched if first is None else max(first, watched),
         )
     ]
 

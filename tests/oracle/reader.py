@@ -80,6 +80,7 @@ class Newborn:
     policy_date: dt.date | None
     events: list[Row] = field(default_factory=list)
     birth_hour: int | None = None
+    least_age: Fraction | None = None
     _kinds: dict[tuple[str, str], list[Row]] | None = None
 
     @property
@@ -374,8 +375,21 @@ class UnitReader:
             else:
                 rejected.append(row)
         export = UnitExport(self.spec["id"], self.spec, list(newborns.values()), rejected)
+        _count_ages(export.newborns)
         mask_flagged(export, flagged)
         return export
+
+
+def _count_ages(newborns: Iterable[Newborn]) -> None:
+    """How old each is at the least, in minutes: from the end of its month of birth to the first
+    day of the last month in which anybody of the export was born.
+    """
+    months = {id(one): one.policy_date.replace(day=1) for one in newborns if one.policy_date}
+    for one in newborns:
+        month = months.get(id(one))
+        if month is not None:
+            end = (month + dt.timedelta(days=32)).replace(day=1)
+            one.least_age = Fraction((max(months.values()) - end).days * 1440)
 
 
 def mask_flagged(export: UnitExport, flagged: Iterable[FlaggedCell]) -> None:

@@ -248,7 +248,8 @@ def test_birth_before_and_dose_after_the_clocks_went_back(tmp_path: Path) -> Non
     assert _states(export, "vitamin_k") == {"a": "unusable"}
 
 
-def test_transfer_at_40_minutes_is_out_of_every_longer_window(tmp_path: Path) -> None:
+def test_transfer_at_40_minutes_ends_what_was_not_done(tmp_path: Path) -> None:
+    """What was seen before counts: the reading at 15 minutes, 97.0 F, was cold."""
     row = {
         "Baby": "a",
         "Left To": "Transfer",
@@ -262,17 +263,12 @@ def test_transfer_at_40_minutes_is_out_of_every_longer_window(tmp_path: Path) ->
         "First Temp Time": "15",
     }
     found = {member.measure_id: member.state for member in membership(_wide(tmp_path, [row]))}
-    for measure_id in (
-        "first_temperature",
-        "arrival_temperature",
-        "arrival_cold_any",
-        "warm_excess",
-        "vitamin_k",
-        "eye_ointment",
-        "hepatitis_b_birth_dose",
-        "size_triad",
-    ):
-        assert found[measure_id] == "exclusion", measure_id
+    for measure_id in ("vitamin_k", "eye_ointment", "hepatitis_b_birth_dose", "size_triad"):
+        assert found[measure_id] == "exception", measure_id
+    assert found["first_temperature"] == "met"
+    assert found["arrival_temperature"] == "not_met"
+    assert found["arrival_cold_any"] == "met"
+    assert found["warm_excess"] == "not_met"
     assert found["apgar_pair"] == "met"
     assert found["two_bands"] == "not_documented"
     assert found["skin_contact_start"] == "not_documented"
@@ -290,8 +286,10 @@ def test_cooling_from_minute_30(tmp_path: Path) -> None:
     }
     found = {member.measure_id: member.state for member in membership(_wide(tmp_path, [row]))}
     assert found["first_temperature"] == "met"
-    for measure_id in ("arrival_temperature", "arrival_cold_any", "warm_excess", "cold_recheck"):
-        assert found[measure_id] == "exclusion", measure_id
+    assert found["arrival_cold_any"] == "met"
+    assert found["arrival_temperature"] == found["warm_excess"] == "not_met"
+    # Read again at 35, when cooling was meant to keep it cold.
+    assert found["cold_recheck"] == "exclusion"
 
 
 def test_eye_ointment_into_a_muscle_does_not_count(tmp_path: Path) -> None:

@@ -315,7 +315,7 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
         create table signal_line (unit varchar, measure_id varchar, said_on date, step varchar,
             level_from date, role varchar, reason varchar);
         create table silent_measure (unit varchar, measure_id varchar, denominator bigint,
-            not_documented bigint, unusable bigint);
+            not_documented bigint, unusable bigint, missing_column varchar);
         create table policy_break as
             select '{UNIT}' as unit, 'hepatitis_b_negative' as measure_id,
                 date '{BREAK_ON}' as start_on, 'Policy: individual decision' as words;
@@ -349,7 +349,7 @@ _BLANK = {
     **dict.fromkeys(("birth_hour", "birth_weekday", "gestational_age_days"), "integer"),
     **dict.fromkeys(
         ("room_temperature_c", "maternal_temperature_c", "arrival_minutes",
-         "leave_birth_room_minutes", "died_minutes", "transfer_minutes", "discharge_minutes"),
+         "leave_birth_room_minutes", "discharge_minutes"),
         "double"),
     "unusable": "varchar[]",
 }  # fmt: skip
@@ -360,6 +360,8 @@ def _add_blank(store: duckdb.DuckDBPyConnection) -> None:
         store.execute(f"alter table newborn add column {name} {kind}")
     store.execute(
         """
+        create table way as
+            select newborn_id, null::double as here_until_minutes from newborn;
         create table cause_review (unit varchar, record_id varchar, cause varchar);
         create table spread (measure_id varchar, unit varchar, period_kind varchar,
             period_start date, stratifier varchar, stratum varchar, measured bigint,

@@ -18,8 +18,8 @@ def test_a_unit_whose_export_says_nothing_is_not_compared_with(tmp_path: Path) -
     silent = make_change_store(tmp_path / "store.duckdb")
     assert read_change(silent, UNIT).comparison is not None
     with duckdb.connect(str(silent)) as connection:
-        row = [OTHER_UNIT, MEASURE, 60, 60, 0]
-        connection.execute("insert into silent_measure values (?, ?, ?, ?, ?)", row)
+        row = [OTHER_UNIT, MEASURE, 60, 60, 0, None]
+        connection.execute("insert into silent_measure values (?, ?, ?, ?, ?, ?)", row)
     assert read_change(silent, UNIT).comparison is None
     with pytest.raises(StoreError, match="no month of its export has a usable record"):
         read_change(silent, UNIT, compare_unit=OTHER_UNIT)

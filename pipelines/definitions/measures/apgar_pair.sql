@@ -8,7 +8,7 @@ population = "Newborns born alive in the unit."
 numerator = "The totals at 1 and at 5 minutes are both recorded, each a whole number from 0 to 10."
 anchor = "birth; the nominal minute of the score, not the time of charting"
 window_status = "published"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "None."
 missing = "not_met"
 sources = ["AAP and ACOG, Pediatrics, 2015: report at 1 and 5 minutes for every newborn"]
@@ -88,4 +88,5 @@ select
     apgar_1 is not null and apgar_5 is not null as is_usable,
     apgar_1 is not null and apgar_5 is not null as is_met,
     5 as closes_minutes,
+    if(is_met, 5, null) as judged_minutes,
 from mart.newborn

@@ -9,9 +9,11 @@ population = "Newborns born alive in the unit, or brought to it before 24 hours 
 numerator = "The first body temperature of the arrival window lies in the band."
 anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
 window_status = "local"
-parameters = { arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
-follows = { arrival_window_minutes = "arrival_temperature", arrived_before_minutes = "arrival_temperature", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
+parameters = { arrival_window_minutes = 60, skin_counts = true }
+follows = { arrival_window_minutes = "arrival_temperature", arrived_before = "arrival_temperature", skin_counts = "first_temperature" }
+owner = "present"
+arrived_before = 1440
+exclude = ["cooling"]
 exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "left_out"
 sources = [
@@ -189,7 +191,7 @@ expect = """
 record_id   | measure_id       | state
 still       | arrival_cold_any | exclusion
 died_at_30  | arrival_cold_any | exclusion
-moved_at_40 | arrival_cold_any | exclusion
+moved_at_40 | arrival_cold_any | met
 comfort     | arrival_cold_any | exclusion
 cooled      | arrival_cold_any | exclusion
 brought_old | arrival_cold_any | exclusion
@@ -197,10 +199,10 @@ brought_old | arrival_cold_any | exclusion
 */
 select
     newborn_id as newborn_id,
-    exclusion as exclusion,
     is_documented as is_documented,
     is_usable as is_usable,
     minutes as minutes,
     closes_minutes as closes_minutes,
+    minutes as judged_minutes,
     value_c as value,
 from arrival_reading

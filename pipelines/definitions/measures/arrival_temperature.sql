@@ -9,9 +9,11 @@ population = "Newborns born alive in the unit, or brought to it before 24 hours 
 numerator = "The first body temperature of the arrival window lies in range, both edges included."
 anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
 window_status = "local"
-parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, arrived_before_minutes = 1440, skin_counts = true }
+parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, skin_counts = true }
 follows = { skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "cooling"]
+owner = "present"
+arrived_before = 1440
+exclude = ["cooling"]
 exceptions = "None. Where the arrival time is not known, the window is taken to close no sooner than its own length after birth."
 missing = "not_met"
 sources = [
@@ -123,7 +125,7 @@ brought      | met
 brought_old  | exclusion
 inborn_old   | met
 no_arrival   | unusable
-moved_at_40  | exclusion
+moved_at_40  | exception
 moved_at_90  | not_documented
 on_the_way   | unusable
 bad_arrival  | unusable
@@ -181,7 +183,7 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_30  | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 comfort     | exclusion
 cooled      | exclusion
 cooled_late | met
@@ -208,13 +210,13 @@ slow      | not_documented
 */
 select
     reading.newborn_id as newborn_id,
-    reading.exclusion as exclusion,
     reading.is_documented as is_documented,
     reading.is_usable as is_usable,
     coalesce(reading.value_c between setting.lower_edge_c and setting.upper_edge_c, false)
         as is_met,
     reading.minutes as minutes,
     reading.closes_minutes as closes_minutes,
+    reading.minutes as judged_minutes,
     reading.value_c as value,
     if(reading.value_c > setting.upper_edge_c, setting.upper_edge_c, setting.lower_edge_c) as edge,
 from arrival_reading as reading

@@ -10,7 +10,7 @@ numerator = "A believable birth weight, measured inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "Not weighed in time while the newborn was recorded as not stable in that time."
 missing = "not_met"
 sources = [
@@ -115,7 +115,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_30   | exclusion
-moved_at_40  | exclusion
+moved_at_40  | met
 moved_at_120 | met
 elsewhere    | exclusion
 on_the_way   | exclusion

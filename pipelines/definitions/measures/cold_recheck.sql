@@ -12,8 +12,10 @@ window = { at_least = 0, at_most = 30 }
 window_status = "local"
 parameters = { lower_edge_c = 36.5, skin_counts = true }
 follows = { lower_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "cooling"]
-exceptions = "Moved to another site or level of care before the next reading was due."
+owner = "present"
+going_home = "ends"
+exclude = ["cooling"]
+exceptions = "None."
 missing = "not_met"
 sources = [
     "Window of 30 minutes: local decision, no published value",
@@ -216,11 +218,11 @@ inborn    | 1    | late  | 16
 select
     newborn_id as newborn_id,
     item as item,
-    if(is_moved, 'moved before the next reading was due', null) as exception,
     is_documented as is_documented,
     next_minutes is not null as is_usable,
     next_minutes - began_minutes as minutes,
     closes_minutes as closes_minutes,
+    next_minutes as judged_minutes,
     began_c as value,
     began_minutes as value_minutes,
     setting.lower_edge_c as edge,

@@ -10,7 +10,7 @@ numerator = "The recorded seconds to clamping are at least those asked for: 60 b
 anchor = "birth"
 window_status = "published"
 parameters = { preterm_seconds = 60, term_seconds = 60, term_from_weeks = 37 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "More than the initial steps of resuscitation at once; blood flow through cord or placenta interrupted; mother not well enough; newborn not stable."
 missing = "not_met"
 sources = [

@@ -9,8 +9,9 @@ numerator = "A total every 5 minutes until one is 7 or more, or until 20 minutes
 anchor = "birth; the nominal minute of the score, not the time of charting"
 window_status = "published"
 parameters = { low_below = 7, score_to_the_end = false }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
-exceptions = "None. A newborn who died, or was moved, before the last total was due is excluded."
+population_needs = ["admission.apgar_5"]
+owner = "born_here"
+exceptions = "None."
 missing = "not_met"
 sources = ["AAP and ACOG, Pediatrics, 2015: below 7 at 5 minutes, score every 5 minutes up to 20"]
 disagreement = "Some stop at the first total of 7 or more, some always score to 20 minutes: set score_to_the_end to true for the strict reading."
@@ -108,7 +109,7 @@ died_at_8   | exclusion
 died_at_12  | exclusion
 died_at_15  | not_documented
 moved_at_12 | met
-moved_at_5  | exclusion
+moved_at_5  | exception
 elsewhere   | exclusion
 comfort     | exclusion
 """
@@ -147,4 +148,5 @@ select
         when needs_15 then 15
         else 10
     end as closes_minutes,
+    if(is_met, closes_minutes, null) as judged_minutes,
 from scores

@@ -5,13 +5,14 @@ also_called = ["eye prophylaxis", "erythromycin"]
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in a unit whose policy is to give eye ointment."
+population = "Newborns born alive in, or on the way or brought before 60 minutes of age to, a unit whose policy is to give eye ointment."
 numerator = "Antibiotic recorded as given into both eyes inside the window; left and right eye may be recorded apart."
 anchor = "birth"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
 parameters = { policy_given = true, blank_site_is_both_eyes = false }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 60
 exceptions = "Declined by the family where the law allows it; contraindicated, such as fused lids; no stock."
 missing = "not_met"
 sources = [
@@ -19,6 +20,7 @@ sources = [
     "USPSTF, 2019: recommends it for all newborns",
     "CDC, 2021: both eyes, as soon as possible, whatever the mode of birth",
     "Canadian Paediatric Society, 2015, reaffirmed 2024: not routinely recommended",
+    "Brought in before 60 minutes: local decision, no published value",
 ]
 disagreement = "Law decides in many places: windows of 1, 2 and 24 hours are in force, West Virginia ended its mandate in 2025, and Canada does not give it routinely. A unit that does not give it sets policy_given to false: every newborn is then excluded as not applicable, never counted as a failure."
 documentation_trap = "One eye charted is not both. Ointment that shows only in a supply log is not documented. Where the export has no site, set blank_site_is_both_eyes so that a blank is read as both eyes; without it a blank is unusable, unless a readable dose stands beside it. Another route is not met."
@@ -212,7 +214,7 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_30  | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 elsewhere   | exclusion
 comfort     | exclusion
 """

@@ -10,7 +10,8 @@ anchor = "the minute of the finding"
 window = { at_least = 0 }
 window_status = "local"
 parameters = { tier_1_minutes = 15, tier_2_minutes = 60, tier_3_minutes = 720, told_roles = "" }
-exclude = ["stillborn", "comfort_care"]
+owner = "present"
+going_home = "ends"
 exceptions = "None. A finding known before birth with a plan on the chart is left off the record of findings by the unit; the record cannot show such a plan."
 missing = "not_met"
 sources = [
@@ -149,7 +150,7 @@ expect = """
 record_id | item | state
 still     | 1    | exclusion
 comfort   | 1    | exclusion
-moved     | 1    | not_documented
+moved     | 1    | exception
 """
 
 [[examples]]
@@ -221,6 +222,7 @@ select
     end as minutes,
     due_minutes as due_minutes,
     found_minutes + due_minutes as closes_minutes,
+    told_minutes as judged_minutes,
     'tier ' || tier as grade,
     detail as detail,
 from listed

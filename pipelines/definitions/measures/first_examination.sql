@@ -5,16 +5,20 @@ also_called = ["physical examination"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit who stayed at least 24 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 12 hours of age, who stayed at least 24 hours."
 numerator = "A provider's full examination recorded as done inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { day_stay_minutes = 1440 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 720
 exceptions = "None."
 missing = "not_met"
-sources = ["Within 24 hours of birth: AccessPediatrics, two textbooks"]
+sources = [
+    "Within 24 hours of birth: AccessPediatrics, two textbooks",
+    "Brought in before 12 hours: local decision, no published value",
+]
 disagreement = "Who counts as a provider differs: physician, nurse practitioner, midwife. The unit's file decides which entry it takes as the examination."
 documentation_trap = "The nurse's admission examination is not the provider's. A note signed the next day may describe an examination done on the first."
 caution = "This screens records. An examination in time may still miss a finding, and some findings show only later."
@@ -107,15 +111,15 @@ home_at_1439 | exclusion      | stayed less than 24 hours
 home_at_1440 | not_documented |
 still        | exclusion      | stillborn
 died_at_900  | exclusion      | died before the window closed
-moved_at_900 | exclusion      | transferred before the window closed
-elsewhere    | exclusion      | born elsewhere
+moved_at_900 | exception      | moved before the window closed
+elsewhere    | exclusion      | arrival not known
 comfort      | exclusion      | comfort care before the window closed
 """
 */
 select
     examination.newborn_id as newborn_id,
     if(
-        went_home.home_minutes < setting.day_stay_minutes, 'stayed less than 24 hours', null
+        way.home_minutes < setting.day_stay_minutes, 'stayed less than 24 hours', null
     ) as exclusion,
     examination.not_done_reason as not_done_reason,
     examination.is_documented as is_documented,
@@ -123,5 +127,5 @@ select
     examination.minutes as minutes,
 from care_once as examination
 inner join setting on setting.newborn_id = examination.newborn_id
-left join went_home on went_home.newborn_id = examination.newborn_id
+inner join mart.way as way on way.newborn_id = examination.newborn_id
 where examination.kind = 'examination'

@@ -11,7 +11,7 @@ anchor = "birth"
 window = { at_least = 0, at_most = 60 }
 window_status = "published"
 parameters = { feed_from_weeks = 34 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "Mother and newborn apart for medical need; mother not well enough; newborn not stable."
 missing = "not_met"
 sources = [
@@ -126,9 +126,9 @@ by_order    | exclusion | not to be fed by mouth
 order_fed   | met       |
 still       | exclusion | stillborn
 died_at_30  | exclusion | died before the window closed
-moved_at_40 | exclusion | transferred before the window closed
+moved_at_40 | exception | moved before the window closed
 elsewhere   | exclusion | born elsewhere
-on_the_way  | exclusion | born elsewhere
+on_the_way  | exclusion | born on the way
 comfort     | exclusion | comfort care before the window closed
 """
 */

@@ -11,8 +11,9 @@ anchor = "birth"
 window = { at_least = 0, at_most = 60 }
 window_status = "local"
 parameters = { skin_counts = true }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
-exceptions = "None. A newborn whose cooling began inside the window with no earlier reading is excluded; a reading taken before cooling began still counts."
+owner = "born_here"
+exclude = ["cooling"]
+exceptions = "None. A reading taken before cooling began still counts."
 missing = "not_met"
 sources = [
     "Window: local decision, no published value",
@@ -113,7 +114,7 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_30  | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 moved_later | met
 elsewhere   | exclusion
 comfort     | exclusion
@@ -148,11 +149,11 @@ same_minute  | temperature | 30      | 36.0  | rectal
 expect = """
 record_id    | state          | reason
 read_at_10   | met            |
-read_at_45   | exclusion      | cooling
-unread       | exclusion      | cooling
+read_at_45   | exclusion      | cooled before the window closed
+unread       | exclusion      | cooled before the window closed
 cooled_later | not_documented |
 cooled_at_60 | not_documented |
-same_minute  | exclusion      | cooling
+same_minute  | exclusion      | cooled before the window closed
 """
 
 [[examples]]
@@ -173,15 +174,8 @@ probe     | not_documented
 */
 select
     newborn.newborn_id as newborn_id,
-    if(
-        newborn.cooling_minutes < setting.at_most
-        and not coalesce(reading.minutes < newborn.cooling_minutes, false),
-        'cooling',
-        null
-    ) as exclusion,
     reading.is_documented as is_documented,
     reading.minutes is not null as is_usable,
     reading.minutes as minutes,
 from mart.newborn as newborn
-inner join setting on setting.newborn_id = newborn.newborn_id
 inner join first_body_temperature as reading on reading.newborn_id = newborn.newborn_id

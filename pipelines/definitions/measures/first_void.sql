@@ -10,7 +10,8 @@ numerator = "The first void recorded inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
+going_home = "ends"
 exceptions = "None."
 missing = "left_out"
 sources = [
@@ -106,7 +107,7 @@ expect = """
 record_id     | state
 still         | exclusion
 died_at_900   | exclusion
-moved_at_900  | exclusion
+moved_at_900  | exception
 moved_at_1440 | not_documented
 elsewhere     | exclusion
 on_the_way    | exclusion

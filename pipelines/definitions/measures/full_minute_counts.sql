@@ -9,7 +9,7 @@ population = "Heart rates and respirations of newborns born alive, taken in the 
 numerator = "Recorded as counted for one full minute."
 anchor = "the count"
 parameters = { counts_until_minutes = 1440 }
-exclude = ["stillborn"]
+owner = "recorded"
 exceptions = "None."
 missing = "not_met"
 sources = [

@@ -5,20 +5,24 @@ also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more below 2500 g or above 4000 g, as a simple screen for small and large; or a mother with diabetes."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more below 2500 g or above 4000 g, as a simple screen for small and large; or a mother with diabetes."
 numerator = "The first glucose inside the window, and at least 3 in the first 12 hours (large, or mother with diabetes) or 24 hours (late preterm or small)."
 anchor = "birth"
 window = { at_least = 0, at_most = 90 }
 window_status = "local"
 parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
 follows = { term_from_weeks = "cord_clamp_deferred" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
-exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
+population_needs = ["admission.maternal_diabetes", "admission.gestational_age_days", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 45
+going_home = "ends"
+exceptions = "None. A first check that was not made in time is a miss from then on, whatever came later; the others could be made until the newborn left."
 missing = "not_met"
 sources = [
     "AAP, Pediatrics, 2011: which newborns to screen",
     "90 minutes, 3 checks, 12 and 24 hours: local decision, no published value; from memory of the same report",
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+    "Brought in before 45 minutes: local decision, no published value",
 ]
 disagreement = "The paediatric and the endocrine society differ on limits and schedule; units add groups of their own. Small and large for gestation are properly read from a growth reference; here two weights stand in for it at term, and below 37 weeks the gestation itself raises the risk."
 documentation_trap = "A meter that does not send its results leaves nothing here. Whether a check came before a feed is not recorded. A blank answer on the mother's diabetes is read as none, and a blank gestation or weight can hide a risk."
@@ -148,12 +152,12 @@ other_care | transfer     | 60      | done
 expect = """
 record_id    | state
 still        | exclusion
-died_at_900  | exclusion
-moved_at_900 | exclusion
+died_at_900  | not_documented
+moved_at_900 | not_documented
 moved_12h    | not_documented
 elsewhere    | exclusion
 comfort      | exclusion
-other_care   | exclusion
+other_care   | exception
 """
 */
 with risks as (
@@ -183,7 +187,14 @@ readings as (
         count(*) filter (
             where event.is_usable and event.minutes <= risks.until_minutes
         ) as readings,
+        list_extract(
+            list_sort(list(event.minutes) filter (
+                where event.is_usable and event.minutes <= risks.until_minutes
+            )),
+            any_value(setting.checks)::integer
+        ) as enough_minutes,
     from risks
+    inner join setting on setting.newborn_id = risks.newborn_id
     inner join mart.event as event on event.newborn_id = risks.newborn_id
     where event.kind = 'glucose'
     group by risks.newborn_id
@@ -191,8 +202,6 @@ readings as (
 
 select
     risks.newborn_id as newborn_id,
-    if(moved.moved_minutes < risks.until_minutes, 'moved to another level of care', null)
-        as exclusion,
     readings.newborn_id is not null as is_documented,
     readings.first_minutes is not null as is_usable,
     -- Too few checks are in no window, so that they are not met; a late first one is late.
@@ -202,8 +211,11 @@ select
         null
     ) as minutes,
     risks.until_minutes as closes_minutes,
+    -- No first check in time is a miss from then on; else the last of those asked for settles it.
+    if(
+        readings.first_minutes <= setting.at_most, readings.enough_minutes, setting.at_most
+    ) as judged_minutes,
 from risks
 inner join setting on setting.newborn_id = risks.newborn_id
 left join readings on readings.newborn_id = risks.newborn_id
-left join moved_away as moved on moved.newborn_id = risks.newborn_id
 where coalesce(risks.is_longer, false) or coalesce(risks.is_shorter, false)

@@ -5,19 +5,23 @@ also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "lower"
-population = "Newborns born alive in the unit at 37 weeks or more, from 2500 to 4000 g, whose mother is not recorded as having diabetes."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, at 37 weeks or more, from 2500 to 4000 g, whose mother is not recorded as having diabetes."
 numerator = "Any believable glucose in the first 24 hours."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
 parameters = { term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000 }
-follows = { term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
-exceptions = "None. A newborn with symptoms is rightly checked; the record does not show symptoms."
+follows = { arrived_before = "glucose_check", term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
+population_needs = ["admission.maternal_diabetes", "admission.gestational_age_days", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 45
+exclude = ["cooling"]
+exceptions = "None. A newborn moved away in that time is excluded, checked or not: it was not well. Other symptoms are not in this record."
 missing = "left_out"
 sources = [
     "AAP, Pediatrics, 2011: which newborns to screen, and so which not",
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+    "Brought in before 45 minutes: local decision, no published value",
 ]
 disagreement = "Units differ in whom they count as being at risk; set the two weights as for the newborns at raised risk."
 documentation_trap = "No row is read as no check: a meter that does not send its results makes the rate look good. A cold or jittery newborn who was rightly checked counts here all the same."
@@ -140,11 +144,14 @@ with readings as (
 
 select
     newborn.newborn_id as newborn_id,
+    -- Checked or not: who is moved was not well, and its check was no needless one.
+    if(way.moved_minutes < setting.at_most, 'moved before the window closed', null) as exclusion,
     true as is_documented,
     coalesce(readings.is_usable, true) as is_usable,
     readings.first_minutes as minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
+inner join mart.way as way on way.newborn_id = newborn.newborn_id
 left join readings on readings.newborn_id = newborn.newborn_id
 where
     newborn.gestational_age_days >= setting.term_from_weeks * 7

@@ -6,13 +6,14 @@ group = "first observations"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit who stayed at least 2 hours."
-numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home."
+numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home or was moved away."
 anchor = "birth; a set counts at the minute of its last sign"
 window_status = "local"
 parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
-exceptions = "None. A newborn moved to another level of care before the end is excluded: another schedule holds there."
+owner = "born_here"
+exclude = ["cooling"]
+exceptions = "None."
 missing = "not_met"
 sources = [
     "Every 30 minutes until stable for 2 hours: AccessPediatrics, as taught there after AAP and ACOG guidelines",
@@ -196,12 +197,12 @@ still       | exclusion      | stillborn
 home_at_119 | exclusion      | stayed less than 2 hours
 home_at_120 | not_documented |
 home_seen   | met            |
-moved_at_40 | exclusion      | transferred before the window closed
+moved_at_40 | exclusion      | stayed less than 2 hours
 died_at_300 | exclusion      | died before the window closed
 elsewhere   | exclusion      | born elsewhere
 comfort     | exclusion      | comfort care before the window closed
 cooled      | exclusion      | cooled before the window closed
-other_care  | exclusion      | moved to another level of care
+other_care  | exclusion      | stayed less than 2 hours
 """
 */
 with rows_of_signs as (
@@ -311,14 +312,18 @@ settled as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        went_home.home_minutes as home_minutes,
+        -- A death is no end of the watch: the engine sets it apart.
+        if(
+            way.left_how = 'died', nullif(way.moved_minutes, -1), way.here_until_minutes
+        ) as away_minutes,
+        way.moved_minutes = -1 as is_moved_untimed,
         least(
             coalesce(settled.settled_minutes, setting.watch_until_minutes),
-            coalesce(went_home.home_minutes, setting.watch_until_minutes)
+            coalesce(away_minutes, setting.watch_until_minutes)
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
-    left join went_home on went_home.newborn_id = newborn.newborn_id
+    inner join mart.way as way on way.newborn_id = newborn.newborn_id
     left join settled on settled.newborn_id = newborn.newborn_id
 ),
 
@@ -336,17 +341,16 @@ gaps as (
 
 select
     watched.newborn_id as newborn_id,
-    case
-        when watched.home_minutes < setting.stay_minutes then 'stayed less than 2 hours'
-        when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
-    end as exclusion,
+    if(
+        watched.away_minutes < setting.stay_minutes, 'stayed less than 2 hours', null
+    ) as exclusion,
     coalesce(known.has_all, false) as is_documented,
     coalesce(known.is_usable, false) as is_usable,
     greatest(gaps.longest_minutes, watched.ends_minutes - gaps.last_minutes)
     <= setting.gap_minutes + setting.grace_minutes as is_met,
     watched.ends_minutes as closes_minutes,
+    if(watched.is_moved_untimed, null, watched.ends_minutes) as judged_minutes,
 from watched
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-left join moved_away as moved on moved.newborn_id = watched.newborn_id

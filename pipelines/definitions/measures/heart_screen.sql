@@ -5,20 +5,22 @@ also_called = ["pulse oximetry", "congenital heart disease"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit who were still there 24 hours after birth."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 24 hours of age, who were still there 24 hours after birth."
 numerator = "A saturation of the right hand, one of a foot, and a result, the saturations taken from 24 hours on and before the newborn left; in a longer stay within 7 days."
 anchor = "birth"
 window = { at_least = 1440, at_most = 10080 }
 window_status = "published"
 parameters = { require_result = true, day_stay_minutes = 1440 }
 follows = { day_stay_minutes = "first_examination" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 1440
 exceptions = "Declined by the family."
 missing = "not_met"
 sources = [
     "AHA and AAP, Pediatrics, 2009: most useful after 24 hours",
     "AAP, 2024: a newer algorithm exists",
     "7 days in a longer stay: local decision, no published value",
+    "Brought in before 24 hours: local decision, no published value",
 ]
 disagreement = "The older and the newer algorithm differ in limits and number of repeats, which are not judged here; neither is altitude. Some sites screen before 24 hours when a newborn goes home early; such a newborn is not in this population."
 documentation_trap = "A result charted as passed without numbers lacks both saturations. Known heart disease, an echocardiogram done before, or oxygen given are set apart only where the screen is recorded as not done because not indicated. The result is the examination item heart_screen; a unit that charts none sets require_result to false."
@@ -200,9 +202,9 @@ home_at_1439  | exclusion      | stayed less than 24 hours
 home_at_1440  | not_documented |
 still         | exclusion      | stillborn
 died_at_900   | exclusion      | died before the window closed
-moved_at_900  | exclusion      | transferred before the window closed
-moved_at_1440 | not_documented |
-elsewhere     | exclusion      | born elsewhere
+moved_at_900  | exception      | moved before the window closed
+moved_at_1440 | exception      | moved before the window closed
+elsewhere     | exclusion      | arrival not known
 comfort       | exclusion      | comfort care before the window closed
 """
 
@@ -285,7 +287,7 @@ offers as (
 select
     newborn.newborn_id as newborn_id,
     case
-        when went_home.home_minutes < setting.day_stay_minutes then 'stayed less than 24 hours'
+        when way.home_minutes < setting.day_stay_minutes then 'stayed less than 24 hours'
         when offers.is_not_indicated then 'not indicated'
     end as exclusion,
     if(offers.is_declined, 'declined', null) as exception,
@@ -295,11 +297,12 @@ select
     coalesce(both_sites.is_usable, false)
     and (coalesce(results.is_usable, false) or not setting.require_result) as is_usable,
     if(both_sites.is_usable, both_sites.screened_minutes, null) as minutes,
-    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
-    setting.at_least as closes_minutes,
+    -- Owed before going home; a move ends it only while it could still be done.
+    least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
+    setting.at_most as closes_minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
 left join both_sites on both_sites.newborn_id = newborn.newborn_id
 left join results on results.newborn_id = newborn.newborn_id
 left join offers on offers.newborn_id = newborn.newborn_id
-left join went_home on went_home.newborn_id = newborn.newborn_id
+inner join mart.way as way on way.newborn_id = newborn.newborn_id

@@ -5,19 +5,22 @@ also_called = ["HBV", "birth dose", "vaccine"]
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit, under the profile in which every newborn is offered the vaccine at birth."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, under the profile in which every newborn is offered the vaccine at birth."
 numerator = "Everything needed was recorded as given in time. Mother positive: vaccine and immune globulin within 12 hours. Status not known at 12 hours: vaccine within 12 hours, and immune globulin too below 2000 g. Mother negative, 2000 g or more: vaccine within 24 hours."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { universal_profile = true, exposed_at_most = 720, status_read_minutes = 720, small_below_g = 2000 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Everything that was needed and not given in time was declined by the family; or, where the mother is negative, the vaccine was held because the newborn was not stable. Putting it off is not an exception here."
 missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: by mother's status and birth weight, 12 and 24 hours",
     "WHO, 2017: vaccine for every newborn as soon as possible, within 24 hours",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for newborns of negative mothers has changed more than once since December 2025 and was before the courts in 2026. This file claims nothing about what is in force where you are: the unit sets the profile by birth date. With universal_profile off, newborns of negative mothers are excluded here, because a shared decision to wait is then neither a failure nor an exception. Positive and unknown status are not touched by the profile."
 documentation_trap = "The mother's result sits on her chart and may not be linked: a blank status is read as not known. A status without a time is read as known before birth; one that cannot be read makes the newborn unusable. Vaccine and immune globulin may come from two feeds; a feed that was not sent looks like a missed dose. Route and body site are not judged here, nor is immune globulin given later, once a mother is found positive. Weight is compared in grams, never in rounded kilograms."
@@ -295,8 +298,8 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_200 | exclusion
-moved_at_40 | exclusion
-neg_at_900  | exclusion
+moved_at_40 | exception
+neg_at_900  | exception
 pos_at_900  | not_documented
 elsewhere   | exclusion
 comfort     | exclusion

@@ -4,21 +4,24 @@ question = "Where the mother is hepatitis B negative, was the vaccine given or t
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit at 2000 g or more whose mother was known to be negative by 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother was known to be negative by 12 hours."
 numerator = "Inside 24 hours, and before discharge: the vaccine recorded as given, or a talk with the family and its decision recorded. A dose recorded as declined or put off is such a decision."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
 parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = false }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "None: putting the vaccine off after a talk meets it."
 missing = "not_met"
 sources = [
     "CDC, 2025, after a vote of ACIP: individual decision for newborns of negative mothers; since then before the courts",
     "AAP and AAFP, 2025: every newborn within 24 hours, as before",
     "That the decision be recorded within 24 hours: local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for these newborns has changed more than once since December 2025 and was before the courts in 2026. Two readings are computed side by side: this one, and whether the vaccine was given. Which of them leads is the unit's own profile, set by birth date under hepatitis_b_birth_dose (universal_profile); this file claims nothing about what is in force where you are."
 documentation_trap = "The talk is seldom an entry of its own: it hides in a note, and the rate then looks low. A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable."
@@ -144,7 +147,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_900 | exclusion
+moved_at_900 | exception
 elsewhere    | exclusion
 comfort      | exclusion
 given        | met
@@ -181,15 +184,15 @@ by_newborn as (
 )
 
 select
-    newborn.newborn_id as newborn_id,
+    vaccine.newborn_id as newborn_id,
     if(by_newborn.is_open, null, by_newborn.not_done_reason) as not_done_reason,
     by_newborn.newborn_id is not null as is_documented,
     by_newborn.decided_minutes is not null as is_usable,
     by_newborn.decided_minutes as minutes,
-    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
+    least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,
 from hepatitis_b_agent as vaccine
-inner join mart.newborn as newborn on newborn.newborn_id = vaccine.newborn_id
+inner join mart.way as way on way.newborn_id = vaccine.newborn_id
 inner join setting on setting.newborn_id = vaccine.newborn_id
 left join by_newborn on by_newborn.newborn_id = vaccine.newborn_id
 where

@@ -5,19 +5,22 @@ also_called = ["HBV", "immunoglobulin", "HBIG"]
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit whose mother's status was known to be positive by 12 hours; other evidence of infection counts as positive."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, whose mother's status was known to be positive by 12 hours; other evidence of infection counts as positive."
 numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window, not at one site."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
 parameters = { status_read_minutes = 720 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose" }
+population_needs = ["admission.maternal_hepatitis_b"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family, where that explains everything not given in time."
 missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: vaccine and immune globulin within 12 hours, at separate sites, whatever the weight",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "No disagreement was found for newborns of positive mothers; changes of policy since 2025 do not touch them. This file claims nothing about what is in force: the unit decides."
 documentation_trap = "Vaccine and immune globulin often come from two feeds; a feed that was not sent looks like a missed dose. Two doses whose sites are recorded and the same are not met; a blank site is not judged here."
@@ -160,7 +163,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_40  | exclusion
+moved_at_40  | exception
 moved_at_900 | not_documented
 elsewhere    | exclusion
 comfort      | exclusion

@@ -4,22 +4,25 @@ question = "Did a newborn below 2000 g of a negative mother get the vaccine by o
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit below 2000 g whose mother was known to be negative by 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, below 2000 g whose mother was known to be negative by 12 hours."
 numerator = "Hepatitis B vaccine recorded as given by 30 days after birth or by discharge, whichever came first."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 43200 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family."
 missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: below 2000 g at one month of age or at discharge, whichever is first",
     "One month as 30 days, and when the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "A dose in the first days is not counted in the series at this weight by some; here every dose up to the last day counts, and a unit may set at_least. The change of policy since December 2025 may touch these newborns too: the unit decides, and may switch the measure off."
-documentation_trap = "A newborn still in the unit without the vaccine is not yet due and is excluded; a record that was never closed looks like one. A vaccine given elsewhere is not in this record."
+documentation_trap = "A newborn still in the unit without the vaccine is not yet due and is excluded, unless the export holds births so much later that the dose must have been due: then the vaccine is missing, or the record was never closed. A vaccine given elsewhere is not in this record."
 caution = "This screens records and advises no care. Few newborns belong here: read records, not rates."
 balancing = ["hepatitis_b_decision"]
 look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
@@ -113,15 +116,29 @@ expect = """
 record_id    | state
 still        | exclusion
 died_late    | exclusion
-moved_at_900 | exclusion
+moved_at_900 | exception
 elsewhere    | exclusion
 comfort      | exclusion
 """
 */
+with ages as (
+    select
+        newborn_id as newborn_id,
+        -- Of the export: it holds births of later months, so this newborn is at least so old.
+        1440 * date_diff(
+            'day',
+            birth_month + interval 1 month,
+            max(if(newborn_id > 0, birth_month, null)) over (partition by unit)
+        ) as least_age_minutes,
+    from mart.newborn
+)
+
 select
     newborn.newborn_id as newborn_id,
     if(
-        newborn.disposition = 'in_unit' and not vaccine.is_given,
+        newborn.disposition = 'in_unit'
+        and not vaccine.is_given
+        and not coalesce(ages.least_age_minutes >= setting.at_most, false),
         'still in the unit, not yet due',
         null
     ) as exclusion,
@@ -130,10 +147,12 @@ select
     vaccine.has_row as is_documented,
     vaccine.given_minutes is not null as is_usable,
     vaccine.given_minutes as minutes,
-    least(setting.at_most, coalesce(newborn.discharge_minutes, setting.at_most)) as due_minutes,
+    least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,
 from hepatitis_b_agent as vaccine
 inner join mart.newborn as newborn on newborn.newborn_id = vaccine.newborn_id
+inner join ages on ages.newborn_id = vaccine.newborn_id
+inner join mart.way as way on way.newborn_id = vaccine.newborn_id
 inner join setting on setting.newborn_id = vaccine.newborn_id
 where
     vaccine.kind = 'hepatitis_b_vaccine'

@@ -4,21 +4,24 @@ question = "Where the mother is hepatitis B negative, did the newborn get the va
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit at 2000 g or more whose mother was known to be negative by 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother was known to be negative by 12 hours."
 numerator = "Hepatitis B vaccine recorded as given inside the window."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
 parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = true }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family; held because the newborn was not stable."
 missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: within 24 hours for stable newborns of 2000 g or more",
     "WHO, 2017: for every newborn as soon as possible, within 24 hours",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for these newborns has changed more than once since December 2025 and was before the courts in 2026. Two readings are computed side by side: this one, and whether the family's decision was recorded. Which of them leads is the unit's own profile, set by birth date under hepatitis_b_birth_dose (universal_profile); this file claims nothing about what is in force where you are. Where the unit's profile is individual decision, this rate describes and does not judge."
 documentation_trap = "A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable. A vaccine given elsewhere after discharge is not in this record. A refusal charted as put off counts against the rate."
@@ -145,7 +148,7 @@ expect = """
 record_id     | state
 still         | exclusion
 died_at_200   | exclusion
-moved_at_900  | exclusion
+moved_at_900  | exception
 moved_at_1440 | not_documented
 elsewhere     | exclusion
 comfort       | exclusion

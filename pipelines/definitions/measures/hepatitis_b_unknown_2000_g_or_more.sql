@@ -4,19 +4,22 @@ question = "Where the mother's status is not known, did the newborn get the vacc
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit at 2000 g or more whose mother's status was not known at 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother's status was not known at 12 hours."
 numerator = "Hepatitis B vaccine recorded as given inside the window; where the mother is found positive later, immune globulin too, within 7 days of birth."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000, globulin_at_most = 10080 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family, where that explains what was not given in time."
 missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: vaccine within 12 hours; immune globulin as soon as the mother is found positive, within 7 days",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Whether immune globulin is due where the status is still not known at discharge or 7 days differs between texts; it is not asked for here. This file claims nothing about what is in force: the unit decides."
 documentation_trap = "A status or weight that is blank or unusable decides where a newborn belongs: without it the newborn stands in the measure of protection at birth as unusable, not here. A blank status is read as not known. A result filed after the newborn went home may never reach this record. Weight is compared in grams, never in rounded kilograms."
@@ -158,7 +161,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_40  | exclusion
+moved_at_40  | exception
 moved_at_900 | not_documented
 elsewhere    | exclusion
 comfort      | exclusion

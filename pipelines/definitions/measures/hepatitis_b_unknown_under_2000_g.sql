@@ -4,19 +4,22 @@ question = "Where the mother's status is not known and the newborn is small, did
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit below 2000 g whose mother's status was not known at 12 hours."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, below 2000 g whose mother's status was not known at 12 hours."
 numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
 parameters = { status_read_minutes = 720, small_below_g = 2000 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "Declined by the family, where that explains everything not given in time."
 missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: below 2000 g vaccine and immune globulin within 12 hours where the status cannot be settled by then",
     "When the mother's status is read (12 hours): local decision, no published value",
+    "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "No disagreement was found for newborns of mothers whose status is not known. This file claims nothing about what is in force: the unit decides."
 documentation_trap = "A status or weight that is blank or unusable decides where a newborn belongs: without it the newborn stands in the measure of protection at birth as unusable, not here. A blank status is read as not known. Weight is compared in grams, never in rounded kilograms. The birth dose of so small a newborn is not counted in the series of vaccines."
@@ -133,7 +136,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_40  | exclusion
+moved_at_40  | exception
 moved_at_900 | not_documented
 elsewhere    | exclusion
 comfort      | exclusion

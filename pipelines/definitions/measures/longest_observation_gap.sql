@@ -5,12 +5,13 @@ group = "first observations"
 kind = "minutes"
 direction = "lower"
 population = "Newborns born alive in the unit who stayed at least 2 hours and have at least one complete set."
-numerator = "The longest time, from birth, between complete sets of temperature, heart rate and respirations (the three within 10 minutes of each other) in the first 4 hours, or until the newborn went home; the time after the last set counts too."
+numerator = "The longest time, from birth, between complete sets of temperature, heart rate and respirations (the three within 10 minutes of each other) in the first 4 hours, or until the newborn went home or was moved away; the time after the last set counts too."
 anchor = "birth; a set counts at the minute of its last sign"
 parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes = 120, skin_counts = true }
 follows = { set_within_minutes = "half_hourly_observation", stay_minutes = "half_hourly_observation", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
-exceptions = "None. A newborn moved to another level of care in that time is excluded: another schedule holds there."
+owner = "born_here"
+exclude = ["cooling"]
+exceptions = "None."
 missing = "left_out"
 sources = ["Median and 90th centile over 4 hours: local decision, no published value"]
 disagreement = "Some would stop at the minute the newborn settled; a fixed 4 hours can be compared between months."
@@ -137,12 +138,12 @@ record_id   | state     | minutes | reason
 still       | exclusion |         | stillborn
 home_at_119 | exclusion |         | stayed less than 2 hours
 home_at_130 | met       | 70      |
-moved_at_40 | exclusion |         | transferred before the window closed
+moved_at_40 | exclusion |         | stayed less than 2 hours
 died_at_200 | exclusion |         | died before the window closed
 elsewhere   | exclusion |         | born elsewhere
 comfort     | exclusion |         | comfort care before the window closed
 cooled      | exclusion |         | cooled before the window closed
-other_care  | exclusion |         | moved to another level of care
+other_care  | exclusion |         | stayed less than 2 hours
 """
 */
 with rows_of_signs as (
@@ -195,13 +196,17 @@ running as (
 watched as (
     select
         newborn.newborn_id as newborn_id,
-        went_home.home_minutes as home_minutes,
+        -- A death is no end of the watch: the engine sets it apart.
+        if(
+            way.left_how = 'died', nullif(way.moved_minutes, -1), way.here_until_minutes
+        ) as away_minutes,
+        way.moved_minutes = -1 as is_moved_untimed,
         least(
-            coalesce(went_home.home_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
+            coalesce(away_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
         ) as ends_minutes,
     from mart.newborn as newborn
     inner join setting on setting.newborn_id = newborn.newborn_id
-    left join went_home on went_home.newborn_id = newborn.newborn_id
+    inner join mart.way as way on way.newborn_id = newborn.newborn_id
 ),
 
 complete as (
@@ -237,16 +242,15 @@ gaps as (
 
 select
     watched.newborn_id as newborn_id,
-    case
-        when watched.home_minutes < setting.stay_minutes then 'stayed less than 2 hours'
-        when moved.moved_minutes < watched.ends_minutes then 'moved to another level of care'
-    end as exclusion,
+    if(
+        watched.away_minutes < setting.stay_minutes, 'stayed less than 2 hours', null
+    ) as exclusion,
     coalesce(known.has_all, false) as is_documented,
     coalesce(known.is_usable, false) as is_usable,
     gaps.longest_minutes as minutes,
     watched.ends_minutes as closes_minutes,
+    if(watched.is_moved_untimed, null, watched.ends_minutes) as judged_minutes,
 from watched
 inner join setting on setting.newborn_id = watched.newborn_id
 left join known on known.newborn_id = watched.newborn_id
 left join gaps on gaps.newborn_id = watched.newborn_id
-left join moved_away as moved on moved.newborn_id = watched.newborn_id

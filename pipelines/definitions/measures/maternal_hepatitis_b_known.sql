@@ -4,15 +4,20 @@ question = "Was the mother's hepatitis B status known within 12 hours of birth?"
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age."
 numerator = "A status, positive or negative, that was known before birth or inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+follows = { arrived_before = "hepatitis_b_birth_dose" }
+owner = "born_here_or_arrived"
+arrived_before = 360
 exceptions = "None."
 missing = "not_met"
-sources = ["ACIP, MMWR, 2018: what a newborn needs is decided by the mother's status and due within 12 hours"]
+sources = [
+    "ACIP, MMWR, 2018: what a newborn needs is decided by the mother's status and due within 12 hours",
+    "Brought in before 6 hours: local decision, no published value",
+]
 disagreement = "Some units ask for the status at birth: set at_most to 0."
 documentation_trap = "The result sits on the mother's chart and may not be linked: the newborn then counts as not documented. A status without a time is read as known before birth, minute 0. Recorded as not known is documented, and not met."
 caution = "This screens records and advises no care. A test needs the mother's consent. A result that comes between 10 and 12 hours leaves little time: list those newborns apart."
@@ -83,11 +88,11 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_200  | exclusion
-moved_at_40  | exclusion
+moved_at_40  | met
 moved_at_900 | met
 elsewhere    | exclusion
-on_the_way   | exclusion
-comfort      | exclusion
+on_the_way   | met
+comfort      | met
 """
 */
 select

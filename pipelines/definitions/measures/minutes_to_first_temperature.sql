@@ -9,8 +9,9 @@ numerator = "A body temperature with a believable value and time; how many minut
 anchor = "birth"
 parameters = { watched_minutes = 1440, skin_counts = true }
 follows = { skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
-exceptions = "None. A newborn who died, was moved, or whose cooling or comfort care began before any reading is excluded: its waiting was cut off. Without any reading this is looked at until watched_minutes."
+owner = "born_here"
+exclude = ["cooling"]
+exceptions = "None. What cut the waiting off before any reading sets the newborn apart. Without a reading this is looked at until watched_minutes."
 missing = "left_out"
 sources = ["Median and 90th centile of the minutes: local decision, no published value"]
 disagreement = "No guideline was found that gives a number of minutes. The middle of a month hides its tail: read the 90th centile and the newborns never measured beside it."
@@ -111,15 +112,15 @@ cooled_1441 | temperature | 1500    | 34.0  | rectal
 expect = """
 record_id    | state          | reason
 still        | exclusion      | stillborn
-moved_unread | exclusion      | transferred before the window closed
+moved_unread | exception      | moved before the window closed
 moved_read   | met            |
 died_unread  | exclusion      | died before the window closed
 died_later   | not_documented |
 elsewhere    | exclusion      | born elsewhere
 comfort      | exclusion      | comfort care before the window closed
-cooled       | exclusion      | cooling
+cooled       | exclusion      | cooled before the window closed
 cooled_read  | met            |
-cooled_1441  | exclusion      | cooling
+cooled_1441  | exclusion      | cooled before the window closed
 """
 
 [[examples]]
@@ -140,19 +141,10 @@ probe     | not_documented
 */
 select
     newborn.newborn_id as newborn_id,
-    if(
-        if(
-            reading.minutes is null,
-            newborn.cooling_minutes < setting.watched_minutes,
-            newborn.cooling_minutes <= reading.minutes
-        ),
-        'cooling',
-        null
-    ) as exclusion,
     reading.is_documented as is_documented,
     reading.minutes is not null as is_usable,
     reading.minutes as minutes,
-    coalesce(reading.minutes, setting.watched_minutes) as closes_minutes,
+    greatest(reading.minutes, setting.watched_minutes) as closes_minutes,
 from mart.newborn as newborn
 inner join setting on setting.newborn_id = newborn.newborn_id
 inner join first_body_temperature as reading on reading.newborn_id = newborn.newborn_id

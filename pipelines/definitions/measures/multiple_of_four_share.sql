@@ -9,7 +9,7 @@ numerator = "The charted number is a multiple of the divisor, 4."
 anchor = "the count"
 parameters = { counts_until_minutes = 1440, divisor = 4 }
 follows = { counts_until_minutes = "full_minute_counts" }
-exclude = ["stillborn"]
+owner = "recorded"
 exceptions = "None."
 missing = "left_out"
 sources = [

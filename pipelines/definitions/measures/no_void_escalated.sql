@@ -10,7 +10,8 @@ anchor = "the limit, 24 hours after birth"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
 parameters = { void_limit_minutes = 1440 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
+going_home = "ends"
 exceptions = "None. A newborn with a stoma, surgery or a catheter is not told apart by this record."
 missing = "not_met"
 sources = [
@@ -117,20 +118,18 @@ comfort   | comfort_care | 5       | done
 """
 expect = """
 record_id   | state
-home_after  | not_documented
+home_after  | exception
 still       | exclusion
 died        | exclusion
-moved       | exclusion
+moved       | exception
 moved_after | not_documented
 elsewhere   | exclusion
 comfort     | exclusion
 """
 */
 select
-    newborn_id as newborn_id,
-    is_documented as is_documented,
-    told_minutes is not null as is_usable,
-    if(told_minutes < void_limit_minutes, 0, told_minutes - void_limit_minutes) as minutes,
+    nothing_came.* exclude (kind, until_minutes),
+    if(judged_minutes < void_limit_minutes, 0, judged_minutes - void_limit_minutes) as minutes,
     void_limit_minutes + at_most as closes_minutes,
 from nothing_came
 inner join setting using (newborn_id)

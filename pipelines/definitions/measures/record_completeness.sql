@@ -9,7 +9,7 @@ numerator = "At least the asked share of 14 needed fields is present and usable:
 anchor = "the record as it was exported"
 window_status = "local"
 parameters = { share_needed = 1.0 }
-exclude = ["stillborn"]
+owner = "recorded"
 exceptions = "None."
 missing = "not_met"
 sources = ["List of fields and the share asked for: local decision, no published value"]

@@ -12,8 +12,10 @@ window = { at_least = 0, at_most = 120 }
 window_status = "local"
 parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, skin_counts = true }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "cooling"]
-exceptions = "Moved to another site or level of care before the window closed."
+owner = "present"
+going_home = "ends"
+exclude = ["cooling"]
+exceptions = "None."
 missing = "not_met"
 sources = [
     "Window of 120 minutes: local decision, no published value",
@@ -224,11 +226,11 @@ with back as (
 select
     cold_episode.newborn_id as newborn_id,
     cold_episode.item as item,
-    if(cold_episode.is_moved, 'moved before the window closed', null) as exception,
     cold_episode.is_documented as is_documented,
     cold_episode.next_minutes is not null as is_usable,
     back.range_minutes - cold_episode.began_minutes as minutes,
     cold_episode.closes_minutes as closes_minutes,
+    back.range_minutes as judged_minutes,
     cold_episode.began_c as value,
     cold_episode.began_minutes as value_minutes,
     setting.lower_edge_c as edge,

@@ -10,7 +10,7 @@ numerator = "Weight, length and head circumference each recorded with a believab
 anchor = "birth"
 window_status = "local"
 parameters = { until_minutes = 1440 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "Length or head not measured while the newborn was recorded as not stable in that time; weight is never excepted."
 missing = "not_met"
 sources = ["24 hours: local decision, no published value"]
@@ -131,7 +131,7 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_30  | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 elsewhere   | exclusion
 comfort     | exclusion
 """
@@ -178,6 +178,9 @@ select
     sizes.is_complete and coalesce(sizes.size_minutes <= setting.until_minutes, true) as is_met,
     sizes.size_minutes as minutes,
     setting.until_minutes as closes_minutes,
+    if(
+        is_usable and is_met, coalesce(sizes.size_minutes, setting.until_minutes), null
+    ) as judged_minutes,
 from sizes
 inner join setting on setting.newborn_id = sizes.newborn_id
 left join unstable on unstable.newborn_id = sizes.newborn_id

@@ -11,7 +11,8 @@ anchor = "birth"
 window = { at_least = 0 }
 window_status = "local"
 parameters = { vaginal_at_most = 5, caesarean_at_most = 15, min_gestation_weeks = 35 }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+population_needs = ["admission.gestational_age_days", "admission.resuscitation"]
+owner = "born_here"
 exceptions = "Declined by the family; mother not well enough; mother under general anaesthesia; newborn not stable; apart for medical need."
 missing = "not_met"
 sources = [

@@ -11,7 +11,8 @@ anchor = "the start of the first contact"
 window_status = "published"
 parameters = { hold_minutes = 60, pause_minutes = 2, min_gestation_weeks = 35 }
 follows = { min_gestation_weeks = "skin_contact_start" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+population_needs = ["admission.gestational_age_days", "admission.resuscitation"]
+owner = "born_here"
 exceptions = "Broken off for medical need: recorded as not continued because mother or newborn was not well, or they were apart for medical need."
 missing = "not_met"
 sources = [
@@ -155,7 +156,7 @@ weeks34     | exclusion
 weeks35     | met
 helped      | exclusion
 still       | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 moved_at_63 | met
 elsewhere   | exclusion
 comfort     | exclusion
@@ -250,6 +251,10 @@ select
     held.held_minutes >= setting.hold_minutes as is_met,
     if(held.is_ended, held.held_minutes, null) as minutes,
     coalesce(held.start_minutes, 0) + setting.hold_minutes as closes_minutes,
+    -- What ended with a move had not ended before it: only a break longer than a pause shows that.
+    if(
+        held.is_ended, held.start_minutes + held.held_minutes + setting.pause_minutes, null
+    ) as judged_minutes,
 from begun
 inner join mart.newborn as newborn on newborn.newborn_id = begun.newborn_id
 inner join setting on setting.newborn_id = begun.newborn_id

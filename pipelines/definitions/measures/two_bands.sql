@@ -11,7 +11,7 @@ anchor = "leaving the birth room"
 window = { at_least = 0 }
 window_status = "local"
 parameters = { require_band_check = true }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "Emergency move recorded as the reason."
 missing = "not_met"
 sources = [
@@ -182,7 +182,7 @@ expect = """
 record_id    | state
 still        | exclusion
 died_at_30   | exclusion
-moved_at_40  | exclusion
+moved_at_40  | exception
 died_later   | not_documented
 moved_no_out | unusable
 elsewhere    | exclusion

@@ -5,17 +5,19 @@ also_called = ["phytomenadione", "phytonadione"]
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 3 hours of age."
 numerator = "Vitamin K recorded as given into a muscle inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 360 }
 window_status = "published"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here_or_arrived"
+arrived_before = 180
 exceptions = "Declined by the family; contraindicated; newborn not stable; oral regimen chosen or given; put off to a later date."
 missing = "not_met"
 sources = [
     "AAP, Pediatrics, 2022: into a muscle, within 6 hours of birth, no single dose into a vein",
     "WHO, 2012 and 2017, as cited in BMC Pediatrics, 2021: after the first hour of contact",
+    "Brought in before 3 hours: local decision, no published value",
 ]
 disagreement = "Windows run from 1 to 6 hours. A unit that waits for the first hour of skin contact sets at_least to 60; an earlier dose then counts as not met. Some countries give oral regimens."
 documentation_trap = "A refusal is often on paper only and then looks like a gap. A dose into a vein is recorded care but not this measure: it counts as not met. A dose without a route or a believable time is unusable, not met by guess, unless a readable dose stands beside it. A dose given late after a refusal stays an exception; one given in time is met."
@@ -187,9 +189,9 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_200 | exclusion
-moved_at_40 | exclusion
+moved_at_40 | exception
 elsewhere   | exclusion
-on_the_way  | exclusion
+on_the_way  | not_documented
 comfort     | exclusion
 """
 

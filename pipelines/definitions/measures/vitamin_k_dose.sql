@@ -10,7 +10,7 @@ numerator = "Above 1500 g: 1 mg. Up to 1500 g: 0.3 to 0.5 mg for each kilogram. 
 anchor = "the dose"
 window_status = "published"
 parameters = { small_at_most_g = 1500, full_least_mg = 1.0, full_most_mg = 1.0, small_least_mg_per_kg = 0.3, small_most_mg_per_kg = 0.5, tolerance = 0.1 }
-exclude = ["stillborn"]
+owner = "recorded"
 exceptions = "None."
 missing = "not_met"
 sources = [

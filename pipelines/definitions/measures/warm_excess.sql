@@ -11,7 +11,8 @@ anchor = "birth"
 window_status = "local"
 parameters = { too_warm_above_c = 37.5, far_above_c = 38.0, warm_until_minutes = 240, skin_counts = true }
 follows = { skin_counts = "first_temperature" }
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
+owner = "born_here"
+exclude = ["cooling"]
 exceptions = "None. A mother's fever is not an exception: look at those newborns as a group of their own."
 missing = "left_out"
 sources = [
@@ -122,10 +123,10 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_30  | exclusion
-moved_at_40 | exclusion
+moved_at_40 | met
 elsewhere   | exclusion
 comfort     | exclusion
-cooled      | exclusion
+cooled      | met
 """
 
 [[examples]]
@@ -151,6 +152,7 @@ with readings as (
     select
         reading.newborn_id as newborn_id,
         bool_or(reading.is_usable) as is_usable,
+        min(reading.minutes) filter (where reading.is_usable) as first_minutes,
         min(reading.minutes) filter (
             where reading.is_usable and reading.value > setting.too_warm_above_c
         ) as warm_minutes,
@@ -171,6 +173,7 @@ select
     readings.warm_minutes is not null as is_met,
     readings.warm_minutes as minutes,
     setting.warm_until_minutes as closes_minutes,
+    readings.first_minutes as judged_minutes,
     readings.highest_c as value,
     readings.highest_minutes as value_minutes,
     setting.too_warm_above_c as edge,

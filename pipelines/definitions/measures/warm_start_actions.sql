@@ -9,7 +9,7 @@ numerator = "All three recorded as done inside the window: dried, or put into a 
 anchor = "birth"
 window = { at_least = 0, at_most = 10 }
 window_status = "local"
-exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "None. A bag or wrap instead of drying counts."
 missing = "not_met"
 sources = [
@@ -149,7 +149,7 @@ expect = """
 record_id   | state
 still       | exclusion
 died_at_9   | exclusion
-moved_at_9  | exclusion
+moved_at_9  | exception
 moved_at_40 | not_documented
 elsewhere   | exclusion
 on_the_way  | exclusion

@@ -33,6 +33,7 @@ select
     coalesce(monthly.unusable, 0) as unusable,
     coalesce(monthly.counted, 0) as counted,
     silent_measure.measure_id is not null as is_silent,
+    silent_measure.missing_column,
     -- nobody was met where the export is silent, but nobody was missed either
     if(is_silent, null, monthly.rate) as rate,
     if(is_silent, null, monthly.lower) as lower,

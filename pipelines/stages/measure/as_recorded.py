@@ -88,7 +88,7 @@ def _put_together(connection: duckdb.DuckDBPyConnection, store: str) -> None:
     """Put the newborns and events of the store and the recorded ones of here into one ``mart``."""
     counted = connection.execute(f"select count(*) from {store}.mart.event").fetchone()
     kind = "table" if counted and counted[0] <= _COPIED_AT_MOST else "view"
-    other = {"newborn": "", "event": f", event_id + {_COPIES} as event_id"}
+    other = {"newborn": "", "way": "", "event": f", event_id + {_COPIES} as event_id"}
     for name in MART:
         connection.execute(
             f"""

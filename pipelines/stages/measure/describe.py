@@ -7,7 +7,12 @@ import duckdb
 from pipelines.base.hashes import file_hash
 from pipelines.base.insert_rows import insert_rows
 from pipelines.definitions.leading import leading_ids
-from pipelines.definitions.measure_words import exclusion_words, plain_number, window_words
+from pipelines.definitions.measure_words import (
+    exception_words,
+    exclusion_words,
+    plain_number,
+    window_words,
+)
 from pipelines.definitions.parameters import change_words
 from pipelines.definitions.policy import InForce, result_ids
 from pipelines.definitions.read_measures import Band, Measure
@@ -38,7 +43,7 @@ def _info_rows(measures: Mapping[str, Measure]) -> list[list[object]]:
                     measure.text("anchor"),
                     window_words(measure, band),
                     measure.text("window_status"),
-                    measure.text("exceptions"),
+                    exception_words(measure),
                     exclusion_words(measure),
                     measure.text("missing"),
                     "" if target is None else f"{target:.0%}, published",
@@ -139,6 +144,36 @@ def _signal_rows(units: Sequence[Unit], measures: Mapping[str, Measure]) -> list
     ]
 
 
+# Of fewer newborns an empty column says nothing of the export.
+_FEW = 10
+
+
+def _missing_columns(
+    connection: duckdb.DuckDBPyConnection, measures: Mapping[str, Measure]
+) -> list[list[object]]:
+    """Return (unit, measure, column) where nobody of a unit has what says whom it is about."""
+    needs = {name for measure in measures.values() for name in measure.population_needs}
+    names = sorted(needs)
+    counts = "".join(f", count({name.removeprefix('admission.')})" for name in names)
+    rows = connection.execute(
+        f"select unit{counts} from mart.newborn group by unit having count(*) >= {_FEW} "
+        "order by unit"
+    ).fetchall()
+    empty = {
+        (unit, name)
+        for unit, *filled in rows
+        for name, n in zip(names, filled, strict=True)
+        if n == 0
+    }
+    found: list[list[object]] = []
+    for unit in sorted({unit for unit, _ in empty}):
+        for measure in (one for one in measures.values() if one.is_for(unit)):
+            first = next((one for one in measure.population_needs if (unit, one) in empty), None)
+            if first is not None:
+                found += [[unit, measure_id, first] for measure_id in measure.result_ids]
+    return found
+
+
 def describe_store(
     connection: duckdb.DuckDBPyConnection,
     units: Sequence[Unit],
@@ -149,6 +184,7 @@ def describe_store(
     """Fill every table of the schema measure that says what a store is about."""
     targets, breaks = _policy_rows(units, measures, policies)
     insert_rows(connection, "measure.measure_info", _info_rows(measures))
+    insert_rows(connection, "measure.missing_column", _missing_columns(connection, measures))
     fill_gravity(connection, units, measures)
     insert_rows(connection, "measure.target", targets)
     insert_rows(connection, "measure.policy_break", breaks)

@@ -10,8 +10,9 @@ import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.sql import fixed_sql, quote
+from pipelines.definitions.owners import When, exceptions, exclusions
 from pipelines.definitions.policy import InForce
-from pipelines.definitions.read_measures import ITEM_KINDS, STANDARD_EXCLUSIONS, Band, Measure
+from pipelines.definitions.read_measures import ITEM_KINDS, Band, Measure
 from pipelines.stages.measure.counting import add_cells, add_spread, place_newborns
 from pipelines.stages.measure.settings import setting as setting_of
 
@@ -26,6 +27,8 @@ FACTS = {
     "minutes": "cast(null as double)",
     "due_minutes": "cast(null as double)",
     "closes_minutes": "cast(null as double)",
+    # When the record had settled it either way: a later move, death or cooling changes nothing.
+    "judged_minutes": "cast(null as double)",
     "is_met": "cast(null as boolean)",
     "value": "cast(null as double)",
     # For the worklist, which says how far out a reading is: when it was read and what it was held
@@ -114,13 +117,21 @@ def _check_facts(measure: Measure, given: Sequence[str]) -> None:
         )
 
 
-def _exclusion(measure: Measure) -> str:
-    """Return the standard exclusions that hold before the window closes, first match wins."""
-    whens = []
-    for name in measure.exclude:
-        minute, words = STANDARD_EXCLUSIONS[name]
-        whens.append(f"when {minute} < closes then {quote(words)}")
-    return f"case {' '.join(whens)} end" if whens else "cast(null as varchar)"
+def _first_of(whens: Sequence[When]) -> str:
+    """Return the reason of the first that holds, in SQL."""
+    cases = " ".join(f"when {holds} then {quote(reason)}" for holds, reason in whens)
+    return f"case {cases} end" if whens else "cast(null as varchar)"
+
+
+def _set_apart(measure: Measure) -> str:
+    """Return why the newborn is none of this measure's, in SQL: by its owner and its way."""
+    has_arrival = "arrived_before" in measure.numbers
+    return _first_of(exclusions(measure.text("owner"), measure.exclude, has_arrival))
+
+
+def _ended(measure: Measure) -> str:
+    """Return what ended an event that was not met, in SQL."""
+    return _first_of(exceptions(measure.text("owner"), measure.going_home))
 
 
 def _met(measure: Measure, band: Band | None) -> str:
@@ -154,6 +165,7 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
             facts.*,
             setting.at_least,
             setting.applies,
+            {"setting.arrived_before," if "arrived_before" in measure.numbers else ""}
             coalesce(facts.due_minutes, setting.at_most) as due,
             coalesce(facts.closes_minutes, facts.due_minutes, setting.at_most, {_NEVER}) as closes,
         from facts
@@ -166,15 +178,19 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
             known.minutes,
             if(known.says_met, null, known.due) as due_minutes,
             known.not_done_reason,
-            known.exception,
-            coalesce(known.is_documented, false) as is_documented,
-            coalesce(known.is_usable, false) as is_usable,
+            coalesce(known.is_documented, false) as has_row,
+            coalesce(known.is_usable, false) as can_be_used,
+            {_met(measure, band)} as in_numerator,
+            coalesce(
+                known.judged_minutes,
+                if(has_row and can_be_used and in_numerator, coalesce(known.minutes, 0), null)
+            ) as judged,
             if(
                 known.applies,
-                coalesce(known.exclusion, {_exclusion(measure)}),
+                coalesce(known.exclusion, {_set_apart(measure)}),
                 {quote(_NOT_APPLICABLE)}
             ) as exclusion,
-            {_met(measure, band)} as in_numerator,
+            coalesce(known.exception, {_ended(measure)}) as exception,
             known.minutes > known.due and not known.says_met as is_late,
             known.grade,
             known.detail,
@@ -183,6 +199,7 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
             {_edge(measure)} as edge,
         from known
         inner join mart.newborn as newborn using (newborn_id)
+        inner join mart.way as way using (newborn_id)
     )
     select
         {quote(measure_id)} as measure_id,
@@ -190,11 +207,11 @@ def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
         item,
         cast(case
             when exclusion is not null then 'exclusion'
-            when is_documented and is_usable and in_numerator then 'met'
+            when has_row and can_be_used and in_numerator then 'met'
             when exception is not null then 'exception'
             when not_done_reason is not null then 'not_done'
-            when not is_documented then 'not_documented'
-            when not is_usable then 'unusable'
+            when not has_row then 'not_documented'
+            when not can_be_used then 'unusable'
             when is_late then 'late'
             else 'not_met'
         end as measure.state_name) as state,

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.definitions.measure_words import exclusion_words, window_words
+from pipelines.definitions.measure_words import exception_words, exclusion_words, window_words
 from pipelines.definitions.read_contract import Contract
 from pipelines.definitions.read_measures import Measure
 from pipelines.stages.measure.worked_examples import mismatches
@@ -39,7 +39,7 @@ def measure_words(
         "population": measure.text("population"),
         "exclusions": exclusion_words(measure),
         "numerator": measure.text("numerator"),
-        "exceptions": measure.text("exceptions"),
+        "exceptions": exception_words(measure),
         "window": " ".join((window_words(measure), measure.text("window_status"))).strip(),
         "sources": "; ".join(measure.get("sources", ())),
         "caution": measure.text("caution"),

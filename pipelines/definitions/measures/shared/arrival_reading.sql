@@ -1,19 +1,18 @@
 -- one row per newborn: the first temperature of the body in the window after arrival in the unit
--- reads setting: skin_counts, arrival_window_minutes, arrived_before_minutes
+-- reads setting: skin_counts, arrival_window_minutes
 with arrival as (
     select
         newborn.newborn_id as newborn_id,
+        -- Of a newborn born here, arrival in another room; birth where it stayed in one.
         case
-            when newborn.arrival_minutes is not null then newborn.arrival_minutes
-            when list_contains(newborn.unusable, 'arrival_minutes') then null
-            when newborn.birth_place in ('other_site', 'before_arrival') then null
-            else 0
+            when way.born <> 'here' then way.arrived_minutes
+            when not list_contains(newborn.unusable, 'arrival_minutes')
+                then coalesce(newborn.arrival_minutes, way.arrived_minutes)
         end as opens_minutes,
         -- Nobody arrives before birth, so an unknown window closes no sooner than this.
         coalesce(opens_minutes, 0) + setting.arrival_window_minutes as closes_minutes,
-        newborn.birth_place in ('other_site', 'before_arrival')
-        and opens_minutes >= setting.arrived_before_minutes as is_too_late,
     from mart.newborn as newborn
+    inner join mart.way as way on way.newborn_id = newborn.newborn_id
     inner join setting on setting.newborn_id = newborn.newborn_id
 ),
 
@@ -37,7 +36,6 @@ first_reading as (
 
 select
     arrival.newborn_id as newborn_id,
-    if(arrival.is_too_late, 'arrived too late', null) as exclusion,
     first_reading.newborn_id is not null as is_documented,
     first_reading.value_c is not null as is_usable,
     first_reading.minutes as minutes,

@@ -56,10 +56,8 @@ select
     episode.grade as grade,
     episode.next_minutes as next_minutes,
     episode.closes_minutes as closes_minutes,
-    coalesce(newborn.transfer_minutes < episode.closes_minutes, false) as is_moved,
     episode.next_minutes is not null or unreadable.item is not null as is_documented,
 from episode
-inner join mart.newborn as newborn on newborn.newborn_id = episode.newborn_id
 left join unreadable
     on
         unreadable.newborn_id = episode.newborn_id

@@ -17,14 +17,15 @@ with told as (
 select
     care_once.newborn_id as newborn_id,
     finding.kind as kind,
-    -- Until it came, or the newborn went home; null where neither is known.
-    least(care_once.minutes, newborn.discharge_minutes) as until_minutes,
+    -- Until it came, or the newborn left; null where neither is known.
+    least(care_once.minutes, way.here_until_minutes) as until_minutes,
     coalesce(told.is_told, false) or care_once.has_unplaced as is_documented,
-    told.told_minutes as told_minutes,
+    told.told_minutes is not null as is_usable,
+    told.told_minutes as judged_minutes,
 from care_once
 inner join (
     values ('no_stool', 'first_stool'), ('no_void', 'first_void')
 ) as finding (kind, care_kind)
     on finding.care_kind = care_once.kind
-inner join mart.newborn as newborn on newborn.newborn_id = care_once.newborn_id
+inner join mart.way as way on way.newborn_id = care_once.newborn_id
 left join told on told.newborn_id = care_once.newborn_id and told.kind = finding.kind

@@ -6,7 +6,7 @@ select
     reading.value as value,
     reading.is_usable as is_usable,
 from body_temperature as reading
-inner join mart.newborn as newborn on newborn.newborn_id = reading.newborn_id
+inner join mart.way as way on way.newborn_id = reading.newborn_id
 where not coalesce(
-    newborn.birth_place = 'other_site' and reading.minutes < newborn.arrival_minutes, false
+    way.born = 'elsewhere' and reading.minutes < way.arrived_minutes, false
 )

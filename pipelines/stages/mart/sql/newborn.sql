@@ -1,19 +1,5 @@
--- One row per newborn.
+-- One row per newborn: who it is. Its way through the unit is told in mart.way.
 create table mart.newborn as
-with first_care as (
-    select
-        newborn_id,
-        min(minutes) filter (where kind = 'comfort_care') as comfort_care_minutes,
-        min(minutes) filter (where kind = 'cooling') as cooling_minutes,
-        bool_or(kind = 'comfort_care') as has_comfort_care,
-        bool_or(kind = 'cooling') as has_cooling,
-    from judged.care
-    where
-        kind in ('comfort_care', 'cooling')
-        and coalesce(status, 'done') = 'done'
-    group by newborn_id
-)
-
 select
     admission.newborn_id,
     admission.* exclude (
@@ -31,17 +17,6 @@ select
         when admission.birth_hour between 7 and 18 then 'day'
         when admission.birth_hour is not null then 'night'
     end as shift,
-    -- A death, transfer or plan without a time is placed before every window (-1): such a newborn
-    -- is set apart with its reason rather than counted as missed care.
-    if(admission.disposition = 'died', coalesce(admission.discharge_minutes, -1), null)
-        as died_minutes,
-    if(admission.disposition = 'transfer', coalesce(admission.discharge_minutes, -1), null)
-        as transfer_minutes,
-    if(first_care.has_comfort_care, coalesce(first_care.comfort_care_minutes, -1), null)
-        as comfort_care_minutes,
-    if(first_care.has_cooling, coalesce(first_care.cooling_minutes, -1), null)
-        as cooling_minutes,
     admission.unusable,
 from judged.admission as admission
-left join first_care using (newborn_id)
 order by admission.newborn_id

@@ -1,6 +1,14 @@
 -- The names that readers may rely on.
 create view newborn as select * from mart.newborn;
 
+create view way as
+select
+    newborn.unit,
+    newborn.record_id,
+    way.*,
+from mart.way as way
+inner join mart.newborn as newborn using (newborn_id);
+
 create view event as
 select
     newborn.unit,
@@ -73,21 +81,33 @@ create view result as select * from measure.result;
 
 -- A measure of which the whole store has no usable record that it was done, for anyone (fewer than
 -- ten newborns say nothing): the export lacks it, or nobody writes it down. Its rate would read as
--- none, or all, and be neither.
+-- none, or all, and be neither. So too a measure of which no newborn has the column that says whom
+-- it is about: it would be about everybody, or nobody.
 create view silent_measure as
+with counted as (
+    select
+        unit,
+        measure_id,
+        denominator,
+        not_documented,
+        unusable,
+        numerator + late + not_met = 0
+        and not_documented + unusable >= 10
+        and not_documented + unusable > not_done as is_silent,
+    from measure.result
+    where period_kind = 'all' and stratifier = 'all newborns'
+)
+
 select
     unit,
     measure_id,
-    denominator,
-    not_documented,
-    unusable,
-from measure.result
-where
-    period_kind = 'all'
-    and stratifier = 'all newborns'
-    and numerator + late + not_met = 0
-    and not_documented + unusable >= 10
-    and not_documented + unusable > not_done;
+    coalesce(counted.denominator, 0) as denominator,
+    coalesce(counted.not_documented, 0) as not_documented,
+    coalesce(counted.unusable, 0) as unusable,
+    missing.column_name as missing_column,
+from counted
+full join measure.missing_column as missing using (unit, measure_id)
+where missing.column_name is not null or counted.is_silent;
 
 create view spread as select * from measure.spread;
 

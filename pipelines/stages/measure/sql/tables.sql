@@ -96,6 +96,13 @@ create or replace table measure.measure_info (
     also_called varchar[]
 );
 
+-- Of each unit, the measures whose population hangs on a column that nobody there has usable.
+create or replace table measure.missing_column (
+    unit varchar,
+    measure_id varchar,
+    column_name varchar
+);
+
 -- How grave each state of a measure is in a unit; of rows of a grade of their own, the grade's.
 create or replace table measure.gravity (
     unit varchar,

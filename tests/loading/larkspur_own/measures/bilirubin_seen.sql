@@ -9,7 +9,7 @@ numerator = "First reading on the brow within 48 hours"
 anchor = "birth"
 window = { at_least = 0, at_most = 2880 }
 window_status = "local"
-exclude = ["stillborn", "died", "transferred", "born_elsewhere"]
+owner = "born_here"
 exceptions = "None"
 missing = "not_met"
 sources = ["Local decision, no published value"]

@@ -8,10 +8,7 @@ select
     membership.state in ('exclusion', 'exception') as is_apart,
     membership.minutes,
     membership.due_minutes,
-    -- least() passes over what is null
-    least(
-        newborn.died_minutes, newborn.transfer_minutes, newborn.discharge_minutes
-    ) as left_minutes,
+    way.here_until_minutes as left_minutes,
     case
         when newborn.mode_of_birth in ('vaginal', 'assisted_vaginal') then 'vaginal'
         when newborn.mode_of_birth in ('caesarean_planned', 'caesarean_unplanned')
@@ -22,6 +19,7 @@ from membership
 anti join silent_measure as silent
     on silent.unit = membership.unit and silent.measure_id = membership.measure_id
 inner join newborn on newborn.newborn_id = membership.newborn_id
+inner join way on way.newborn_id = membership.newborn_id
 where
     membership.unit = $unit
     and membership.period > $month::date - interval 12 month
