@@ -213,7 +213,10 @@ def _after_leaving(table: Table) -> Check:
         "The time is after the newborn left the unit: a wrong date or time, an entry on the wrong "
         "record, or a wrong time of leaving. Check both.",
         f"""
-        select row_id, 'minutes' as column_name
+        select
+            row_id,
+            'minutes' as column_name,
+            earlier_fits(minutes, 0, discharge_minutes) as suggestion,
         from after_leaving
         where table_name = '{table.name}' and not is_leaving_doubtful
         """,

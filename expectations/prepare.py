@@ -68,6 +68,7 @@ def prepare(
         else:
             connection.execute(f"create or replace temp table {name} ({columns})")
     connection.execute(fixed_sql("stages/judged/after_leaving"))
+    connection.execute(fixed_sql("stages/judged/newborn_entries"))
 
 
 def has_table(connection: duckdb.DuckDBPyConnection, schema: str, name: str) -> bool:
