@@ -82,7 +82,7 @@ with born as (
     select
         newborn.row_id,
         newborn.birth_place,
-        entries.*,
+        entries.* exclude (unit),
         setting.* exclude (unit),
     from typed.admission as newborn
     inner join rule_setting as setting using (unit)

@@ -42,6 +42,7 @@ where minutes is not null;
 
 create or replace temp table newborn_entries as
 select
+    unit,
     newborn_id,
     count(*) as entries,
     count(*) filter (where minutes < 0) as before_birth,
@@ -49,4 +50,4 @@ select
     min(minutes) as first_minute,
     max(minutes) as last_minute,
 from timed_entry
-group by newborn_id
+group by unit, newborn_id
