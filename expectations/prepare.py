@@ -96,8 +96,8 @@ def _unreadable_texts(connection: duckdb.DuckDBPyConnection, contract: Contract)
             whens = " ".join(f"when '{name}' then text.{name}" for name in names)
             kind = "row.kind" if contract[table].kinds else "null"
             connection.execute(
-                f"insert into unreadable_text select '{table}', row_id, misfit.column_name, {kind}, "
-                f"case misfit.column_name {whens} end from misfit "
+                f"insert into unreadable_text select '{table}', row_id, misfit.column_name, "
+                f"{kind}, case misfit.column_name {whens} end from misfit "
                 f"inner join raw.{table} as text using (row_id) "
                 f"inner join typed.{table} as row using (row_id) "
                 f"where misfit.misfit = 'unreadable' and misfit.table_name = '{table}'"
