@@ -17,7 +17,7 @@ from pipelines.stages.typed.tables import create_typed_tables
 
 EXAMPLE_UNIT = "example_unit"
 USUAL_MONTH = "2025-03-01"  # so that an example need not say when a newborn was born
-_FOUND = ("record_id", "column_name", "severity", "explanation", "suggestion")
+_FOUND = ("table_name", "record_id", "column_name", "severity", "explanation", "suggestion")
 
 
 @kept_last
@@ -37,7 +37,7 @@ def run_example(
     """Return the flags of ``rule`` on the example's rows, after the rules it gives way to.
 
     ``contract`` (None: as shipped) and ``own`` (units' own rules) as in ``expectations.judge``.
-    Columns: record_id, column_name, severity, explanation, suggestion.
+    Columns: table_name, record_id, column_name, severity, explanation, suggestion.
     """
     contract = contract or read_contract()
     with undone(_ground(contract)) as connection:
@@ -48,10 +48,15 @@ def run_example(
         every = read_rules(own=own)
         for other in (*(every[name] for name in rule.gives_way_to), rule):
             numbers = example.numbers if other is rule else {}
-            find(connection, other.check({EXAMPLE_UNIT: numbers}, off=()), contract)
+            for check in other.checks({EXAMPLE_UNIT: numbers}, off=()):
+                find(connection, check, contract)
         return connection.execute(
-            f"select {', '.join(_FOUND)} from found left join typed.{rule.table} using (row_id) "
-            "where rule_id = ? order by record_id, column_name",
+            " union all ".join(
+                f"select {', '.join(_FOUND)} from found left join typed.{table} using (row_id) "
+                f"where rule_id = $1 and table_name = '{table}'"
+                for table in rule.tables
+            )
+            + " order by table_name, record_id, column_name",
             [rule.id],
         ).df()
 

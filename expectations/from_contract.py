@@ -137,7 +137,19 @@ def _unreadable(table: Table, column: Column) -> Check:
         f"{column.name} cannot be read",
         "error",
         f"The text is not {wanted}, so it is not used.",
-        _misfit(table, column, "unreadable"),
+        f"""
+        select
+            misfit.row_id,
+            misfit.column_name,
+            reading.cause || '. It is not read so, and not used: correct it in the chart or in the '
+                || 'export.' as explanation,
+            reading.suggestion,
+        from ({_misfit(table, column, "unreadable")}) as misfit
+        left join text_reading as reading
+            on reading.table_name = '{table.name}'
+            and reading.row_id = misfit.row_id
+            and reading.column_name = misfit.column_name
+        """,
         column=column.name,
     )
 
@@ -213,7 +225,10 @@ def _after_leaving(table: Table) -> Check:
         "The time is after the newborn left the unit: a wrong date or time, an entry on the wrong "
         "record, or a wrong time of leaving. Check both.",
         f"""
-        select row_id, 'minutes' as column_name
+        select
+            row_id,
+            'minutes' as column_name,
+            earlier_fits(minutes, 0, discharge_minutes) as suggestion,
         from after_leaving
         where table_name = '{table.name}' and not is_leaving_doubtful
         """,

@@ -72,17 +72,17 @@ def all_checks(
         for check in from_contract.causes(table, has_duplicates):
             yield _switched(check, settings)
     for rule in rules.values():
-        yield _of_rule(rule, units, settings)
+        yield from _of_rule(rule, units, settings)
     for table in contract.values():
         for check in from_contract.limits(table):
             yield _switched(check, settings)
 
 
-def _of_rule(rule: Rule, units: list[str], settings: Settings) -> Check:
+def _of_rule(rule: Rule, units: list[str], settings: Settings) -> list[Check]:
     numbers: dict[str, Mapping[str, Number]] = {
         unit: settings.get(unit, {}).get("numbers", {}).get(rule.id, {}) for unit in units
     }
-    return rule.check(numbers, off=_off(rule.id, settings))
+    return rule.checks(numbers, off=_off(rule.id, settings))
 
 
 def _switched(check: Check, settings: Settings) -> Check:

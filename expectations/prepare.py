@@ -9,7 +9,13 @@
 | ``birth_clock`` | minute of the hour at birth; whether the clock was put back within two hours |
 | ``gestation_text`` | gestation as written, where it could be days among weeks or a decimal |
 | ``weight_exact`` | very small weights before they were rounded to a tenth of a gram |
+| ``text_reading`` | what a number that cannot be read probably says, where its text shows it |
 | ``after_leaving`` | events recorded after the newborn left |
+| ``timed_entry`` | every entry with a time, of all event tables |
+| ``newborn_entries`` | what the timed entries of one newborn have in common |
+
+``earlier_fits(at_minute, at_least, at_most)`` says which slip of a clock or a date would bring a
+time back between two bounds.
 
 All are temporary: none reaches the store.
 """
@@ -56,8 +62,8 @@ def prepare(
     are read here.
     Raises DeclarationError where a unit's own size reference cannot be used.
     """
-    settings = settings or {}
-    _contract_limits(connection, contract or read_contract())
+    settings, contract = settings or {}, contract or read_contract()
+    _contract_limits(connection, contract)
     _size_curves(connection, settings)
     connection.execute(fixed_sql("stages/judged/size"))
     _zones(connection, settings)
@@ -67,7 +73,35 @@ def prepare(
             connection.execute(fixed_sql(f"stages/judged/{name}"))
         else:
             connection.execute(f"create or replace temp table {name} ({columns})")
+    _unreadable_texts(connection, contract)
+    connection.execute(fixed_sql("stages/judged/text_reading"))
     connection.execute(fixed_sql("stages/judged/after_leaving"))
+    connection.execute(fixed_sql("stages/judged/newborn_entries"))
+
+
+def _unreadable_texts(connection: duckdb.DuckDBPyConnection, contract: Contract) -> None:
+    """Make ``unreadable_text``: the text of every number that could not be read."""
+    connection.execute(
+        "create or replace temp table unreadable_text (table_name varchar, row_id bigint, "
+        "column_name varchar, kind varchar, text varchar)"
+    )
+    listed = connection.execute(
+        "select table_name, list_sort(list(distinct column_name)) from misfit "
+        "where misfit = 'unreadable' group by table_name order by table_name"
+    ).fetchall()
+    for table, columns in listed:
+        types = {name: contract[table].columns[name].type for name in columns}
+        names = [name for name, kind in types.items() if kind in {"integer", "decimal"}]
+        if names and has_table(connection, "raw", table):
+            whens = " ".join(f"when '{name}' then text.{name}" for name in names)
+            kind = "row.kind" if contract[table].kinds else "null"
+            connection.execute(
+                f"insert into unreadable_text select '{table}', row_id, misfit.column_name, "
+                f"{kind}, case misfit.column_name {whens} end from misfit "
+                f"inner join raw.{table} as text using (row_id) "
+                f"inner join typed.{table} as row using (row_id) "
+                f"where misfit.misfit = 'unreadable' and misfit.table_name = '{table}'"
+            )
 
 
 def has_table(connection: duckdb.DuckDBPyConnection, schema: str, name: str) -> bool:

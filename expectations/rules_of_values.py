@@ -47,11 +47,11 @@ class Example:
 
 @dataclass(frozen=True)
 class Rule:
-    """One rule file."""
+    """One rule file; where it speaks of several tables, its select gives ``table_name``."""
 
     id: str
     title: str
-    table: str
+    tables: tuple[str, ...]
     severity: str
     explanation: str
     sql: str
@@ -62,15 +62,33 @@ class Rule:
     sources: tuple[str, ...]
     examples: tuple[Example, ...]
 
-    def check(self, numbers: Mapping[str, Mapping[str, Number]], off: tuple[str, ...]) -> Check:
-        """Return the check; ``numbers`` overrides parameters by unit, ``off`` names units."""
+    @property
+    def table(self) -> str:
+        """The table in words: several stand beside one another."""
+        return ", ".join(self.tables)
+
+    def checks(
+        self, numbers: Mapping[str, Mapping[str, Number]], off: tuple[str, ...]
+    ) -> list[Check]:
+        """Return one check per table; ``numbers`` overrides parameters by unit, ``off`` names
+        units."""
+        return [self._check(table, numbers, off) for table in self.tables]
+
+    def _select(self, table: str) -> str:
+        if len(self.tables) == 1:
+            return self.sql
+        return f"select * exclude (table_name) from ({self.sql}\n) where table_name = '{table}'"
+
+    def _check(
+        self, table: str, numbers: Mapping[str, Mapping[str, Number]], off: tuple[str, ...]
+    ) -> Check:
         return Check(
             self.id,
-            self.table,
+            table,
             self.title,
             self.severity,
             self.explanation,
-            self.sql,
+            self._select(table),
             gives_way_to=self.gives_way_to,
             gives_way_to_causes=self.gives_way_to_causes,
             is_whole_column=self.is_whole_column,
@@ -87,12 +105,15 @@ def read_rule(path: Path) -> Rule:
     """
     headed = read_headed_sql(path, _KNOWN, _NEEDED)
     header, where = headed.header, said(path)
-    _refuse(where, "table", header["table"], read_contract())
+    given = header["table"]
+    tables = (given,) if isinstance(given, str) else tuple(given)
+    for table in tables:
+        _refuse(where, "table", table, read_contract())
     _refuse(where, "severity", header["severity"], SEVERITIES)
     return Rule(
         id=path.stem,
         title=header["title"],
-        table=header["table"],
+        tables=tables,
         severity=header["severity"],
         explanation=header["explanation"].strip(),
         sql=headed.sql,

@@ -197,6 +197,8 @@ def _blocks(
     for placed in takes:
         rows = _rows_of(writer, placed.take.table, year, placed.number)
         strayed = np.arange(len(rows)) + rng.uniform(0, OUT_OF_ORDER_ROWS, len(rows))
+        if "is_added" in rows:  # planted lines stand last, so that they move no other
+            strayed += OUT_OF_ORDER_ROWS * rows["is_added"].to_numpy(dtype=bool)
         rows = rows.iloc[np.argsort(strayed, kind="stable")]
         for start in range(0, max(len(rows), 1), BLOCK_ROWS):
             part = rows.iloc[start : start + BLOCK_ROWS]

@@ -15,6 +15,8 @@ from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.measuring_units import conversion
 from pipelines.definitions.read_contract import read_contract
 from synthetic_data.chances import Objects
+from synthetic_data.contradictions import plant_contradictions
+from synthetic_data.event_contradictions import plant_event_contradictions
 from synthetic_data.generate import Tables, Truth
 from synthetic_data.ledger import LEDGER_COLUMNS
 from synthetic_data.local_text import (
@@ -26,6 +28,7 @@ from synthetic_data.local_text import (
     wrong_units,
 )
 from synthetic_data.pair_faults import plant_pairs
+from synthetic_data.planted_rows import plant_rows
 from synthetic_data.planter import Planter
 from synthetic_data.scenario import Bools, Floats, Scenario, read_scenario
 
@@ -68,6 +71,10 @@ def plant(
         _unmapped, _orphans, _duplicates, _scaled_too, _digits_swapped, plant_pairs,
     ):  # fmt: skip
         step(planter)
+    planter.draw_from("contradictions")
+    plant_contradictions(planter)
+    plant_event_contradictions(planter)
+    plant_rows(planter)
     _clock_shown_twice(planter)
     return planter.tables, planter.ledger.frame()
 

@@ -3,13 +3,10 @@
 Each step chooses newborns, writes what stands in the export and leaves the truth in the ledger.
 """
 
-from typing import Any
-
 import numpy as np
 import pandas as pd
 
-from synthetic_data.chances import Objects
-from synthetic_data.local_text import cell_texts, number_text, time_texts
+from synthetic_data.local_text import number_text
 from synthetic_data.planter import Planter
 from synthetic_data.scenario import Bools, Floats
 from synthetic_data.sizes import SIZE_COLUMNS
@@ -28,19 +25,6 @@ def plant_pairs(planter: Planter) -> None:
         _after_leaving, _charted,
     ):  # fmt: skip
         step(planter)
-
-
-def _text_of(planter: Planter, rows: pd.DataFrame, column: str, values: Any) -> Objects:
-    """The text these rows would have if the column held the values."""
-    placed, _ = planter.source(rows, column)
-    births = planter.birth_at[rows["newborn"].to_numpy()]
-    return cell_texts(planter.unit, placed, column, rows.assign(**{column: values}), births)
-
-
-def _time_text(planter: Planter, rows: pd.DataFrame, column: str, minutes: Floats) -> Objects:
-    _, source = planter.source(rows, column)
-    births = planter.birth_at[rows["newborn"].to_numpy()]
-    return time_texts(planter.unit, source, minutes, births)
 
 
 def _days(planter: Planter) -> Floats:
@@ -62,7 +46,7 @@ def _gestation(planter: Planter) -> None:
     term = (days >= TERM_FIRST_DAY) & (days <= TERM_LAST_DAY) & weighed
     wanted = planter.how_many(planter.shares["gestation_too_early"])
     for rows in planter.choose("admission", column, wanted, term):
-        recorded = _text_of(planter, rows, column, rows[column] - TOO_EARLY_DAYS)
+        recorded = planter.text_of(rows, column, rows[column] - TOO_EARLY_DAYS)
         planter.write("admission", rows, column, "gestation_too_early", recorded)
     wanted = planter.how_many(planter.shares["gestation_in_days"])
     for rows in planter.choose("admission", column, wanted):
@@ -89,7 +73,7 @@ def _route(planter: Planter) -> None:
     for kind, route in WRONG_ROUTE.items():
         wanted = planter.how_many(planter.shares["dose_wrong_route"] / len(WRONG_ROUTE))
         for rows in planter.choose("dose", "route", wanted, _given(planter, kind)):
-            recorded = _text_of(planter, rows, "route", route)
+            recorded = planter.text_of(rows, "route", route)
             planter.write("dose", rows, "route", "dose_wrong_route", recorded)
 
 
@@ -106,7 +90,7 @@ def _vitamin_k(planter: Planter) -> None:
     newborn = muscle & (dose["strength"] == "newborn").to_numpy(dtype=bool)
     wanted = planter.how_many(planter.shares["vitamin_k_adult_strength"])
     for rows in planter.choose("dose", "strength", wanted, newborn):
-        recorded = _text_of(planter, rows, "strength", "adult")
+        recorded = planter.text_of(rows, "strength", "adult")
         planter.write("dose", rows, "strength", "vitamin_k_adult_strength", recorded)
 
 
@@ -173,7 +157,7 @@ def _end_before_start(planter: Planter) -> None:
     for rows in planter.choose("care", "end_minutes", wanted, late):
         minutes = rows["minutes"].to_numpy(dtype=float)
         ended = minutes - planter.rng.integers(1, 20, len(rows)).astype(float)
-        recorded = _time_text(planter, rows, "end_minutes", ended)
+        recorded = planter.time_text(rows, "end_minutes", ended)
         planter.write("care", rows, "end_minutes", "end_before_start", recorded)
 
 
@@ -185,7 +169,7 @@ def _after_leaving(planter: Planter) -> None:
     for part in planter.choose("observation", "minutes", wanted, ~np.isnan(left_at)):
         ends = left.to_numpy(dtype=float)[part["newborn"].to_numpy()]
         later = ends + planter.rng.integers(60, 1440, len(part)).astype(float)
-        recorded = _time_text(planter, part, "minutes", later)
+        recorded = planter.time_text(part, "minutes", later)
         planter.write("observation", part, "minutes", "after_leaving", recorded)
 
 
@@ -197,5 +181,5 @@ def _charted(planter: Planter) -> None:
         wanted = planter.how_many(planter.shares[fault])
         for part in planter.choose("observation", "charted_minutes", wanted, usable):
             charted = part["minutes"].to_numpy(dtype=float) + shift
-            recorded = _time_text(planter, part, "charted_minutes", charted)
+            recorded = planter.time_text(part, "charted_minutes", charted)
             planter.write("observation", part, "charted_minutes", fault, recorded)

@@ -1,6 +1,7 @@
 """Chooses newborns and cells for planted faults and keeps the ledger of them."""
 
 from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -9,8 +10,8 @@ from pipelines.definitions.read_units import Source
 from synthetic_data.chances import Objects
 from synthetic_data.generate import Tables, Truth
 from synthetic_data.ledger import Ledger
-from synthetic_data.local_text import Placed, cell_texts, takes_of
-from synthetic_data.scenario import Bools, Scenario, stream
+from synthetic_data.local_text import Placed, cell_texts, takes_of, time_texts
+from synthetic_data.scenario import Bools, Floats, Scenario, stream
 
 
 class Planter:
@@ -21,7 +22,8 @@ class Planter:
         self.tables: Tables = dict(truth.tables)
         self.scenario = scenario
         self.shares = shares
-        self.rng = stream(seed, truth.unit.id, "faults")
+        self.seed = seed
+        self.draw_from("faults")
         self.ledger = Ledger(truth.unit.id)
         self.free = np.ones(len(truth.tables["admission"]), dtype=bool)
         # A story is told by what is true of its newborns: none of them carries a fault as well.
@@ -29,6 +31,10 @@ class Planter:
         self.birth_at = truth.tables["admission"]["birth_at"].to_numpy()
         self.n = len(self.free)
         self.takes = takes_of(truth.unit)
+
+    def draw_from(self, purpose: str) -> None:
+        """Draw from a stream of its own, so that what was planted before stays where it was."""
+        self.rng = stream(self.seed, self.unit.id, purpose)
 
     def how_many(self, share: float) -> int:
         """Number of newborns to be given a fault; none where its share is nil."""
@@ -76,6 +82,34 @@ class Planter:
         placed, _ = self.source(rows, column)
         births = self.birth_at[rows["newborn"].to_numpy()]
         return cell_texts(self.unit, placed, column, rows, births)
+
+    def text_of(self, rows: pd.DataFrame, column: str, values: Any) -> Objects:
+        """Return the text these rows would have if the column held the values."""
+        return self.true_texts(rows.assign(**{column: values}), column)
+
+    def time_text(self, rows: pd.DataFrame, column: str, minutes: Floats) -> Objects:
+        """Return the text these rows would have if the column held these minutes."""
+        _, source = self.source(rows, column)
+        births = self.birth_at[rows["newborn"].to_numpy()]
+        return time_texts(self.unit, source, minutes, births)
+
+    def of_newborn(self, column: str) -> pd.Series:
+        """Return a true admission column, one value per newborn in order of birth."""
+        return self.tables["admission"].drop_duplicates("newborn")[column].reset_index(drop=True)
+
+    def minutes_of(self, table: str, column: str = "minutes") -> Floats:
+        """Return the true minutes of every row of a table, nan where there are none."""
+        return self.tables[table][column].to_numpy(dtype=float, na_value=np.nan)
+
+    def stand_beside(self, table: str, rows: pd.DataFrame) -> pd.DataFrame:
+        """Add rows at the end of a table and of its export; return them with their places."""
+        before = self.tables[table]
+        if "is_added" not in before:
+            before = before.assign(is_added=False)
+        places = range(len(before), len(before) + len(rows))
+        added = rows.assign(is_added=True).set_axis(pd.Index(places))
+        self.tables[table] = pd.concat([before, added[before.columns]], ignore_index=True)
+        return added
 
     def write(
         self, table: str, rows: pd.DataFrame, column: str, fault: str, recorded: Objects

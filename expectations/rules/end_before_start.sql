@@ -6,15 +6,18 @@ explanation = "The end is before the start, which cannot be: a date not changed 
 # error on the end, which cannot be used; query on the start, which may be the wrong one.
 
 [[examples]]
-because = "skin contact that ends before it starts; after midnight a day later fits"
+because = "skin contact that ends before it starts; after midnight a day later fits, and a start 12 hours late is named"
 given.care = """
 record_id | kind         | minutes | end_minutes
 swapped   | skin_contact | 70      | 10
+forward   | skin_contact | 730     | 70
 """
 expect = """
 record_id | column_name | severity | suggestion
 swapped   | end_minutes | error    | If the end is a day later: 1450 min after birth; if morning was charted for afternoon: 730 min.
 swapped   | minutes     | query    |
+forward   | end_minutes | error    | If the end is a day later: 1510 min after birth; if morning was charted for afternoon: 790 min.
+forward   | minutes     | query    | 12 hours earlier would fit: 10 min after birth
 """
 
 [[examples]]
@@ -73,5 +76,5 @@ select
     row_id,
     'minutes' as column_name,
     'query' as severity,
-    null as suggestion,
+    earlier_fits(minutes, 0, end_minutes) as suggestion,
 from turned

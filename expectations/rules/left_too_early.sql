@@ -3,6 +3,7 @@ title       = "Left the unit before much of the record"
 table       = "admission"
 severity    = "query"
 explanation = "Several entries are later than the time the newborn left the unit. The time of leaving is probably wrong; check it."
+gives_way_to = ["outcome_against_record"]
 # One or two entries after leaving are flagged on their own time (after_leaving).
 
 [[examples]]

@@ -17,8 +17,12 @@ ROW_FAULTS = {"duplicate_record_exact", "duplicate_record_conflicting", "orphan_
 # and which of the two hours is meant cannot be known from the export.
 NO_FAULT = {"clock_hour_shown_twice"}
 # Where another set was taken within minutes, its signs cannot be told from those of this one; a
-# small newborn fits even a gestation that is fourteen weeks too short.
-NOT_ALWAYS = {"copied_forward": 0.85, "gestation_too_early": 0.9}
+# small newborn fits even a gestation that is fourteen weeks too short. Two readings put to one
+# minute may become one line that stands twice, of which one is rejected.
+NOT_ALWAYS = {
+    "copied_forward": 0.85, "gestation_too_early": 0.9,
+    "all_at_one_minute": 0.98, "all_at_minute_zero": 0.98,
+}  # fmt: skip
 # Measures whose initial population is every newborn of the unit.
 ABOUT_EVERY_NEWBORN = ("apgar_pair", "first_temperature", "size_triad", "two_bands", "vitamin_k")
 FALSE_POSITIVES_PER_10_000 = 1.0
@@ -44,7 +48,7 @@ def found_on_its_cell(built: Built) -> pd.Series:
 
 def test_every_planted_fault_is_flagged_on_its_cell(synthetic: Built) -> None:
     share = found_on_its_cell(synthetic)
-    assert len(share) >= 40, "the ledger lost kinds of fault"
+    assert len(share) >= 85, "the ledger lost kinds of fault"
     print(share.to_string())
     needed = share.index.map(lambda fault: NOT_ALWAYS.get(fault, 1.0))
     assert share[share < needed].to_dict() == {}

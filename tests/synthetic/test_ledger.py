@@ -9,6 +9,10 @@ from synthetic_data import generate, plant, write_exports
 from .conftest import Run
 
 SAME_TEXT = {"duplicate_record_exact", "clock_hour_shown_twice"}
+# A line too many: the truth has none there.
+ADDED = {
+    "dose_given_twice", "dose_declined_and_given", "globulin_of_negative", "newborn_under_two_keys",
+}  # fmt: skip
 
 
 def _pattern(run: Run, name: str) -> str:
@@ -36,7 +40,7 @@ def test_files_differ_from_the_truth_only_where_the_ledger_says(run: Run, tmp_pa
     listed = {
         (f.source_file, f.source_line, f.local_column)
         for f in run.ledger.itertuples()
-        if not f.fault.startswith("duplicate") and f.fault != "clock_hour_shown_twice"
+        if not f.fault.startswith("duplicate") and f.fault not in SAME_TEXT | ADDED
     }
     different = set()
     for path in sorted(tmp_path.glob("*.csv")):
@@ -152,11 +156,24 @@ def test_every_kind_of_fault_is_planted(quillmere: Run, tansy_ridge: Run) -> Non
         "unmapped_code", "duplicate_record_exact", "duplicate_record_conflicting",
         "length_div10", "head_x10", "head_div10", "apgar_swapped", "dose_wrong_route",
         "vitamin_k_dose_x10", "twin_sizes_copied", "end_before_start", "after_leaving",
+        "stillborn_with_signs", "died_then_charted", "arrival_after_leaving", "size_after_leaving",
+        "left_room_after_arrival", "stay_of_a_year", "apgar_noughts", "apgar_steep_fall",
+        "compressions_beside_nines", "twin_missing", "weight_pounds_and_ounces", "weight_comma",
+        "temperature_comma", "length_with_unit", "temperature_jump", "entry_a_year_late",
+        "forward_12_hours_beyond_stay", "forward_a_day_beyond_stay", "at_birth_12_hours_late",
+        "all_at_one_minute", "all_at_minute_zero", "vaccine_by_mouth", "contact_after_leaving",
+        "newborn_under_two_keys",
     }  # fmt: skip
     # What only an export of long files, in Celsius, with one column of gestation can show.
     long = {
         "orphan_event", "temperature_digits_swapped", "gestation_too_early", "gestation_in_days",
         "vitamin_k_adult_strength", "copied_forward", "charted_before", "charted_late",
+        "birth_a_day_late", "birth_a_day_early", "birth_a_year_early", "gestation_point",
+        "saturation_fraction", "glucose_mmol", "one_rate_all_day", "forward_12_hours_charted",
+        "charted_in_one_go", "ointment_into_thigh", "vitamin_k_into_eyes", "vaccine_volume_x10",
+        "vaccine_in_centimetres", "vaccine_adult_presentation", "cord_clamp_one_second",
+        "cord_clamp_an_hour", "moved_before_arrival", "told_before_found", "dose_given_twice",
+        "dose_declined_and_given", "globulin_of_negative",
     }  # fmt: skip
     assert set(quillmere.ledger["fault"]) - {"clock_hour_shown_twice"} == shared | long
     other = {

@@ -25,8 +25,12 @@ select
     event.newborn_id,
     event.minutes,
     left_at.discharge_minutes,
-    -- Three or more: rather the one time of leaving is wrong than all of them.
-    count(*) over (partition by event.newborn_id) >= 3 as is_leaving_doubtful,
+    -- Three or more: rather the one time of leaving is wrong than all of them. Not where they are
+    -- half a year or more later: then it is their year.
+    event.minutes < left_at.discharge_minutes + 262800
+    and count(*) filter (where event.minutes < left_at.discharge_minutes + 262800)
+        over (partition by event.newborn_id)
+    >= 3 as is_leaving_doubtful,
 from event
 inner join left_at
     on left_at.newborn_id = event.newborn_id and event.minutes > left_at.discharge_minutes
