@@ -9,7 +9,8 @@
 | ``birth_clock`` | minute of the hour at birth; whether the clock was put back within two hours |
 | ``gestation_text`` | gestation as written, where it could be days among weeks or a decimal |
 | ``weight_exact`` | very small weights before they were rounded to a tenth of a gram |
-| ``after_leaving`` | events recorded after the newborn left |
+| ``kind_after_leaving`` | kinds of event that are rightly later than the stay |
+| ``after_leaving`` | events recorded after the newborn left, but for these kinds |
 
 All are temporary: none reaches the store.
 """
@@ -67,6 +68,7 @@ def prepare(
             connection.execute(fixed_sql(f"stages/judged/{name}"))
         else:
             connection.execute(f"create or replace temp table {name} ({columns})")
+    _kinds_after_leaving(connection, contract or read_contract())
     connection.execute(fixed_sql("stages/judged/after_leaving"))
 
 
@@ -99,6 +101,23 @@ def _contract_limits(connection: duckdb.DuckDBPyConnection, contract: Contract) 
         [
             [*place, limits.error_below, limits.error_above, limits.query_below, limits.query_above]
             for place, limits in _limits(contract)
+        ],
+    )
+
+
+def _kinds_after_leaving(connection: duckdb.DuckDBPyConnection, contract: Contract) -> None:
+    """Make ``kind_after_leaving``: the kinds of event that are rightly later than the stay."""
+    connection.execute(
+        "create or replace temp table kind_after_leaving (table_name varchar, kind varchar)"
+    )
+    insert_rows(
+        connection,
+        "kind_after_leaving",
+        [
+            [table.name, kind]
+            for table in contract.values()
+            for column in table.columns.values()
+            for kind in column.after_leaving_kinds
         ],
     )
 
