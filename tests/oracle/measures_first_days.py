@@ -60,7 +60,7 @@ def breastfed_first_hour(newborn: Newborn, setting: Setting) -> list[Facts]:
     exclusion = None
     if weeks is not None and weeks < setting["feed_from_weeks"]:
         exclusion = "too early to feed by mouth"
-    elif "not_indicated" in reasons and not fed:
+    elif "not_indicated" in reasons and not may_be_done(rows):
         exclusion = "not to be fed by mouth"
     known = [row for row in fed if None not in (row.get("feed"), row.get("minutes"))]
     return [

@@ -23,11 +23,19 @@ LATER = [119, 120, 130, 240, 900, 1439, 1440, 1441, 2880, 2881, 3000, 4000, 1008
 # Fahrenheit and Celsius at and beside every edge of the shipped bands, and a few impossible.
 FAHRENHEIT = ["89.5", "89.6", "89.7", "96.7", "96.8", "97.6", "97.7", "98.2", "99.5", "99.6", "150"]
 CELSIUS = ["31.99", "32", "35.99", "36.0", "36.44", "36.5", "36.8", "37.5", "37.51", "38.4", "70"]
+# Of kinds whose windows are longer than a few days: at and beside the edges of those.
+MUCH_LATER = [600, 1439, 1440, 2880, 10080, 10081, 13000, 20160, 20161, 40320, 40321, 43200, 43201]
+LATE_KINDS = {
+    "blood_spot", "hearing_screen", "hearing_assessment", "rsv_antibody", "intensive_care",
+    "phototherapy", "readmission", "fall", "collapse", "weight",
+}  # fmt: skip
 READINGS = {
     "heart_rate": ["109", "110", "140", "160", "161", "400"],
     "respiratory_rate": ["29", "30", "44", "44.5", "46", "60", "61", "200"],
     "glucose": ["20", "45", "60", "900"],
     "oxygen_saturation": ["90", "96", "98", "120"],
+    "bilirubin": ["4", "7.5", "12", "70"],
+    "weight": ["1395", "1350", "2325", "2250", "2976", "2880", "3100", "90"],
 }
 # The edges of the ranges at rest come up, and now and then a little more.
 SETTLED = {
@@ -72,9 +80,10 @@ class Mess:
             return ""
         return "zz9" if chance < BLANK + WRONG else self.random.choice(choices)
 
-    def _time(self, column: str) -> str:
+    def _time(self, column: str, kind: str = "") -> str:
         is_end = column in {"discharge_minutes", "end_minutes"}
-        minutes = self.random.choice(LATER if is_end and self.random.random() < 0.7 else EDGES)
+        edges = MUCH_LATER if column == "minutes" and kind in LATE_KINDS else EDGES
+        minutes = self.random.choice(LATER if is_end and self.random.random() < 0.7 else edges)
         if not self.is_clock:
             return self._pick([str(minutes)])
         at = self.birth + dt.timedelta(minutes=minutes)
@@ -104,7 +113,7 @@ class Mess:
 
     def _cell(self, column: str, name: str, spec: Any, kind: str) -> str:
         if column.endswith("minutes"):
-            return self._time(column)
+            return self._time(column, kind)
         if column == "value":
             return self._reading(spec, kind)
         choices = self._choices(column, name, spec)
@@ -173,7 +182,7 @@ class Mess:
         return line
 
     def write(self, folder: Path, newborns: int) -> None:
-        """Write one file per pattern; a long file has up to two dozen lines per newborn."""
+        """Write one file per pattern; a long file has up to two dozen lines per newborn, of care more."""
         folder.mkdir(parents=True, exist_ok=True)
         lines: dict[str, list[dict[str, str]]] = {
             file["pattern"]: [] for file in self.spec["files"]
@@ -182,7 +191,9 @@ class Mess:
             self.birth += dt.timedelta(minutes=self.random.choice([70, 110, 250, 2500]))
             for file in self.spec["files"]:
                 is_admission = file["takes"][0]["table"] == "admission"
-                many = 1 if is_admission else self.random.randint(0, 24)
+                # Care has the most kinds: else several of them hardly ever meet in one newborn.
+                most = 56 if file["takes"][0]["table"] == "care" else 24
+                many = 1 if is_admission else self.random.randint(0, most)
                 kind = file["takes"][0]["columns"].get("kind", {}).get("from")
                 last = ""
                 for _ in range(many):

@@ -127,7 +127,7 @@ at359     | not_met
 with bathed as (
     select
         newborn_id as newborn_id,
-        bool_and(status = 'not_done') as is_never,
+        bool_and(status is not distinct from 'not_done') as is_never,
         min(minutes) filter (where status = 'done') as minutes,
     from mart.event
     where kind = 'bath'

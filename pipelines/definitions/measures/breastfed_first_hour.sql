@@ -146,7 +146,6 @@ comfort   | exclusion | comfort care before the window closed
 with at_the_breast as (
     select
         newborn_id as newborn_id,
-        bool_or(status = 'done') as is_fed,
         bool_or(status is distinct from 'not_done') as is_open,
         -- Said, even if it could not be believed; a refusal needs no kind of feed.
         bool_or(
@@ -174,7 +173,7 @@ select
     case
         when newborn.gestational_age_days < setting.feed_from_weeks * 7
             then 'too early to feed by mouth'
-        when at_the_breast.is_by_order and at_the_breast.is_fed is not true
+        when at_the_breast.is_by_order and not at_the_breast.is_open
             then 'not to be fed by mouth'
     end as exclusion,
     at_the_breast.excepted_reason as exception,

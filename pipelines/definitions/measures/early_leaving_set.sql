@@ -137,7 +137,11 @@ select
     three.not_done_reason as not_done_reason,
     three.is_documented and bilirubin.newborn_id is not null as is_documented,
     three.is_usable and bilirubin.minutes is not null as is_usable,
-    if(is_usable, greatest(three.minutes, bilirubin.minutes), null) as minutes,
+    if(
+        three.is_usable and bilirubin.minutes is not null,
+        greatest(three.minutes, bilirubin.minutes),
+        null
+    ) as minutes,
     went_home.home_minutes as due_minutes,
 from three
 inner join went_home on went_home.newborn_id = three.newborn_id
