@@ -70,6 +70,8 @@ class Mess:
     def __init__(self, unit_file: Path, seed: int) -> None:
         self.spec = tomllib.loads(unit_file.read_text(encoding="utf-8"))
         self.random = Random(f"{self.spec['id']} {seed}")
+        # Draws of its own, which move no others.
+        self.apart = Random(f"{self.spec['id']} {seed} apart")
         self.is_clock = self.spec["time"]["form"] == "clock"
         # Across the dates on which the oracle's units change their policies.
         self.birth = dt.datetime(2025, 1, 1)
@@ -151,6 +153,21 @@ class Mess:
                 lines.append(line)
         return lines
 
+    def _before_leaving(self, file: Mapping[str, Any], key: str) -> list[dict[str, str]]:
+        """Void, stool and a visit of one newborn in a long file: apart they hardly ever meet."""
+        columns, lines = file["takes"][0]["columns"], []
+        for kind in ("first_void", "first_stool", "follow_up_arranged"):
+            minutes = self.apart.choice([0, 30, 60, 120, 1440, 3001])
+            at = (self.birth + dt.timedelta(minutes=minutes)).strftime("%m/%d/%Y %H:%M")
+            line = dict.fromkeys(local_columns(file), "")
+            line[columns["record_id"]] = key
+            line[columns["kind"]["from"]] = self._local(columns["kind"]["recode"], kind)
+            line[columns["minutes"]] = at if self.is_clock else str(minutes)
+            if self.apart.random() < 0.1:
+                line[columns["minutes"]] = "zz9"
+            lines.append(line)
+        return lines
+
     def _local(self, recode: str, kind: str) -> str:
         """A local word for a canonical kind."""
         words: Mapping[str, Any] = self.spec["recodes"][recode]
@@ -182,7 +199,7 @@ class Mess:
         return line
 
     def write(self, folder: Path, newborns: int) -> None:
-        """Write one file per pattern; a long file has up to two dozen lines per newborn, of care more."""
+        """Write one file per pattern; a long file has up to two dozen lines per newborn."""
         folder.mkdir(parents=True, exist_ok=True)
         lines: dict[str, list[dict[str, str]]] = {
             file["pattern"]: [] for file in self.spec["files"]
@@ -191,9 +208,7 @@ class Mess:
             self.birth += dt.timedelta(minutes=self.random.choice([70, 110, 250, 2500]))
             for file in self.spec["files"]:
                 is_admission = file["takes"][0]["table"] == "admission"
-                # Care has the most kinds: else several of them hardly ever meet in one newborn.
-                most = 56 if file["takes"][0]["table"] == "care" else 24
-                many = 1 if is_admission else self.random.randint(0, most)
+                many = 1 if is_admission else self.random.randint(0, 24)
                 kind = file["takes"][0]["columns"].get("kind", {}).get("from")
                 last = ""
                 for _ in range(many):
@@ -207,6 +222,9 @@ class Mess:
                 is_flowsheet = file["takes"][0]["table"] == "observation"
                 if is_flowsheet and self.random.random() < 0.5:
                     lines[file["pattern"]] += self._rounds(file, f"N{number:04d}")
+                is_care = [take["table"] for take in file["takes"]] == ["care"]
+                if is_care and self.apart.random() < 0.2:
+                    lines[file["pattern"]] += self._before_leaving(file, f"N{number:04d}")
         for file in self.spec["files"]:
             path = folder / file["pattern"].replace("*", "")
             with path.open("w", encoding="utf-8", newline="") as handle:
