@@ -10,7 +10,8 @@
 | ``gestation_text`` | gestation as written, where it could be days among weeks or a decimal |
 | ``weight_exact`` | very small weights before they were rounded to a tenth of a gram |
 | ``text_reading`` | what a number that cannot be read probably says, where its text shows it |
-| ``after_leaving`` | events recorded after the newborn left |
+| ``kind_after_leaving`` | kinds of event that are rightly later than the stay |
+| ``after_leaving`` | events recorded after the newborn left, but for these kinds |
 | ``timed_entry`` | every entry with a time, of all event tables |
 | ``newborn_entries`` | what the timed entries of one newborn have in common |
 
@@ -75,6 +76,7 @@ def prepare(
             connection.execute(f"create or replace temp table {name} ({columns})")
     _unreadable_texts(connection, contract)
     connection.execute(fixed_sql("stages/judged/text_reading"))
+    _kinds_after_leaving(connection, contract or read_contract())
     connection.execute(fixed_sql("stages/judged/after_leaving"))
     connection.execute(fixed_sql("stages/judged/newborn_entries"))
 
@@ -136,6 +138,23 @@ def _contract_limits(connection: duckdb.DuckDBPyConnection, contract: Contract) 
         [
             [*place, limits.error_below, limits.error_above, limits.query_below, limits.query_above]
             for place, limits in _limits(contract)
+        ],
+    )
+
+
+def _kinds_after_leaving(connection: duckdb.DuckDBPyConnection, contract: Contract) -> None:
+    """Make ``kind_after_leaving``: the kinds of event that are rightly later than the stay."""
+    connection.execute(
+        "create or replace temp table kind_after_leaving (table_name varchar, kind varchar)"
+    )
+    insert_rows(
+        connection,
+        "kind_after_leaving",
+        [
+            [table.name, kind]
+            for table in contract.values()
+            for column in table.columns.values()
+            for kind in column.after_leaving_kinds
         ],
     )
 

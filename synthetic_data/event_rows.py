@@ -39,6 +39,19 @@ class Rows:
         return chosen
 
 
+def merged(table: pd.DataFrame, added: Rows) -> pd.DataFrame:
+    """Return the rows of a table with others beside them, in order of newborn and time.
+
+    What was there keeps its order. ``is_spared`` is true of what was added: the planter of
+    faults passes it over, so that what it chose before stays where it was.
+    """
+    blocks = [table.assign(is_spared=False)]
+    blocks += [block.assign(is_spared=True) for block in added.blocks]
+    joined = _concat(blocks)
+    order = np.lexsort((joined["minutes"].to_numpy(), joined["newborn"].to_numpy()))
+    return joined.iloc[order].reset_index(drop=True)
+
+
 def _typed(column: Column, value: Any, n: int) -> Any:
     """Codes as categories (one byte a row), numbers as floats, yes/no as nullable booleans."""
     if column.type == "code":

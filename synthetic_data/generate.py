@@ -12,6 +12,7 @@ from synthetic_data.births import draw_births
 from synthetic_data.care import care_items, findings
 from synthetic_data.contact import add_contact, add_first_temperature
 from synthetic_data.doses import doses
+from synthetic_data.first_days import add_first_days
 from synthetic_data.local_text import keep_expressible
 from synthetic_data.newborns import add_admission_gaps, add_newborns
 from synthetic_data.observations import observations
@@ -29,7 +30,8 @@ class Truth:
 
     Each has the contract's columns (minutes after birth, canonical units, codes as
     categories), and ``newborn``, the row number of the newborn in ``admission``; event tables
-    have ``take``, the place of the unit file's take that carries the row. ``admission`` also
+    have ``take``, the place of the unit file's take that carries the row, and ``is_spared``: no
+    fault is planted there. ``admission`` also
     has ``birth_at`` (UTC). Only what the unit's exports can say is kept. ``told`` has one row per
     planted story and newborn it touched (see ``plant_stories``), with ``record_id``.
     """
@@ -74,6 +76,7 @@ def generate(
         "care": care_items(babies, unit, scenario, seed),
         "finding": findings(babies, unit, scenario, seed),
     }
+    add_first_days(babies, events, unit, scenario, seed)
     add_admission_gaps(babies, scenario, stream(seed, unit.id, "admission gaps"))
     told = plant_stories(babies, events, unit, seed, stories)
     told["record_id"] = babies["record_id"].to_numpy()[told["newborn"].to_numpy(dtype=int)]

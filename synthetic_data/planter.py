@@ -65,6 +65,8 @@ class Planter:
         usable = rows[column].notna().to_numpy() & (True if eligible is None else eligible)
         usable &= self.free[rows["newborn"].to_numpy()]
         usable &= rows["take"].isin(self.takes_with(table, column)).to_numpy()
+        if "is_spared" in rows:
+            usable &= ~rows["is_spared"].to_numpy(dtype=bool)
         found = np.flatnonzero(usable)
         if wanted == 0 or len(found) == 0:
             return []

@@ -3,6 +3,7 @@
 Factors: the avoirdupois pound is exactly 453.59237 g and the inch exactly 2.54 cm
 (international yard and pound agreement, 1959); Celsius = (Fahrenheit - 32) / 1.8 exactly.
 Glucose 1 mmol/L = 18.0156 mg/dL (molar mass of C6H12O6, 180.156 g/mol).
+Bilirubin 1 mg/dL = 17.104 umol/L (molar mass of C33H36N4O6, 584.66 g/mol).
 """
 
 from dataclasses import dataclass
@@ -48,7 +49,11 @@ CONVERSIONS: dict[str, dict[str, Conversion]] = {
     },
     "Cel": {"Cel": Conversion(), "[degF]": Conversion(1.0, 32.0, 1.8)},
     "d": {"d": Conversion(), "wk": Conversion(7.0)},
-    "mg/dL": {"mg/dL": Conversion(), "mmol/L": Conversion(18.0156)},
+    "mg/dL": {
+        "mg/dL": Conversion(),
+        "mmol/L": Conversion(18.0156),  # glucose
+        "umol/L": Conversion(1.0, 0.0, 17.104),  # bilirubin
+    },
     "/min": {"/min": Conversion()},
     "%": {"%": Conversion()},
     "h": {"h": Conversion()},

@@ -62,6 +62,7 @@ class Column:
     required: bool = False
     before_birth: bool = False
     before_birth_kinds: tuple[str, ...] = ()
+    after_leaving_kinds: tuple[str, ...] = ()
     allowed: Mapping[str, str] = field(default_factory=dict)
     limits: Limits = Limits()
 
@@ -115,6 +116,7 @@ _COLUMN_KEYS = {
     "required",
     "before_birth",
     "before_birth_kinds",
+    "after_leaving_kinds",
     "allowed",
     "error_below",
     "error_above",

@@ -31,6 +31,8 @@ GROUPS = (
     "contact and feeding",
     "screening",
     "telling the provider",
+    "leaving",
+    "the other side",
     "the record",
 )
 # Kind -> what its rows are of, one by one and many. Where `item` is needed, a newborn may have

@@ -11,6 +11,7 @@ from types import FunctionType, ModuleType
 
 from . import (
     measures_contact,
+    measures_first_days,
     measures_hepatitis_b,
     measures_identity,
     measures_observations,
@@ -34,6 +35,7 @@ GROUPS: tuple[ModuleType, ...] = (
     measures_screening,
     measures_telling,
     measures_record,
+    measures_first_days,
 )
 
 

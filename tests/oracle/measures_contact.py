@@ -91,7 +91,7 @@ def first_feed(newborn: Newborn, setting: Setting) -> list[Facts]:
     exclusion = None
     if days is not None and days < setting["feed_from_weeks"] * 7:
         exclusion = "too early to feed by mouth"
-    elif "not_indicated" in reasons and not fed:
+    elif "not_indicated" in reasons and not may_be_done(rows):
         exclusion = "not to be fed by mouth"
     return [
         Facts(

@@ -23,11 +23,19 @@ LATER = [119, 120, 130, 240, 900, 1439, 1440, 1441, 2880, 2881, 3000, 4000, 1008
 # Fahrenheit and Celsius at and beside every edge of the shipped bands, and a few impossible.
 FAHRENHEIT = ["89.5", "89.6", "89.7", "96.7", "96.8", "97.6", "97.7", "98.2", "99.5", "99.6", "150"]
 CELSIUS = ["31.99", "32", "35.99", "36.0", "36.44", "36.5", "36.8", "37.5", "37.51", "38.4", "70"]
+# Of kinds whose windows are longer than a few days: at and beside the edges of those.
+MUCH_LATER = [600, 1439, 1440, 2880, 10080, 10081, 13000, 20160, 20161, 40320, 40321, 43200, 43201]
+LATE_KINDS = {
+    "blood_spot", "hearing_screen", "hearing_assessment", "rsv_antibody", "intensive_care",
+    "phototherapy", "readmission", "fall", "collapse", "weight",
+}  # fmt: skip
 READINGS = {
     "heart_rate": ["109", "110", "140", "160", "161", "400"],
     "respiratory_rate": ["29", "30", "44", "44.5", "46", "60", "61", "200"],
     "glucose": ["20", "45", "60", "900"],
     "oxygen_saturation": ["90", "96", "98", "120"],
+    "bilirubin": ["4", "7.5", "12", "70"],
+    "weight": ["1395", "1350", "2325", "2250", "2976", "2880", "3100", "90"],
 }
 # The edges of the ranges at rest come up, and now and then a little more.
 SETTLED = {
@@ -62,6 +70,8 @@ class Mess:
     def __init__(self, unit_file: Path, seed: int) -> None:
         self.spec = tomllib.loads(unit_file.read_text(encoding="utf-8"))
         self.random = Random(f"{self.spec['id']} {seed}")
+        # Draws of its own, which move no others.
+        self.apart = Random(f"{self.spec['id']} {seed} apart")
         self.is_clock = self.spec["time"]["form"] == "clock"
         # Across the dates on which the oracle's units change their policies.
         self.birth = dt.datetime(2025, 1, 1)
@@ -72,9 +82,10 @@ class Mess:
             return ""
         return "zz9" if chance < BLANK + WRONG else self.random.choice(choices)
 
-    def _time(self, column: str) -> str:
+    def _time(self, column: str, kind: str = "") -> str:
         is_end = column in {"discharge_minutes", "end_minutes"}
-        minutes = self.random.choice(LATER if is_end and self.random.random() < 0.7 else EDGES)
+        edges = MUCH_LATER if column == "minutes" and kind in LATE_KINDS else EDGES
+        minutes = self.random.choice(LATER if is_end and self.random.random() < 0.7 else edges)
         if not self.is_clock:
             return self._pick([str(minutes)])
         at = self.birth + dt.timedelta(minutes=minutes)
@@ -104,7 +115,7 @@ class Mess:
 
     def _cell(self, column: str, name: str, spec: Any, kind: str) -> str:
         if column.endswith("minutes"):
-            return self._time(column)
+            return self._time(column, kind)
         if column == "value":
             return self._reading(spec, kind)
         choices = self._choices(column, name, spec)
@@ -140,6 +151,21 @@ class Mess:
                 line[columns["minutes"]] = at if self.is_clock else str(later)
                 line[columns["value"]["from"]] = self.random.choice(values)
                 lines.append(line)
+        return lines
+
+    def _before_leaving(self, file: Mapping[str, Any], key: str) -> list[dict[str, str]]:
+        """Void, stool and a visit of one newborn in a long file: apart they hardly ever meet."""
+        columns, lines = file["takes"][0]["columns"], []
+        for kind in ("first_void", "first_stool", "follow_up_arranged"):
+            minutes = self.apart.choice([0, 30, 60, 120, 1440, 3001])
+            at = (self.birth + dt.timedelta(minutes=minutes)).strftime("%m/%d/%Y %H:%M")
+            line = dict.fromkeys(local_columns(file), "")
+            line[columns["record_id"]] = key
+            line[columns["kind"]["from"]] = self._local(columns["kind"]["recode"], kind)
+            line[columns["minutes"]] = at if self.is_clock else str(minutes)
+            if self.apart.random() < 0.1:
+                line[columns["minutes"]] = "zz9"
+            lines.append(line)
         return lines
 
     def _local(self, recode: str, kind: str) -> str:
@@ -196,6 +222,9 @@ class Mess:
                 is_flowsheet = file["takes"][0]["table"] == "observation"
                 if is_flowsheet and self.random.random() < 0.5:
                     lines[file["pattern"]] += self._rounds(file, f"N{number:04d}")
+                is_care = [take["table"] for take in file["takes"]] == ["care"]
+                if is_care and self.apart.random() < 0.2:
+                    lines[file["pattern"]] += self._before_leaving(file, f"N{number:04d}")
         for file in self.spec["files"]:
             path = folder / file["pattern"].replace("*", "")
             with path.open("w", encoding="utf-8", newline="") as handle:

@@ -8,7 +8,7 @@ and loops over rows are meant: they read like the prose they check.
 import csv
 import datetime as dt
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
 from fractions import Fraction
@@ -81,6 +81,8 @@ class Newborn:
     events: list[Row] = field(default_factory=list)
     birth_hour: int | None = None
     least_age: Fraction | None = None
+    # (table, kind) of every event that the unit's exports have, for any newborn.
+    charted: frozenset[tuple[str, str]] = frozenset()
     _kinds: dict[tuple[str, str], list[Row]] | None = None
 
     @property
@@ -107,6 +109,13 @@ class Newborn:
     def forget_kinds(self) -> None:
         """Sort the events into kinds again: a cell of theirs was masked."""
         self._kinds = None
+
+
+def tell_what_is_charted(newborns: Sequence[Newborn]) -> None:
+    """Tell each newborn of a unit which kinds of event its exports have at all, in place."""
+    kinds = frozenset((row.table, row.get("kind")) for each in newborns for row in each.events)
+    for newborn in newborns:
+        newborn.charted = kinds
 
 
 @dataclass
@@ -374,6 +383,7 @@ class UnitReader:
                 newborns[row.record_id].events.append(row)
             else:
                 rejected.append(row)
+        tell_what_is_charted(list(newborns.values()))
         export = UnitExport(self.spec["id"], self.spec, list(newborns.values()), rejected)
         _count_ages(export.newborns)
         mask_flagged(export, flagged)

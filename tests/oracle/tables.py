@@ -8,7 +8,15 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from .reader import PIPELINES, Newborn, Row, UnitExport, read_contract, read_export
+from .reader import (
+    PIPELINES,
+    Newborn,
+    Row,
+    UnitExport,
+    read_contract,
+    read_export,
+    tell_what_is_charted,
+)
 
 
 def pipe_rows(text: str) -> list[dict[str, str]]:
@@ -46,6 +54,7 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
                 newborns[row.record_id] = Newborn(row, born_on)
             else:
                 newborns[row.record_id].events.append(row)
+    tell_what_is_charted(list(newborns.values()))
     return list(newborns.values())
 
 

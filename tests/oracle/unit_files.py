@@ -19,6 +19,10 @@ STEPS = {
     "tansy_ridge": {1: dt.date(2025, 4, 1), 2: dt.date(2025, 9, 1)},
     "minutes_of_quillmere": {1: dt.date(2025, 3, 1), 2: dt.date(2025, 8, 1)},
 }
+# What its exports have for nobody: there no row does not say that nothing happened.
+UNWANTED = tuple(
+    f'= "{kind}"' for kind in ("intensive_care", "phototherapy", "readmission", "fall", "collapse")
+)
 BIRTH_IN_MINUTES = """birth_month = "Born in month"
 birth_weekday = "Born on weekday"
 birth_hour = "Born in hour"
@@ -48,6 +52,7 @@ def _in_minutes(text: str) -> str:
     _, files = rest.split("[[files]]", 1)
     head = head.replace('id = "quillmere"', 'id = "minutes_of_quillmere"')
     text = f'{head}[time]\nform = "minutes"\n\n[[files]]{files}'
+    text = "\n".join(line for line in text.split("\n") if not line.endswith(UNWANTED))
     return text.replace('birth_time = "Born at"\n', BIRTH_IN_MINUTES)
 
 

@@ -23,6 +23,8 @@ TO_CANONICAL = {
     ("cm", "[in_i]"): (Fraction("2.54"), Fraction(0)),
     ("Cel", "[degF]"): (Fraction(5, 9), Fraction(32)),
     ("mg/dL", "mmol/L"): (Fraction("18.0156"), Fraction(0)),
+    # Bilirubin: molar mass of C33H36N4O6 584.66 g/mol; written with five digits.
+    ("mg/dL", "umol/L"): (1 / Fraction("17.104"), Fraction(0)),
     ("d", "wk"): (Fraction(7), Fraction(0)),
     ("min", "h"): (Fraction(60), Fraction(0)),
     ("min", "s"): (Fraction(1, 60), Fraction(0)),

@@ -128,7 +128,11 @@ with doses as (
         kind in ('hepatitis_b_vaccine', 'hepatitis_b_immune_globulin') as is_hepatitis_b,
     from mart.event
     -- A medicine on no list is none of the four.
-    where table_name = 'dose' and kind is not null and status = 'given'
+    where
+        kind in (
+            'eye_antibiotic', 'vitamin_k', 'hepatitis_b_vaccine', 'hepatitis_b_immune_globulin'
+        )
+        and status = 'given'
 ),
 
 pairs as (

@@ -10,7 +10,11 @@ with first_care as (
         ) as not_done_reason,
         coalesce(bool_or(not is_usable), false) as has_unplaced,
     from mart.event
-    where kind in ('first_stool', 'first_void', 'examination')
+    where
+        kind in (
+            'first_stool', 'first_void', 'examination', 'car_seat', 'sepsis_risk',
+            'band_check_leaving', 'follow_up_arranged'
+        )
     group by newborn_id, kind
 )
 
@@ -23,6 +27,10 @@ select
     first_care.minutes as minutes,
     coalesce(first_care.has_unplaced, false) as has_unplaced,
 from mart.newborn as newborn
-cross join (values ('first_stool'), ('first_void'), ('examination')) as care (kind)
+cross join (
+    values
+        ('first_stool'), ('first_void'), ('examination'), ('car_seat'), ('sepsis_risk'),
+        ('band_check_leaving'), ('follow_up_arranged')
+) as care (kind)
 left join first_care
     on first_care.newborn_id = newborn.newborn_id and first_care.kind = care.kind

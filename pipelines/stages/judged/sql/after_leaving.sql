@@ -10,13 +10,13 @@ with left_at as (
 ),
 
 event as (
-    select 'observation' as table_name, row_id, newborn_id, minutes from typed.observation
+    select 'observation' as table_name, row_id, newborn_id, kind, minutes from typed.observation
     union all
-    select 'dose' as table_name, row_id, newborn_id, minutes from typed.dose
+    select 'dose' as table_name, row_id, newborn_id, kind, minutes from typed.dose
     union all
-    select 'care' as table_name, row_id, newborn_id, minutes from typed.care
+    select 'care' as table_name, row_id, newborn_id, kind, minutes from typed.care
     union all
-    select 'finding' as table_name, row_id, newborn_id, minutes from typed.finding
+    select 'finding' as table_name, row_id, newborn_id, kind, minutes from typed.finding
 )
 
 select
@@ -34,3 +34,8 @@ select
 from event
 inner join left_at
     on left_at.newborn_id = event.newborn_id and event.minutes > left_at.discharge_minutes
+-- A screen done again as an outpatient, or an admission anew, is rightly later.
+anti join kind_after_leaving
+    on
+        kind_after_leaving.table_name = event.table_name
+        and kind_after_leaving.kind = event.kind
