@@ -23,7 +23,9 @@ _SHAPE: Final = ("m", "l", "s", "sd_low", "sd_high")
 
 def _limits(curves: pd.DataFrame) -> pd.DataFrame:
     """Return sex, gestational_age_days, centile, weight_g: where each centile begins."""
-    is_weight = (curves["column_name"] == "weight_g") & (curves["gestational_age_days"] >= FIRST_DAY)
+    is_weight = (curves["column_name"] == "weight_g") & (
+        curves["gestational_age_days"] >= FIRST_DAY
+    )
     rows = curves[is_weight]
     curve = Curve(**{name: rows[name].to_numpy(dtype=float) for name in _SHAPE})
     normal, keys = NormalDist(), rows[["sex", "gestational_age_days"]].reset_index(drop=True)

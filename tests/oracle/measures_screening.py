@@ -13,7 +13,7 @@ from .care import (
 )
 from .engine import Facts, Setting
 from .reader import Newborn, Row
-from .sizes import weight_centile
+from .sizes import centile_of
 from .way import home_at, moved_at
 
 
@@ -63,7 +63,7 @@ def _risks(newborn: Newborn, setting: Setting) -> set[str]:
     if setting["late_preterm_from_weeks"] * 7 <= days < setting["term_from_weeks"] * 7:
         risks.add("late preterm")
     if days >= setting["term_from_weeks"] * 7 and weight_g is not None:
-        centile = weight_centile(newborn)
+        centile = centile_of(newborn)
         is_small = centile is not None and centile < setting["small_below_centile"]
         is_large = centile is not None and centile >= setting["large_from_centile"]
         is_small = is_small or weight_g < setting["glucose_small_below_g"]
@@ -119,7 +119,7 @@ def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
     is_term = days >= setting["term_from_weeks"] * 7
     if not is_term or not setting["glucose_small_below_g"] <= weight_g <= setting["large_above_g"]:
         return []
-    centile = weight_centile(newborn)
+    centile = centile_of(newborn)
     least, most = setting["small_below_centile"], setting["large_from_centile"]
     if centile is not None and not least <= centile < most:
         return []

@@ -7,6 +7,7 @@ each line by least squares (normal equations), here in exact fractions.
 import tomllib
 from fractions import Fraction
 from functools import cache
+from math import isnan
 from statistics import NormalDist
 
 from .reader import PIPELINES, Newborn
@@ -56,14 +57,19 @@ def _centile_as(sex: str, days: int, weight_g: float) -> int:
     return min(99, int(100 * NormalDist().cdf(z)))
 
 
-def weight_centile(newborn: Newborn) -> int | None:
+def weight_centile(sex: str | None, days: float | None, weight_g: float | None) -> int | None:
     """Of a newborn whose sex is not known, of the two the one nearer to the middle."""
-    days, weight_g = newborn.get("gestational_age_days"), newborn.get("weight_g")
-    if days is None or weight_g is None or not FIRST_DAY <= days <= LAST_ASKED:
+    if days is None or weight_g is None or isnan(days) or isnan(weight_g):
         return None
-    sex = newborn.get("sex")
+    if not FIRST_DAY <= days <= LAST_ASKED:
+        return None
     either = [sex] if sex in {"male", "female"} else ["male", "female"]
     found = [_centile_as(one, int(days), float(weight_g)) for one in either]
     if max(found) < 50:
         return max(found)
     return min(found) if min(found) >= 50 else 50
+
+
+def centile_of(newborn: Newborn) -> int | None:
+    """The centile of a newborn's weight, None where it cannot be read."""
+    return weight_centile(*map(newborn.get, ("sex", "gestational_age_days", "weight_g")))
