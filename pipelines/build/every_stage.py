@@ -23,6 +23,7 @@ from pipelines.definitions.read_contract import CONTRACT_DIR
 from pipelines.definitions.read_measures import MEASURES_DIR, Measure
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_gravity import gravity_rows
+from pipelines.definitions.weight_centiles import fill_weight_centiles
 from pipelines.definitions.worklist import filled_files, find_chart
 from pipelines.stages.judged.answers import read_answers
 from pipelines.stages.judged.cause_reviews import apply_cause_reviews, read_cause_reviews
@@ -104,6 +105,7 @@ def build_store(
         create_raw_tables(connection)
         create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
+        fill_weight_centiles(connection, units)
         _load(connection, sources, definitions, progress)
         progress("judging every value")
         _judge(connection, units, definitions)

@@ -33,7 +33,7 @@ RESERVED: Final = frozenset(
     {
         *("row_id", "newborn_id", "unit", "source_file", "source_line", "unreadable", "unmapped"),
         *("unusable", "is_usable", "event_id", "table_name", "value_unit", "tier", "birth_date"),
-        *("gestation_band", "shift", "born_at", "file_index"),
+        *("gestation_band", "weight_centile", "shift", "born_at", "file_index"),
     }
 )
 

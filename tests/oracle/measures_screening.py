@@ -13,6 +13,7 @@ from .care import (
 )
 from .engine import Facts, Setting
 from .reader import Newborn, Row
+from .sizes import centile_of
 from .way import home_at, moved_at
 
 
@@ -62,8 +63,13 @@ def _risks(newborn: Newborn, setting: Setting) -> set[str]:
     if setting["late_preterm_from_weeks"] * 7 <= days < setting["term_from_weeks"] * 7:
         risks.add("late preterm")
     if days >= setting["term_from_weeks"] * 7 and weight_g is not None:
-        risks |= {"small"} if weight_g < setting["glucose_small_below_g"] else set()
-        risks |= {"large"} if weight_g > setting["large_above_g"] else set()
+        centile = centile_of(newborn)
+        is_small = centile is not None and centile < setting["small_below_centile"]
+        is_large = centile is not None and centile >= setting["large_from_centile"]
+        is_small = is_small or weight_g < setting["glucose_small_below_g"]
+        is_large = is_large or weight_g > setting["large_above_g"]
+        risks |= {"small"} if is_small else set()
+        risks |= {"large"} if is_large else set()
     return risks
 
 
@@ -112,6 +118,10 @@ def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
         return []
     is_term = days >= setting["term_from_weeks"] * 7
     if not is_term or not setting["glucose_small_below_g"] <= weight_g <= setting["large_above_g"]:
+        return []
+    centile = centile_of(newborn)
+    least, most = setting["small_below_centile"], setting["large_from_centile"]
+    if centile is not None and not least <= centile < most:
         return []
     moved = moved_at(newborn)
     is_moved = moved is not None and moved < setting["at_most"]

@@ -21,7 +21,10 @@ from .true_events import TRUE, Events
 
 # Of a normal distribution, two-sided: one in ten thousand lies beyond.
 BEYOND = 3.89
-NOT_IN_TANSY_RIDGE = {"heart_screen", "first_examination", "first_stool", "first_void"}
+NOT_IN_TANSY_RIDGE = {
+    *("heart_screen", "first_examination", "first_stool", "first_void"),
+    *("glucose_check", "glucose_low_risk"),
+}
 
 
 @dataclass(frozen=True)

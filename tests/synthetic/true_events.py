@@ -11,10 +11,11 @@ import numpy as np
 import pandas as pd
 
 from synthetic_data import Truth
+from tests.oracle.sizes import weight_centile
 
 HERE: Final = ("birth_room", "operating_room")
 DAY: Final = 1440
-Known = pd.DataFrame  # index: newborn; in_rate, met: bool; documented: bool
+Known = pd.DataFrame  # index: newborn; in_rate, met, documented, asked: bool
 
 
 class Events:
@@ -23,11 +24,53 @@ class Events:
     def __init__(self, truth: Truth) -> None:
         self.babies = truth.tables["admission"].reset_index(drop=True)
         self.tables = truth.tables
-        went = self.babies["disposition"].isin(["home", "in_unit"])
-        apart = set(self._of("care", ["cooling", "comfort_care"])["newborn"])
-        self.stays = self.babies["live_birth"].astype(bool) & went
-        self.stays &= ~self.babies.index.isin(apart)
-        self.own = self.stays & self.babies["birth_place"].isin(HERE)
+        self.live = self.babies["live_birth"].astype(bool)
+        left, how = self.babies["discharge_minutes"], self.babies["disposition"]
+        self.died = left.where(how == "died")
+        self.home = left.where(how == "home")
+        moves = self.first(self._of("care", ["transfer"]))
+        self.moved = pd.concat([moves, left.where(how == "transfer")], axis=1).min(axis=1)
+        self.comfort = self.first(self._of("care", ["comfort_care"]))
+        self.cooled = self.first(self._of("care", ["cooling"]))
+
+    def owned(self, before: float | None = None) -> pd.Series:
+        """Return who was born here, or on the way or brought here before a minute."""
+        place, arrived = self.babies["birth_place"], self.babies["arrival_minutes"]
+        here = place.isin(HERE)
+        if before is not None:
+            here |= (place == "before_arrival") & ~(arrived >= before)
+            here |= (place == "other_site") & (arrived < before)
+        return self.live & here
+
+    def judged(
+        self,
+        who: pd.Series,
+        met: pd.Series,
+        closes: Any,
+        seen: pd.Series | None = None,
+        *,
+        is_for_warm: bool = False,
+        ends_at_home: bool = False,
+    ) -> pd.Series:
+        """Return of whom it can be said: a death, plan, move or cooling came after it was seen.
+
+        ``seen``: the minute that settled it, missing where nothing did; of who met it, and is
+        missing there, birth.
+        """
+        settled = pd.Series(np.nan, self.babies.index) if seen is None else seen.copy()
+        settled = settled.where(settled.notna() | ~met, 0.0)
+        out = self._cut(self.died, closes, settled, may_tie=True)
+        out |= self._cut(self.comfort, closes, settled, may_tie=False)
+        if is_for_warm:
+            out |= self._cut(self.cooled, closes, settled, may_tie=False)
+        ended = self._cut(self.moved, closes, settled, may_tie=True)
+        if ends_at_home:
+            ended |= self._cut(self.home, closes, settled, may_tie=True)
+        return who & ~out & (met | ~ended)
+
+    def _cut(self, at: pd.Series, closes: Any, settled: pd.Series, *, may_tie: bool) -> pd.Series:
+        before = (settled <= at) if may_tie else (settled < at)
+        return (at < closes) & ~before
 
     def _of(self, table: str, kinds: Iterable[str]) -> pd.DataFrame:
         rows = self.tables[table]
@@ -40,8 +83,12 @@ class Events:
     def has(self, rows: pd.DataFrame) -> pd.Series:
         return pd.Series(self.babies.index.isin(rows["newborn"]), index=self.babies.index)
 
-    def known(self, in_rate: pd.Series, met: pd.Series, documented: Any = True) -> Known:
+    def known(
+        self, in_rate: pd.Series, met: pd.Series, documented: Any = True, asked: Any = None
+    ) -> Known:
+        """``asked``: who would be in the rate were all documented; None: who is."""
         every = {"in_rate": in_rate, "met": met, "documented": documented}
+        every["asked"] = in_rate if asked is None else asked
         return pd.DataFrame(every, index=self.babies.index).astype(bool)
 
     def given(self, kind: str, **asked: str) -> pd.DataFrame:
@@ -78,57 +125,97 @@ def arrival_reading(events: Events) -> pd.DataFrame:
 
 def _arrived(low: float, high: float, left_out: bool, ends: bool = False) -> Any:
     def of(events: Events) -> Known:
-        first = arrival_reading(events).set_index("newborn")["value"]
-        value = first.reindex(events.babies.index)
+        babies, first = events.babies, arrival_reading(events).set_index("newborn")
+        first = first.reindex(babies.index)
+        value = first["value"]
         met = (value >= low) & ((value <= high) if ends else (value < high))
-        elsewhere = ~events.babies["birth_place"].isin(HERE)
-        late = elsewhere & (events.babies["arrival_minutes"] >= DAY)
-        who = events.stays & ~late
-        return events.known(who & (value.notna() | (not left_out)), met, value.notna())
+        elsewhere = ~babies["birth_place"].isin(HERE)
+        late = elsewhere & (babies["arrival_minutes"] >= DAY)
+        opens = babies["arrival_minutes"].fillna(0.0)
+        who = events.judged(
+            events.live & ~late, met, opens + 60, first["minutes"], is_for_warm=True
+        )
+        documented = value.notna()
+        return events.known(who & (documented | (not left_out)), met, documented, who)
 
     return of
 
 
 def _first_temperature(events: Events) -> Known:
     first = events.first(events._of("observation", ["temperature"]))
-    return events.known(events.own, first <= 60)
+    met = first <= 60
+    own = events.judged(events.owned(), met, 60, first.where(met), is_for_warm=True)
+    return events.known(own, met)
 
 
 def _warm_excess(events: Events) -> Known:
     rows = events._of("observation", ["temperature"])
     rows = rows[rows["minutes"] <= 240]
-    hot = events.has(rows[rows["value"].round(6) > 37.5])
-    return events.known(events.own & events.has(rows), hot)
+    hot, read = events.has(rows[rows["value"].round(6) > 37.5]), events.has(rows)
+    who = events.judged(events.owned(), hot, 240, events.first(rows), is_for_warm=True)
+    return events.known(who & read, hot)
 
 
 def _vitamin_k(events: Events) -> Known:
-    met = events.first(events.given("vitamin_k", route="intramuscular")) <= 360
+    minutes = events.first(events.given("vitamin_k", route="intramuscular"))
+    met = minutes <= 360
     reasons = ("contraindicated", "unstable", "oral_chosen", "later")
-    return events.known(events.own & (met | ~events.not_given("vitamin_k", reasons)), met)
+    own = events.judged(events.owned(180), met, 360, minutes.where(met))
+    return events.known(own & (met | ~events.not_given("vitamin_k", reasons)), met)
 
 
 def _eye_ointment(events: Events) -> Known:
     given = events.given("eye_antibiotic", route="ophthalmic", site="both_eyes")
-    met = events.first(given) <= 120
+    minutes = events.first(given)
+    met = minutes <= 120
     apart = events.not_given("eye_antibiotic", ("contraindicated", "no_stock"))
-    return events.known(events.own & (met | ~apart), met)
+    own = events.judged(events.owned(60), met, 120, minutes.where(met))
+    return events.known(own & (met | ~apart), met)
+
+
+def _status(events: Events) -> pd.Series:
+    """Return the mother's status as known at 12 hours."""
+    babies = events.babies
+    known = ~(babies["maternal_hepatitis_b_minutes"] > 720)
+    status = babies["maternal_hepatitis_b"].astype(object)
+    return status.where(known & status.notna(), "unknown")
 
 
 def _mother_positive(events: Events) -> Known:
-    babies, doses = events.babies, ("hepatitis_b_vaccine", "hepatitis_b_immune_globulin")
-    known = ~(babies["maternal_hepatitis_b_minutes"] > 720)
-    who = events.own & (babies["maternal_hepatitis_b"] == "positive") & known
-    met = pd.concat([events.first(events.given(kind)) <= 720 for kind in doses], axis=1).all(axis=1)
+    doses = ("hepatitis_b_vaccine", "hepatitis_b_immune_globulin")
+    minutes = pd.concat([events.first(events.given(kind)) for kind in doses], axis=1)
+    met = (minutes <= 720).all(axis=1)
     declined = events.not_given(doses[0], ()) & ~met
-    return events.known(who & ~declined, met)
+    who = events.owned(360) & (_status(events) == "positive")
+    own = events.judged(who, met, 720, minutes.max(axis=1).where(met))
+    return events.known(own & ~declined, met)
+
+
+def _universal(events: Events) -> Known:
+    minutes = events.first(events.given("hepatitis_b_vaccine"))
+    met = minutes <= DAY
+    apart = events.not_given("hepatitis_b_vaccine", ("unstable",))
+    who = events.owned(360) & (_status(events) == "negative")
+    who &= events.babies["weight_g"] >= 2000
+    own = events.judged(who, met, DAY, minutes.where(met))
+    return events.known(own & (met | ~apart), met)
+
+
+def _status_known(events: Events) -> Known:
+    known = events.babies["maternal_hepatitis_b"].isin(["positive", "negative"])
+    minutes = events.babies["maternal_hepatitis_b_minutes"].fillna(0.0).clip(lower=0.0)
+    met = known & (minutes <= 720)
+    return events.known(events.judged(events.owned(360), met, 720, minutes.where(met)), met)
 
 
 def _bands(events: Events) -> Known:
     leaves = events.babies["leave_birth_room_minutes"]
-    met = (events.done("two_bands") <= leaves) & (events.done("band_check") <= leaves)
+    done = pd.concat([events.done("two_bands"), events.done("band_check")], axis=1)
+    met = done.le(leaves, axis=0).all(axis=1)
     rows = events._of("care", ["two_bands"])
     moved = events.has(rows[rows["reason"] == "emergency_move"])
-    return events.known(events.own & (met | ~moved), met)
+    own = events.judged(events.owned(), met, leaves.fillna(1.0), done.max(axis=1).where(met))
+    return events.known(own & (met | ~moved), met)
 
 
 def _heart_screen(events: Events) -> Known:
@@ -138,35 +225,98 @@ def _heart_screen(events: Events) -> Known:
     for minutes in sites:
         met &= (minutes >= DAY) & ~(minutes > babies["discharge_minutes"])
     not_done = events._of("care", ["heart_screen"])
-    stayed = ~(babies["discharge_minutes"] < DAY)
-    return events.known(events.own & stayed & ~events.has(not_done), met)
+    own = events.judged(events.owned(DAY), met, 7 * DAY, pd.concat(sites, axis=1).max(axis=1))
+    return events.known(own & ~(events.home < DAY) & ~events.has(not_done), met)
 
 
 def _first_examination(events: Events) -> Known:
-    stayed = ~(events.babies["discharge_minutes"] < DAY)
-    return events.known(events.own & stayed, events.done("examination") <= DAY)
+    minutes = events.done("examination")
+    met = minutes <= DAY
+    own = events.judged(events.owned(720), met, DAY, minutes.where(met))
+    return events.known(own & ~(events.home < DAY), met)
 
 
 def _apgar_pair(events: Events) -> Known:
-    return events.known(events.own, events.babies[["apgar_1", "apgar_5"]].notna().all(axis=1))
+    met = events.babies[["apgar_1", "apgar_5"]].notna().all(axis=1)
+    seen = pd.Series(5.0, events.babies.index).where(met)
+    return events.known(events.judged(events.owned(), met, 5, seen), met)
 
 
 def _size_triad(events: Events) -> Known:
     sizes = events.babies[["weight_g", "length_cm", "head_circumference_cm"]].notna().all(axis=1)
-    return events.known(events.own, sizes & ~(events.babies["size_minutes"] > DAY))
+    minutes = events.babies["size_minutes"]
+    met = sizes & ~(minutes > DAY)
+    seen = minutes.fillna(float(DAY)).where(met)
+    return events.known(events.judged(events.owned(), met, DAY, seen), met)
 
 
 def _birth_weight(events: Events) -> Known:
-    timed = events.babies["weight_g"].notna() & events.babies["size_minutes"].notna()
-    return events.known(events.own, timed & (events.babies["size_minutes"] <= 120))
+    minutes = events.babies["size_minutes"].where(events.babies["weight_g"].notna())
+    met = minutes <= 120
+    return events.known(events.judged(events.owned(), met, 120, minutes.where(met)), met)
 
 
 def _in_a_day(kind: str) -> Callable[[Events], Known]:
     def of(events: Events) -> Known:
         first = events.done(kind)
-        return events.known(events.own & first.notna(), first <= DAY, first.notna())
+        met = first <= DAY
+        own = events.judged(events.owned(), met, DAY, first.where(met), ends_at_home=True)
+        return events.known(own & first.notna(), met, first.notna(), own)
 
     return of
+
+
+def _risk(events: Events) -> tuple[pd.Series, pd.Series]:
+    """Return whose glucose may run low for 24 hours, and whose for 12; by the true facts."""
+    babies = events.babies
+    days, weight = babies["gestational_age_days"], babies["weight_g"]
+    centile = pd.Series(
+        [
+            weight_centile(one_sex, d, w)
+            for one_sex, d, w in zip(babies["sex"].astype(object), days, weight, strict=True)
+        ],
+        babies.index,
+        dtype=float,
+    )
+    term = days >= 259
+    longer = days.between(238, 258) | (term & ((weight < 2500) | (centile < 10)))
+    diabetes = babies["maternal_diabetes"].fillna(False).astype(bool)
+    return longer, diabetes | (term & ((weight > 4000) | (centile >= 90)))
+
+
+def _glucose_minutes(events: Events) -> pd.Series:
+    """Return each newborn's minutes of glucose, in order, as lists."""
+    rows = events._of("observation", ["glucose"]).sort_values("minutes")
+    return rows.groupby("newborn")["minutes"].agg(list).reindex(events.babies.index)
+
+
+def _glucose_check(events: Events) -> Known:
+    longer, shorter = _risk(events)
+    until = pd.Series(np.where(longer, DAY, 720.0), events.babies.index)
+    minutes = [one if isinstance(one, list) else [] for one in _glucose_minutes(events)]
+    in_time = pd.Series([bool(one) and one[0] <= 90 for one in minutes], until.index)
+    third = pd.Series(
+        [
+            ([minute for minute in one if minute <= end] + [np.nan] * 3)[2]
+            for one, end in zip(minutes, until, strict=True)
+        ],
+        until.index,
+        dtype=float,
+    )
+    met = in_time & third.notna()
+    seen = third.where(in_time, 90.0)
+    own = events.judged(events.owned(45), met, until, seen, ends_at_home=True)
+    return events.known(own & (longer | shorter), met)
+
+
+def _glucose_low_risk(events: Events) -> Known:
+    longer, shorter = _risk(events)
+    known = events.babies[["weight_g", "gestational_age_days"]].notna().all(axis=1)
+    low = known & (events.babies["gestational_age_days"] >= 259) & ~longer & ~shorter
+    first = events.first(events._of("observation", ["glucose"]))
+    met = first <= DAY
+    who = events.owned(45) & low & ~(events.moved < DAY)
+    return events.known(events.judged(who, met, DAY, first.where(met), is_for_warm=True), met)
 
 
 TRUE: Final[dict[str, Callable[[Events], Known]]] = {
@@ -179,6 +329,10 @@ TRUE: Final[dict[str, Callable[[Events], Known]]] = {
     "vitamin_k": _vitamin_k,
     "eye_ointment": _eye_ointment,
     "hepatitis_b_mother_positive": _mother_positive,
+    "hepatitis_b_universal": _universal,
+    "maternal_hepatitis_b_known": _status_known,
+    "glucose_check": _glucose_check,
+    "glucose_low_risk": _glucose_low_risk,
     "two_bands": _bands,
     "heart_screen": _heart_screen,
     "first_examination": _first_examination,
@@ -193,7 +347,7 @@ TRUE: Final[dict[str, Callable[[Events], Known]]] = {
 def by_month(events: Events, known: Known) -> pd.DataFrame:
     """Return the true counts of one measure: month, numerator, counted and what a series has."""
     month = pd.DatetimeIndex(events.babies["birth_month"]).to_period("M").to_timestamp()
-    asked = events.stays if not known["documented"].all() else known["in_rate"]
+    asked = known["asked"]
     rows = pd.DataFrame(
         {
             "month": month,

@@ -196,6 +196,46 @@ comfort     | arrival_cold_any | exclusion
 cooled      | arrival_cold_any | exclusion
 brought_old | arrival_cold_any | exclusion
 """
+
+[[examples]]
+because = "a reading before a move, a death or cooling counts; one after cooling or a plan of comfort began does not; moved unread is an exception, by a care item too"
+given.admission = """
+record_id    | discharge_minutes | disposition
+cold_moved   | 40                | transfer
+cold_died    | 30                | died
+cold_cooled  |                   |
+read_cooled  |                   |
+read_comfort |                   |
+unread_care  |                   |
+fine_moved   |                   |
+"""
+given.care = """
+record_id    | kind         | minutes | status
+cold_cooled  | cooling      | 30      | done
+read_cooled  | cooling      | 30      | done
+read_comfort | comfort_care | 30      | done
+unread_care  | transfer     | 40      | done
+fine_moved   | transfer     | 40      | done
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site
+cold_moved   | temperature | 20      | 36.0  | axillary
+cold_died    | temperature | 20      | 36.0  | axillary
+cold_cooled  | temperature | 20      | 35.0  | axillary
+read_cooled  | temperature | 40      | 35.0  | axillary
+read_comfort | temperature | 40      | 36.8  | axillary
+fine_moved   | temperature | 20      | 36.8  | axillary
+"""
+expect = """
+record_id    | measure_id       | state
+cold_moved   | arrival_cold_any | met
+cold_died    | arrival_cold_any | met
+cold_cooled  | arrival_cold_any | met
+read_cooled  | arrival_cold_any | exclusion
+read_comfort | arrival_cold_any | exclusion
+unread_care  | arrival_cold_any | exception
+fine_moved   | arrival_cold_any | not_met
+"""
 */
 select
     newborn_id as newborn_id,

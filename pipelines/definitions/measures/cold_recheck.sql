@@ -214,6 +214,35 @@ at_once   | 1    | late  | 20
 unplaced  | 1    | met   | 10
 inborn    | 1    | late  | 16
 """
+
+[[examples]]
+because = "gone home, or moved by a care item, before it was due: an exception, unless it was done before"
+given.admission = """
+record_id | discharge_minutes | disposition
+home      | 49                | home
+home_due  | 50                | home
+home_read | 49                | home
+moved     |                   |
+"""
+given.care = """
+record_id | kind     | minutes | status
+moved     | transfer | 25      | done
+"""
+given.observation = """
+record_id | kind        | minutes | value | site
+home      | temperature | 20      | 36.0  | axillary
+home_due  | temperature | 20      | 36.0  | axillary
+home_read | temperature | 20      | 36.0  | axillary
+moved     | temperature | 20      | 36.0  | axillary
+home_read | temperature | 30      | 36.8  | axillary
+"""
+expect = """
+record_id | item | state          | reason
+home      | 1    | exception      | went home before the window closed
+home_due  | 1    | not_documented |
+home_read | 1    | met            |
+moved     | 1    | exception      | moved before the window closed
+"""
 */
 select
     newborn_id as newborn_id,

@@ -218,6 +218,27 @@ moved_at_40 | exception
 elsewhere   | exclusion
 comfort     | exclusion
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 60 minutes; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes
+on_the_way  | before_arrival | 20
+way_untimed | before_arrival |
+early       | other_site     | 59
+late        | other_site     | 60
+way_late    | before_arrival | 60
+untimed     | other_site     |
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 with given as (
     select

@@ -177,6 +177,31 @@ at6        | 1    | late
 other_role | 1    | not_met
 no_role    | 1    | not_met
 """
+
+[[examples]]
+because = "gone home or moved before somebody had to be told is an exception; told before, it is met"
+given.admission = """
+record_id | discharge_minutes | disposition
+home      | 110               | home
+home_told | 110               | home
+moved     |                   |
+"""
+given.care = """
+record_id | kind     | minutes | status
+moved     | transfer | 110     | done
+"""
+given.finding = """
+record_id | kind             | minutes | as_expected | detail | told_role | told_minutes
+home      | central_cyanosis | 100     | false       |        |           |
+home_told | central_cyanosis | 100     | false       |        | physician | 105
+moved     | central_cyanosis | 100     | false       |        |           |
+"""
+expect = """
+record_id | item | state     | reason
+home      | 1    | exception | went home before the window closed
+home_told | 1    | met       |
+moved     | 1    | exception | moved before the window closed
+"""
 */
 with listed as (
     select

@@ -115,6 +115,27 @@ moved_at_900 | exception      | moved before the window closed
 elsewhere    | exclusion      | arrival not known
 comfort      | exclusion      | comfort care before the window closed
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 12 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes
+on_the_way  | before_arrival | 20
+way_untimed | before_arrival |
+early       | other_site     | 719
+late        | other_site     | 720
+way_late    | before_arrival | 720
+untimed     | other_site     |
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 select
     examination.newborn_id as newborn_id,

@@ -131,6 +131,25 @@ elsewhere   | exclusion | born elsewhere
 on_the_way  | exclusion | born on the way
 comfort     | exclusion | comfort care before the window closed
 """
+
+[[examples]]
+because = "fed before a move counts; a newborn moved unfed is an exception, one born on the way is not ours to have fed"
+given.admission = """
+record_id | birth_place    | discharge_minutes | disposition
+fed_moved | birth_room     | 40                | transfer
+unfed     | birth_room     | 40                | transfer
+way       | before_arrival |                   |
+"""
+given.care = """
+record_id | kind       | minutes | status
+fed_moved | first_feed | 30      | done
+"""
+expect = """
+record_id | state     | reason
+fed_moved | met       |
+unfed     | exception | moved before the window closed
+way       | exclusion | born on the way
+"""
 */
 with feeds as (
     select

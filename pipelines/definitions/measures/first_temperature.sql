@@ -171,6 +171,34 @@ expect = """
 record_id | state
 probe     | not_documented
 """
+
+[[examples]]
+because = "moved unread, by a care item too, is an exception; read before, or in time by those who took the newborn over, it counts"
+given.admission = """
+record_id   | discharge_minutes | disposition
+unread      |                   |
+read_before |                   |
+read_after  |                   |
+untimed     |                   | transfer
+"""
+given.care = """
+record_id   | kind     | minutes | status
+unread      | transfer | 40      | done
+read_before | transfer | 40      | done
+read_after  | transfer | 40      | done
+"""
+given.observation = """
+record_id   | kind        | minutes | value | site
+read_before | temperature | 30      | 36.8  | axillary
+read_after  | temperature | 50      | 36.8  | axillary
+"""
+expect = """
+record_id   | state     | reason
+unread      | exception | moved before the window closed
+read_before | met       |
+read_after  | met       |
+untimed     | exception | moved before the window closed
+"""
 */
 select
     newborn.newborn_id as newborn_id,

@@ -5,12 +5,12 @@ also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more below 2500 g or above 4000 g, as a simple screen for small and large; or a mother with diabetes."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, with a raised risk of low glucose: 34 to 36 completed weeks; at 37 weeks or more small (below 2500 g, or below the 10th centile of weight for gestation and sex) or large (above 4000 g, or from the 90th centile on); or a mother with diabetes."
 numerator = "The first glucose inside the window, and at least 3 in the first 12 hours (large, or mother with diabetes) or 24 hours (late preterm or small)."
 anchor = "birth"
 window = { at_least = 0, at_most = 90 }
 window_status = "local"
-parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
+parameters = { late_preterm_from_weeks = 34, term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, small_below_centile = 10, large_from_centile = 90, checks = 3, shorter_minutes = 720, longer_minutes = 1440 }
 follows = { term_from_weeks = "cord_clamp_deferred" }
 population_needs = ["admission.maternal_diabetes", "admission.gestational_age_days", "admission.weight_g"]
 owner = "born_here_or_arrived"
@@ -22,9 +22,10 @@ sources = [
     "AAP, Pediatrics, 2011: which newborns to screen",
     "90 minutes, 3 checks, 12 and 24 hours: local decision, no published value; from memory of the same report",
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+    "10th and 90th centile for small and large: AAP, Pediatrics, 2011, from memory; the curves: see Size curves in DEVELOPERS.md",
     "Brought in before 45 minutes: local decision, no published value",
 ]
-disagreement = "The paediatric and the endocrine society differ on limits and schedule; units add groups of their own. Small and large for gestation are properly read from a growth reference; here two weights stand in for it at term, and below 37 weeks the gestation itself raises the risk."
+disagreement = "The paediatric and the endocrine society differ on limits and schedule; units add groups of their own. Small and large are read from the size curves (a unit may have its own) and from two weights beside them; to go by one alone, set the weights to 0 and 9999, or the centiles to 0 and 100. Below 37 weeks the gestation itself raises the risk."
 documentation_trap = "A meter that does not send its results leaves nothing here. Whether a check came before a feed is not recorded. A blank answer on the mother's diabetes is read as none, and a blank gestation or weight can hide a risk."
 caution = "This screens records and knows no limit for treatment. More checks are more heel pricks, formula and time apart: read it beside the newborns at low risk."
 balancing = ["glucose_low_risk", "first_feed"]
@@ -83,7 +84,8 @@ small_24h  | met     | 60
 """
 
 [[examples]]
-because = "who is at risk: 34+0 to 36+6, below 2500 g or above 4000 g at term, mother with diabetes; nobody else"
+because = "who is at risk by weights alone: 34+0 to 36+6, below 2500 g or above 4000 g at term, mother with diabetes; nobody else"
+policy = { small_below_centile = 0, large_from_centile = 100 }
 given.admission = """
 record_id  | gestational_age_days | weight_g | maternal_diabetes
 d237       | 237                  | 2000     |
@@ -106,6 +108,60 @@ at2499     | not_documented
 at4001     | not_documented
 diabetes   | not_documented
 no_weeks_d | not_documented
+"""
+
+[[examples]]
+because = "small and large for gestation and sex at 40+0: the 10th centile is 2869 g of a boy and 2774 g of a girl, the 90th 3954 g of a boy and 3819 g of a girl; where the sex is not known, only who is small or large as either"
+given.admission = """
+record_id  | gestational_age_days | sex    | weight_g
+boy_2860   | 280                  | male   | 2860
+boy_2880   | 280                  | male   | 2880
+girl_2765  | 280                  | female | 2765
+girl_2860  | 280                  | female | 2860
+sex_2765   | 280                  |        | 2765
+sex_2800   | 280                  |        | 2800
+boy_3945   | 280                  | male   | 3945
+boy_3960   | 280                  | male   | 3960
+girl_3830  | 280                  | female | 3830
+sex_3900   | 280                  |        | 3900
+sex_3960   | 280                  |        | 3960
+"""
+expect = """
+record_id  | state
+boy_2860   | not_documented
+girl_2765  | not_documented
+sex_2765   | not_documented
+boy_3960   | not_documented
+girl_3830  | not_documented
+sex_3960   | not_documented
+"""
+
+[[examples]]
+because = "the first check was missed before the newborn was moved or died: a miss; moved before it was due: an exception; born on the way counts, brought in at 45 minutes does not"
+given.admission = """
+record_id   | gestational_age_days | weight_g | birth_place    | arrival_minutes | discharge_minutes | disposition
+moved_89    | 240                  | 2600     | birth_room     |                 | 89                | transfer
+moved_91    | 240                  | 2600     | birth_room     |                 | 91                | transfer
+one_so_far  | 240                  | 2600     | birth_room     |                 | 300               | transfer
+home_300    | 240                  | 2600     | birth_room     |                 | 300               | home
+on_the_way  | 240                  | 2600     | before_arrival |                 |                   |
+brought_44  | 240                  | 2600     | other_site     | 44              |                   |
+brought_45  | 240                  | 2600     | other_site     | 45              |                   |
+"""
+given.observation = """
+record_id  | kind    | minutes | value
+one_so_far | glucose | 60      | 60
+home_300   | glucose | 60      | 60
+"""
+expect = """
+record_id   | state          | reason
+moved_89    | exception      | moved before the window closed
+moved_91    | not_documented |
+one_so_far  | exception      | moved before the window closed
+home_300    | exception      | went home before the window closed
+on_the_way  | not_documented |
+brought_44  | not_documented |
+brought_45  | exclusion      | arrived too late
 """
 
 [[examples]]
@@ -167,12 +223,18 @@ with risks as (
         and setting.term_from_weeks * 7 - 1
         or (
             newborn.gestational_age_days >= setting.term_from_weeks * 7
-            and newborn.weight_g < setting.glucose_small_below_g
+            and (
+                newborn.weight_g < setting.glucose_small_below_g
+                or coalesce(newborn.weight_centile < setting.small_below_centile, false)
+            )
         ) as is_longer,
         newborn.maternal_diabetes
         or (
             newborn.gestational_age_days >= setting.term_from_weeks * 7
-            and newborn.weight_g > setting.large_above_g
+            and (
+                newborn.weight_g > setting.large_above_g
+                or coalesce(newborn.weight_centile >= setting.large_from_centile, false)
+            )
         ) as is_shorter,
         if(coalesce(is_longer, false), setting.longer_minutes, setting.shorter_minutes)
             as until_minutes,

@@ -5,13 +5,13 @@ also_called = ["hypoglycaemia", "hypoglycemia", "blood sugar"]
 group = "screening"
 kind = "proportion"
 direction = "lower"
-population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, at 37 weeks or more, from 2500 to 4000 g, whose mother is not recorded as having diabetes."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 45 minutes of age, at 37 weeks or more, from 2500 to 4000 g and from the 10th to below the 90th centile of weight for gestation and sex, whose mother is not recorded as having diabetes."
 numerator = "Any believable glucose in the first 24 hours."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
-parameters = { term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000 }
-follows = { arrived_before = "glucose_check", term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check" }
+parameters = { term_from_weeks = 37, glucose_small_below_g = 2500, large_above_g = 4000, small_below_centile = 10, large_from_centile = 90 }
+follows = { arrived_before = "glucose_check", term_from_weeks = "cord_clamp_deferred", glucose_small_below_g = "glucose_check", large_above_g = "glucose_check", small_below_centile = "glucose_check", large_from_centile = "glucose_check" }
 population_needs = ["admission.maternal_diabetes", "admission.gestational_age_days", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 45
@@ -21,9 +21,10 @@ missing = "left_out"
 sources = [
     "AAP, Pediatrics, 2011: which newborns to screen, and so which not",
     "2500 g and 4000 g at term as a screen for small and large: common practice, no published source",
+    "10th and 90th centile for small and large: AAP, Pediatrics, 2011, from memory",
     "Brought in before 45 minutes: local decision, no published value",
 ]
-disagreement = "Units differ in whom they count as being at risk; set the two weights as for the newborns at raised risk."
+disagreement = "Units differ in whom they count as being at risk; set weights and centiles as for the newborns at raised risk."
 documentation_trap = "No row is read as no check: a meter that does not send its results makes the rate look good. A cold or jittery newborn who was rightly checked counts here all the same."
 caution = "This screens records. Some of these checks were right: look at a rise, never at one newborn. It balances the checks of newborns at raised risk."
 balancing = ["glucose_check"]
@@ -62,6 +63,7 @@ no_row    | not_met |
 
 [[examples]]
 because = "who is at low risk: both weights included, 37 weeks included; unknown gestation or weight is nobody's; a blank on diabetes is read as none"
+policy = { small_below_centile = 0, large_from_centile = 100 }
 given.admission = """
 record_id | gestational_age_days | weight_g | maternal_diabetes
 d258      | 258                  | 3000     |
@@ -79,6 +81,28 @@ record_id | state
 d259      | not_met
 at2500    | not_met
 at4000    | not_met
+"""
+
+[[examples]]
+because = "small or large for gestation and sex is no low risk; a newborn who is moved was not well, checked or not"
+given.admission = """
+record_id  | gestational_age_days | sex    | weight_g | discharge_minutes | disposition
+boy_2860   | 280                  | male   | 2860     |                   |
+girl_2860  | 280                  | female | 2860     |                   |
+boy_3960   | 280                  | male   | 3960     |                   |
+checked    | 280                  | male   | 3300     | 300               | transfer
+moved_1440 | 280                  | male   | 3300     | 1440              | transfer
+"""
+given.observation = """
+record_id  | kind    | minutes | value
+checked    | glucose | 200     | 30
+moved_1440 | glucose | 200     | 60
+"""
+expect = """
+record_id  | state     | reason
+girl_2860  | not_met   |
+checked    | exclusion | moved before the window closed
+moved_1440 | met       |
 """
 
 [[examples]]
@@ -156,4 +180,6 @@ left join readings on readings.newborn_id = newborn.newborn_id
 where
     newborn.gestational_age_days >= setting.term_from_weeks * 7
     and newborn.weight_g between setting.glucose_small_below_g and setting.large_above_g
+    and not coalesce(newborn.weight_centile < setting.small_below_centile, false)
+    and not coalesce(newborn.weight_centile >= setting.large_from_centile, false)
     and newborn.maternal_diabetes is not true

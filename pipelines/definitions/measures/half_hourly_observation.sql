@@ -204,6 +204,75 @@ comfort     | exclusion      | comfort care before the window closed
 cooled      | exclusion      | cooled before the window closed
 other_care  | exclusion      | stayed less than 2 hours
 """
+
+[[examples]]
+because = "the watch ends with a move: kept until then it is met, broken before it is not; at a time not known an exception"
+given.admission = """
+record_id | discharge_minutes | disposition
+moved     | 200               | transfer
+moved_gap | 200               | transfer
+untimed   |                   | transfer
+"""
+given.observation = """
+record_id | kind             | minutes | value | site
+moved     | temperature      | 30      | 36.2  | axillary
+moved     | heart_rate       | 30      | 140   |
+moved     | respiratory_rate | 30      | 45    |
+moved     | temperature      | 60      | 36.2  | axillary
+moved     | heart_rate       | 60      | 140   |
+moved     | respiratory_rate | 60      | 45    |
+moved     | temperature      | 90      | 36.2  | axillary
+moved     | heart_rate       | 90      | 140   |
+moved     | respiratory_rate | 90      | 45    |
+moved     | temperature      | 120     | 36.2  | axillary
+moved     | heart_rate       | 120     | 140   |
+moved     | respiratory_rate | 120     | 45    |
+moved     | temperature      | 150     | 36.2  | axillary
+moved     | heart_rate       | 150     | 140   |
+moved     | respiratory_rate | 150     | 45    |
+moved     | temperature      | 180     | 36.2  | axillary
+moved     | heart_rate       | 180     | 140   |
+moved     | respiratory_rate | 180     | 45    |
+moved_gap | temperature      | 30      | 36.2  | axillary
+moved_gap | heart_rate       | 30      | 140   |
+moved_gap | respiratory_rate | 30      | 45    |
+moved_gap | temperature      | 60      | 36.2  | axillary
+moved_gap | heart_rate       | 60      | 140   |
+moved_gap | respiratory_rate | 60      | 45    |
+moved_gap | temperature      | 120     | 36.2  | axillary
+moved_gap | heart_rate       | 120     | 140   |
+moved_gap | respiratory_rate | 120     | 45    |
+moved_gap | temperature      | 150     | 36.2  | axillary
+moved_gap | heart_rate       | 150     | 140   |
+moved_gap | respiratory_rate | 150     | 45    |
+moved_gap | temperature      | 180     | 36.2  | axillary
+moved_gap | heart_rate       | 180     | 140   |
+moved_gap | respiratory_rate | 180     | 45    |
+untimed   | temperature      | 30      | 36.2  | axillary
+untimed   | heart_rate       | 30      | 140   |
+untimed   | respiratory_rate | 30      | 45    |
+untimed   | temperature      | 60      | 36.2  | axillary
+untimed   | heart_rate       | 60      | 140   |
+untimed   | respiratory_rate | 60      | 45    |
+untimed   | temperature      | 90      | 36.2  | axillary
+untimed   | heart_rate       | 90      | 140   |
+untimed   | respiratory_rate | 90      | 45    |
+untimed   | temperature      | 120     | 36.2  | axillary
+untimed   | heart_rate       | 120     | 140   |
+untimed   | respiratory_rate | 120     | 45    |
+untimed   | temperature      | 150     | 36.2  | axillary
+untimed   | heart_rate       | 150     | 140   |
+untimed   | respiratory_rate | 150     | 45    |
+untimed   | temperature      | 180     | 36.2  | axillary
+untimed   | heart_rate       | 180     | 140   |
+untimed   | respiratory_rate | 180     | 45    |
+"""
+expect = """
+record_id | state     | reason
+moved     | met       |
+moved_gap | not_met   |
+untimed   | exception | moved before the window closed
+"""
 */
 with rows_of_signs as (
     select

@@ -224,6 +224,27 @@ expect = """
 record_id | state
 both      | met
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 24 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes
+on_the_way  | before_arrival | 20
+way_untimed | before_arrival |
+early       | other_site     | 1439
+late        | other_site     | 1440
+way_late    | before_arrival | 1440
+untimed     | other_site     |
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 with saturations as (
     select

@@ -152,6 +152,27 @@ elsewhere    | exclusion
 comfort      | exclusion
 given        | met
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 6 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes | weight_g | maternal_hepatitis_b
+on_the_way  | before_arrival | 20              | 3000     | negative
+way_untimed | before_arrival |                 | 3000     | negative
+early       | other_site     | 359             | 3000     | negative
+late        | other_site     | 360             | 3000     | negative
+way_late    | before_arrival | 360             | 3000     | negative
+untimed     | other_site     |                 | 3000     | negative
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 with decisions as (
     select

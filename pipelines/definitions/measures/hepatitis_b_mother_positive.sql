@@ -168,6 +168,27 @@ moved_at_900 | not_documented
 elsewhere    | exclusion
 comfort      | exclusion
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 6 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes | weight_g | maternal_hepatitis_b
+on_the_way  | before_arrival | 20              | 3000     | positive
+way_untimed | before_arrival |                 | 3000     | positive
+early       | other_site     | 359             | 3000     | positive
+late        | other_site     | 360             | 3000     | positive
+way_late    | before_arrival | 360             | 3000     | positive
+untimed     | other_site     |                 | 3000     | positive
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 select
     newborn_id as newborn_id,

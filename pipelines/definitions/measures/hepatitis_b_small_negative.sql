@@ -120,6 +120,48 @@ moved_at_900 | exception
 elsewhere    | exclusion
 comfort      | exclusion
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 6 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes | weight_g | maternal_hepatitis_b
+on_the_way  | before_arrival | 20              | 1900     | negative
+way_untimed | before_arrival |                 | 1900     | negative
+early       | other_site     | 359             | 1900     | negative
+late        | other_site     | 360             | 1900     | negative
+way_late    | before_arrival | 360             | 1900     | negative
+untimed     | other_site     |                 | 1900     | negative
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
+
+[[examples]]
+because = "still in the unit: not yet due while the newborn may be younger than the window; once births of much later months are in the export, the dose is missing"
+given.admission = """
+record_id | birth_month | weight_g | maternal_hepatitis_b | disposition
+old       | 2025-01-01  | 1900     | negative             | in_unit
+old_given | 2025-01-01  | 1900     | negative             | in_unit
+young     | 2025-02-01  | 1900     | negative             | in_unit
+newest    | 2025-04-01  | 1900     | negative             | in_unit
+"""
+given.dose = """
+record_id | kind                | minutes | status
+old_given | hepatitis_b_vaccine | 30000   | given
+"""
+expect = """
+record_id | state          | reason
+old       | not_documented |
+old_given | met            |
+young     | not_documented |
+newest    | exclusion      | still in the unit, not yet due
+"""
 */
 with ages as (
     select

@@ -154,6 +154,56 @@ elsewhere     | exclusion
 comfort       | exclusion
 given         | met
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 6 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes | weight_g | maternal_hepatitis_b
+on_the_way  | before_arrival | 20              | 3000     | negative
+way_untimed | before_arrival |                 | 3000     | negative
+early       | other_site     | 359             | 3000     | negative
+late        | other_site     | 360             | 3000     | negative
+way_late    | before_arrival | 360             | 3000     | negative
+untimed     | other_site     |                 | 3000     | negative
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
+
+[[examples]]
+because = "what was given before a move or a death counts; a move ends what was not done yet, by a care item as by how the stay ended; a reason of its own goes first"
+given.admission = """
+record_id   | discharge_minutes | disposition | weight_g | maternal_hepatitis_b
+given_moved | 40                | transfer    | 3000     | negative
+moved       | 40                | transfer    | 3000     | negative
+given_died  | 40                | died        | 3000     | negative
+moved_care  |                   |             | 3000     | negative
+held_moved  | 40                | transfer    | 3000     | negative
+"""
+given.dose = """
+record_id   | kind                | minutes | status  | reason   | route
+given_moved | hepatitis_b_vaccine | 30      | given   |          | intramuscular
+given_died  | hepatitis_b_vaccine | 30      | given   |          | intramuscular
+held_moved  | hepatitis_b_vaccine | 20      | refused | declined |
+"""
+given.care = """
+record_id  | kind     | minutes | status
+moved_care | transfer | 40      | done
+"""
+expect = """
+record_id   | state     | reason
+given_moved | met       |
+moved       | exception | moved before the window closed
+given_died  | met       |
+moved_care  | exception | moved before the window closed
+held_moved  | exception | declined
+"""
 */
 select
     vaccine.newborn_id as newborn_id,

@@ -141,6 +141,27 @@ moved_at_900 | not_documented
 elsewhere    | exclusion
 comfort      | exclusion
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 6 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes | weight_g | maternal_hepatitis_b
+on_the_way  | before_arrival | 20              | 1900     | unknown
+way_untimed | before_arrival |                 | 1900     | unknown
+early       | other_site     | 359             | 1900     | unknown
+late        | other_site     | 360             | 1900     | unknown
+way_late    | before_arrival | 360             | 1900     | unknown
+untimed     | other_site     |                 | 1900     | unknown
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 select
     doses.newborn_id as newborn_id,

@@ -94,6 +94,27 @@ elsewhere    | exclusion
 on_the_way   | met
 comfort      | met
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 6 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes
+on_the_way  | before_arrival | 20
+way_untimed | before_arrival |
+early       | other_site     | 359
+late        | other_site     | 360
+way_late    | before_arrival | 360
+untimed     | other_site     |
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
 */
 select
     newborn_id as newborn_id,

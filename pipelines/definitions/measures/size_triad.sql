@@ -135,6 +135,21 @@ moved_at_40 | exception
 elsewhere   | exclusion
 comfort     | exclusion
 """
+
+[[examples]]
+because = "measured before a move or a death counts"
+given.admission = """
+record_id  | weight_g | length_cm | head_circumference_cm | size_minutes | discharge_minutes | disposition
+moved      | 3000     | 50        | 34                    | 30           | 40                | transfer
+died       | 3000     | 50        | 34                    | 30           | 40                | died
+died_blank |          |           |                       |              | 40                | died
+"""
+expect = """
+record_id  | state
+moved      | met
+died       | met
+died_blank | exclusion
+"""
 */
 with unstable as (
     select distinct

@@ -213,6 +213,56 @@ record_id | state
 at59      | not_met
 at60      | met
 """
+
+[[examples]]
+because = "born on the way is owed it here, and so is one brought in before 3 hours; later, or nobody knows when, it is not"
+given.admission = """
+record_id   | birth_place    | arrival_minutes
+on_the_way  | before_arrival | 20
+way_untimed | before_arrival |
+early       | other_site     | 179
+late        | other_site     | 180
+way_late    | before_arrival | 180
+untimed     | other_site     |
+"""
+expect = """
+record_id   | state          | reason
+on_the_way  | not_documented |
+way_untimed | not_documented |
+early       | not_documented |
+late        | exclusion      | arrived too late
+way_late    | exclusion      | arrived too late
+untimed     | exclusion      | arrival not known
+"""
+
+[[examples]]
+because = "what was given before a move or a death counts; a move ends what was not done yet, by a care item as by how the stay ended; a reason of its own goes first"
+given.admission = """
+record_id   | discharge_minutes | disposition
+given_moved | 40                | transfer
+moved       | 40                | transfer
+given_died  | 40                | died
+moved_care  |                   |
+held_moved  | 40                | transfer
+"""
+given.dose = """
+record_id   | kind      | minutes | status  | reason   | route
+given_moved | vitamin_k | 30      | given   |          | intramuscular
+given_died  | vitamin_k | 30      | given   |          | intramuscular
+held_moved  | vitamin_k | 20      | refused | declined |
+"""
+given.care = """
+record_id  | kind     | minutes | status
+moved_care | transfer | 40      | done
+"""
+expect = """
+record_id   | state     | reason
+given_moved | met       |
+moved       | exception | moved before the window closed
+given_died  | met       |
+moved_care  | exception | moved before the window closed
+held_moved  | exception | declined
+"""
 */
 with doses as (
     select

@@ -147,6 +147,46 @@ record_id | state
 warm      | not_met
 hot       | met
 """
+
+[[examples]]
+because = "a reading before a move, a death or cooling counts; one after cooling or a plan of comfort began does not; moved unread is an exception"
+given.admission = """
+record_id    | discharge_minutes | disposition
+cold_moved   | 40                | transfer
+cold_died    | 30                | died
+cold_cooled  |                   |
+read_cooled  |                   |
+read_comfort |                   |
+unread_care  |                   |
+fine_moved   |                   |
+"""
+given.care = """
+record_id    | kind         | minutes | status
+cold_cooled  | cooling      | 30      | done
+read_cooled  | cooling      | 30      | done
+read_comfort | comfort_care | 30      | done
+unread_care  | transfer     | 40      | done
+fine_moved   | transfer     | 40      | done
+"""
+given.observation = """
+record_id    | kind        | minutes | value | site
+cold_moved   | temperature | 20      | 37.9  | axillary
+cold_died    | temperature | 20      | 37.9  | axillary
+cold_cooled  | temperature | 20      | 37.9  | axillary
+read_cooled  | temperature | 40      | 37.9  | axillary
+read_comfort | temperature | 40      | 37.9  | axillary
+fine_moved   | temperature | 20      | 36.8  | axillary
+"""
+expect = """
+record_id    | state
+cold_moved   | met
+cold_died    | met
+cold_cooled  | met
+read_cooled  | exclusion
+read_comfort | exclusion
+unread_care  | exception
+fine_moved   | not_met
+"""
 */
 with readings as (
     select

@@ -69,6 +69,7 @@ def _recorded_views(connection: duckdb.DuckDBPyConnection, store: str) -> None:
         create schema typed; create schema judged; create schema mart;
         create view typed.kind_unit as select * from {store}.typed.kind_unit;
         create view typed.finding_tier as select * from {store}.typed.finding_tier;
+        create view typed.weight_centile as select * from {store}.typed.weight_centile;
         create table main.masked as select * from masked_newborn
         """
     )

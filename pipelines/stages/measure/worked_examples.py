@@ -15,6 +15,7 @@ from pipelines.definitions.policy import in_force
 from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.read_measures import Measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
+from pipelines.definitions.weight_centiles import fill_weight_centiles
 from pipelines.stages.measure.engine import create_measure_tables, run_measure
 from pipelines.stages.typed.tables import create_typed_tables
 
@@ -127,6 +128,7 @@ def run_example(
     unit = _unit(measure, example.get("policy", {}))
     with undone(_ground(contract)) as connection:
         fill_tiers(connection, [unit])
+        fill_weight_centiles(connection, [unit])
         ids = {
             str(row["record_id"]): place
             for place, row in enumerate(given.get("admission", []), start=1)
