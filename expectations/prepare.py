@@ -57,7 +57,7 @@ def prepare(
     settings: Settings | None = None,
     contract: Contract | None = None,
 ) -> None:
-    """Make every working table of the rules.
+    """Make every working table of the rules; ``masks.start`` has made ``misfit`` before.
 
     ``settings`` and ``contract`` as in ``expectations.judge``; ``size_reference`` and ``zone``
     are read here.

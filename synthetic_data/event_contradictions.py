@@ -184,12 +184,10 @@ def _all_at_once(planter: Planter) -> None:
         for table in EVENTS:
             rows = planter.tables[table]
             mine = rows[rows["newborn"].isin(chosen) & rows["minutes"].notna()]
-            at = 40.0 + mine["newborn"].to_numpy() % 90
-            minutes = pd.Series(at if fault == "all_at_one_minute" else at * 0, index=mine.index)
             for _, part in mine.groupby("take"):
-                recorded = planter.time_text(
-                    part, "minutes", minutes[part.index].to_numpy(dtype=np.float64)
-                )
+                at = np.asarray(40 + part["newborn"].to_numpy() % 90, dtype=np.float64)
+                minutes = at if fault == "all_at_one_minute" else np.zeros(len(part))
+                recorded = planter.time_text(part, "minutes", minutes)
                 planter.write(table, part, "minutes", fault, recorded)
 
 

@@ -84,7 +84,7 @@ pair as (
         and other.row_id > one.row_id
         and other.birth_weekday is not distinct from one.birth_weekday
         and other.birth_hour is not distinct from one.birth_hour
-        and coalesce(abs(other.birth_order - one.birth_order), 0) <= one.births_apart_at_most
+        and abs(other.birth_order - one.birth_order) <= one.births_apart_at_most
 ),
 
 same as (

@@ -15,6 +15,7 @@ from expectations.rules_of_values import read_rules
 from pipelines.base.errors import DeclarationError
 from pipelines.definitions.read_units import find_unit
 from pipelines.definitions.size_curves import CAUTION, SIZE_COLUMNS, SIZES_FILE, screening_envelope
+from pipelines.stages.judged import masks
 from pipelines.stages.judged.masks import unit_settings
 
 # Newborn size standard (Villar 2014, Lancet 384:857-68) and very preterm reference (Villar 2016,
@@ -59,6 +60,7 @@ def z_scores(rows: list[dict[str, object]], **settings: object) -> pd.DataFrame:
         for place, row in enumerate(rows)
     ]
     store = make_store({"admission": cells})
+    masks.start(store)
     prepare(store, {"example_unit": settings} if settings else None)
     return store.execute(
         "select record_id, size_z.* from typed.admission left join size_z using (row_id) "
