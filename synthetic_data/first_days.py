@@ -63,6 +63,8 @@ def _feeds(at: _Days, rng: np.random.Generator) -> None:
     fed = pick(rng, at.number["first_feed"], at.n)
     fed[chance(rng, at.number["feed_not_said"], at.n)] = None
     is_feed = ((care["kind"] == "first_feed") & (care["status"] == "done")).to_numpy(dtype=bool)
+    # Where nobody wrote when, nobody wrote what.
+    is_feed &= care["minutes"].notna().to_numpy()
     said = choose(is_feed, fed[care["newborn"].to_numpy()], None)
     care["feed"] = pd.Categorical(said, categories=list(kinds))
 
