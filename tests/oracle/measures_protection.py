@@ -6,7 +6,7 @@ from .care import first_minute, given, has_text, listed, numbered, reasons_of
 from .engine import Facts, Setting
 from .reader import Newborn, Row
 
-VITAMIN_K_REASONS = {"declined", "contraindicated", "unstable", "oral_chosen", "later"}
+VITAMIN_K_REASONS = {"declined", "contraindicated", "unstable", "oral_chosen"}
 EYE_REASONS = {"declined", "contraindicated", "no_stock"}
 
 
@@ -17,12 +17,21 @@ def vitamin_k(newborn: Newborn, setting: Setting) -> list[Facts]:
     minutes = first_minute(row for row in doses if row.get("route") == "intramuscular")
     reasons = reasons_of(rows)
     oral = ["oral_chosen" for row in doses if row.get("route") == "oral"]
-    judgeable = [row for row in doses if None not in (row.get("minutes"), row.get("route"))]
+    at_least = setting["at_least"]
+    in_time = [
+        (row.get("route"), row.get("minutes"))
+        for row in doses
+        if row.get("route") in {None, "intramuscular"}
+        and (row.get("minutes") is None or at_least <= row.get("minutes") <= setting["at_most"])
+    ]
+    is_clear = not in_time or any(None not in known for known in in_time)
+    is_put_off = minutes is not None and minutes <= setting["put_off_until_minutes"]
+    later = listed(reasons, {"later"}) if is_put_off else ()
     return [
         Facts(
             is_documented=bool(rows),
-            is_usable=bool(judgeable),
-            exception=listed(reasons + oral, VITAMIN_K_REASONS),
+            is_usable=bool(doses) and is_clear,
+            exception=listed(reasons + oral, VITAMIN_K_REASONS) + later,
             not_done=() if doses else tuple(reasons),
             minutes=minutes,
         )
