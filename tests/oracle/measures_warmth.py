@@ -13,9 +13,11 @@ BROUGHT = {"other_site", "before_arrival"}
 
 def body_temperatures(newborn: Newborn, setting: Setting) -> list[Row]:
     """Temperature rows of the body; a blank site counts, skin only where the unit says so."""
-    left_out = NOT_A_BODY_SITE | (set() if setting.is_on("skin_counts") else {"skin"})
     rows = newborn.of_kind("observation", "temperature")
-    return [row for row in rows if row.get("site") not in left_out]
+    near = [row for row in rows if row.get("site") not in NOT_A_BODY_SITE]
+    if setting.is_on("skin_counts"):
+        return near
+    return [row for row in near if row.get("site") != "skin" and row.get("method") != "probe"]
 
 
 def usable_readings(rows: list[Row]) -> dict[Fraction, Fraction]:

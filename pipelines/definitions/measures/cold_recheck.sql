@@ -10,7 +10,7 @@ numerator = "The next body temperature, in a later minute, was taken inside the 
 anchor = "the cold reading that began the episode"
 window = { at_least = 0, at_most = 30 }
 window_status = "local"
-parameters = { lower_edge_c = 36.5, skin_counts = true }
+parameters = { lower_edge_c = 36.5, skin_counts = false }
 follows = { lower_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "cooling"]
 exceptions = "Moved to another site or level of care before the next reading was due."

@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit who stayed at least 2 hours."
 numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home."
 anchor = "birth; a set counts at the minute of its last sign"
 window_status = "local"
-parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
+parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = false }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere", "cooling"]
 exceptions = "None. A newborn moved to another level of care before the end is excluded: another schedule holds there."

@@ -10,7 +10,7 @@ numerator = "A later body temperature between both edges, edges included, was ta
 anchor = "the cold reading that began the episode"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
-parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, skin_counts = true }
+parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, skin_counts = false }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 exclude = ["stillborn", "died", "comfort_care", "cooling"]
 exceptions = "Moved to another site or level of care before the window closed."
@@ -26,7 +26,7 @@ caution = "This screens records. It does not say how to warm a newborn; a newbor
 balancing = ["warm_excess", "glucose_low_risk"]
 look_at = ["temperature: readings after the cold one, their times and sites"]
 value_unit = "°C"
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -40,6 +40,11 @@ why = "A newborn a little below the range, not yet back in it: how the unit work
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "120 minutes after the cold reading still counts, 121 is late; 36.5 and 37.5 are in range, 36.49 and 37.51 are not"
