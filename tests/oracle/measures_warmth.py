@@ -107,6 +107,36 @@ def arrival_cold(newborn: Newborn, setting: Setting) -> list[Facts]:
     return [_arrival(newborn, setting)[0]]
 
 
+def lowest_first_day(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The lowest believable reading taken here before any cooling; of equal ones the first."""
+    until = setting["lowest_until_minutes"]
+    arrival, is_brought = newborn.get("arrival_minutes"), newborn.get("birth_place") in BROUGHT
+    is_old = is_brought and arrival is not None and arrival >= setting["arrived_before_minutes"]
+    starts = [start for start in starts_of(newborn, "cooling") if start is not None]
+    cooled = min(starts, default=until + 1)
+    here = Fraction(0)
+    if newborn.get("birth_place") == "other_site" and arrival is not None:
+        here = arrival
+    rows = [
+        row
+        for row in body_temperatures(newborn, setting)
+        if row.get("minutes") is None
+        or (here <= row.get("minutes") <= until and row.get("minutes") < cooled)
+    ]
+    readings = usable_readings(rows)
+    at = min(readings, key=lambda minute: (readings[minute], minute), default=None)
+    return [
+        Facts(
+            is_documented=bool(rows),
+            is_usable=at is not None,
+            exclusion="arrived too late" if is_old else None,
+            minutes=at,
+            closes_minutes=until if at is None else at,
+            value=None if at is None else readings[at],
+        )
+    ]
+
+
 def warm_excess(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Any believable reading above the upper edge in the first hours."""
     until = setting["warm_until_minutes"]

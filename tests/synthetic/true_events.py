@@ -102,9 +102,11 @@ def _warm_excess(events: Events) -> Known:
 
 
 def _vitamin_k(events: Events) -> Known:
-    met = events.first(events.given("vitamin_k", route="intramuscular")) <= 360
-    reasons = ("contraindicated", "unstable", "oral_chosen", "later")
-    return events.known(events.own & (met | ~events.not_given("vitamin_k", reasons)), met)
+    first = events.first(events.given("vitamin_k", route="intramuscular"))
+    met = first <= 360
+    apart = events.not_given("vitamin_k", ("contraindicated", "unstable", "oral_chosen"))
+    apart |= events.not_given("vitamin_k", ("later",)) & (first <= DAY)
+    return events.known(events.own & (met | ~apart), met)
 
 
 def _eye_ointment(events: Events) -> Known:
