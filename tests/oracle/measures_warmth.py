@@ -176,13 +176,17 @@ def _episode_readings(newborn: Newborn, rows: list[Row]) -> dict[Fraction, Fract
 
 
 def _episodes(
-    newborn: Newborn, setting: Setting, moved: str, met_by: Callable[[Fraction], bool]
+    newborn: Newborn,
+    setting: Setting,
+    moved: str,
+    met_by: Callable[[Fraction], bool],
+    starts_of_cold: Callable[[dict[Fraction, Fraction], Fraction], list[Fraction]],
 ) -> list[Facts]:
-    """One row per cold episode: minutes from its first cold reading to the first that meets it."""
+    """One row per start of cold: minutes from that reading to the first that meets it."""
     rows = body_temperatures(newborn, setting)
     readings = _episode_readings(newborn, rows)
     episodes = []
-    for item, start in enumerate(_episode_starts(readings, setting["lower_edge_c"]), start=1):
+    for item, start in enumerate(starts_of_cold(readings, setting["lower_edge_c"]), start=1):
         closes = start + setting["at_most"]
         later = {minute: value for minute, value in readings.items() if minute > start}
         meets = next((minute for minute, value in later.items() if met_by(value)), None)
@@ -206,15 +210,21 @@ def _episodes(
 
 
 def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """The next reading of any temperature."""
-    return _episodes(newborn, setting, "moved before the next reading was due", lambda _: True)
+    """The next reading of any temperature, after each cold one."""
+
+    def colds(readings: dict[Fraction, Fraction], edge: Fraction) -> list[Fraction]:
+        return [minute for minute, value in readings.items() if value < edge]
+
+    moved = "moved before the next reading was due"
+    return _episodes(newborn, setting, moved, lambda _: True, colds)
 
 
 def return_to_range(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The first later reading between both edges."""
     low, high = setting["lower_edge_c"], setting["upper_edge_c"]
+    moved = "moved before the window closed"
     return _episodes(
-        newborn, setting, "moved before the window closed", lambda value: low <= value <= high
+        newborn, setting, moved, lambda value: low <= value <= high, _episode_starts
     )
 
 
