@@ -62,6 +62,8 @@ class Column:
     required: bool = False
     before_birth: bool = False
     before_birth_kinds: tuple[str, ...] = ()
+    before_birth_within: Mapping[str, float] = field(default_factory=dict)
+    before_birth_statuses: Mapping[str, float] = field(default_factory=dict)
     allowed: Mapping[str, str] = field(default_factory=dict)
     limits: Limits = Limits()
 
@@ -115,6 +117,8 @@ _COLUMN_KEYS = {
     "required",
     "before_birth",
     "before_birth_kinds",
+    "before_birth_within",
+    "before_birth_statuses",
     "allowed",
     "error_below",
     "error_above",

@@ -272,7 +272,11 @@ class UnitReader:
         """Hold a value against the contract's error limits; no time may be before birth."""
         about = self.contract[row.table]["columns"][column]
         if about["type"] == "minutes":
-            is_free = row.get("kind") in about.get("before_birth_kinds", ())
+            is_free = row.get("kind") in about.get("before_birth_kinds", ()) or any(
+                row.get(of) == word and value >= -most
+                for of, key in (("kind", "within"), ("status", "statuses"))
+                for word, most in about.get(f"before_birth_{key}", {}).items()
+            )
             return bool(value >= 0 or is_free or about.get("before_birth", False))
         if column == "value":
             about = self.contract[row.table]["kinds"].get(row.get("kind"), {})
@@ -290,9 +294,9 @@ class UnitReader:
         return value, self._is_believable(row, column, value)
 
     def _fill(self, row: Row, texts: Mapping[str, tuple[str, Any]]) -> None:
-        """Type the cells of one row, kind first because a value's unit hangs on it."""
+        """Type the cells of one row, first those on which a unit or what can be true hangs."""
         is_clock = self.time["form"] == "clock"
-        for column in sorted(texts, key=lambda name: name != "kind"):
+        for column in sorted(texts, key=lambda name: (name != "kind", name != "status")):
             if column == "birth_time":
                 continue
             text, spec = texts[column]

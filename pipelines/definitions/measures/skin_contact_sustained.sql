@@ -82,6 +82,7 @@ record_id    | anaesthesia
 begun60      |
 begun61      |
 hours_later  |
+on_belly     |
 unwell_first |
 asleep       | general
 asleep_short | general
@@ -92,6 +93,7 @@ record_id    | kind         | minutes | end_minutes | status   | reason
 begun60      | skin_contact | 60      | 120         | done     |
 begun61      | skin_contact | 61      | 200         | done     |
 hours_later  | skin_contact | 300     | 420         | done     |
+on_belly     | skin_contact | -2      | 59          | done     |
 unwell_first | skin_contact | 5       |             | not_done | mother_unwell
 unwell_first | skin_contact | 300     | 420         | done     |
 asleep       | skin_contact | 90      | 160         | done     |
@@ -103,6 +105,7 @@ record_id    | state     | minutes | reason
 begun60      | met       | 60      |
 begun61      | not_met   | 139     |
 hours_later  | not_met   | 120     |
+on_belly     | not_met   | 59      |
 unwell_first | exception | 120     | mother_unwell
 asleep       | exception | 70      | general anaesthesia
 asleep_short | not_met   | 30      |
@@ -224,7 +227,8 @@ with contacts as (
     select
         newborn_id as newborn_id,
         event_id as event_id,
-        minutes as start_minutes,
+        -- From birth on, where it was noted before birth was complete.
+        if(minutes < 0, 0, minutes) as start_minutes,
         end_minutes as end_minutes,
         -- Latest end so far; a contact of which no end is known stays open.
         max(end_minutes) over earlier as latest_minutes,

@@ -164,7 +164,7 @@ with steps as (
             when kind = 'head_cover' then 'cover'
             else 'warm'
         end as step,
-        min(minutes) filter (where status = 'done') as done_minutes,
+        min(if(minutes < 0, 0, minutes)) filter (where status = 'done') as done_minutes,
         coalesce(bool_or(status is null or status = 'done'), false) as is_open,
         min(coalesce(reason, 'no reason recorded')) filter (
             where status = 'not_done'
