@@ -263,7 +263,9 @@ def test_what_can_be_true_before_birth_is_asked_about_and_not_called_impossible(
     doses += "declined | vitamin_k | -60 | refused\ngiven | vitamin_k | -60 | given\n"
     store = make_store({"care": TRUE_BEFORE_BIRTH, "dose": doses})
     judge(store)
-    assert {(who, severity) for who, column, _, severity in flags(store) if column == "minutes"} == {
+    assert {
+        (who, severity) for who, column, _, severity in flags(store) if column == "minutes"
+    } == {
         ("stool720", "query"),
         ("stool721", "error"),
         ("skin10", "query"),

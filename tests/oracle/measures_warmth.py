@@ -223,9 +223,7 @@ def return_to_range(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The first later reading between both edges."""
     low, high = setting["lower_edge_c"], setting["upper_edge_c"]
     moved = "moved before the window closed"
-    return _episodes(
-        newborn, setting, moved, lambda value: low <= value <= high, _episode_starts
-    )
+    return _episodes(newborn, setting, moved, lambda value: low <= value <= high, _episode_starts)
 
 
 def minutes_to_first_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:

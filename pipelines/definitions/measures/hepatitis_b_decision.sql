@@ -9,8 +9,8 @@ numerator = "Inside 24 hours, and before discharge: the vaccine recorded as give
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
-parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
+follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = false }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None: putting the vaccine off after a talk meets it."

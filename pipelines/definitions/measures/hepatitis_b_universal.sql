@@ -5,12 +5,12 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit at 2000 g or more whose mother was known to be negative by 12 hours."
-numerator = "Hepatitis B vaccine recorded as given inside the window."
+numerator = "Hepatitis B vaccine recorded as given into a muscle inside the window."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
-parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
+follows = { universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = true }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Declined by the family; held because the newborn was not stable."
@@ -160,7 +160,7 @@ select
     end as exception,
     vaccine.not_done_reason as not_done_reason,
     vaccine.has_row as is_documented,
-    vaccine.given_minutes is not null as is_usable,
+    vaccine.is_clear as is_usable,
     vaccine.given_minutes as minutes,
 from hepatitis_b_agent as vaccine
 inner join setting on setting.newborn_id = vaccine.newborn_id

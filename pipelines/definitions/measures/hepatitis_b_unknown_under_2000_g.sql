@@ -5,12 +5,12 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit below 2000 g whose mother's status was not known at 12 hours."
-numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window."
+numerator = "Hepatitis B vaccine and immune globulin both recorded as given into a muscle inside the window."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
-parameters = { status_read_minutes = 720, small_below_g = 2000 }
-follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+parameters = { status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
+follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Declined by the family, where that explains everything not given in time."
 missing = "not_met"

@@ -211,7 +211,22 @@ at3740    | 1    | met
 at3750    | 1    | not_met
 """
 */
-with back as (
+with cold_episode as (
+    select
+        newborn_id as newborn_id,
+        row_number() over (partition by newborn_id order by item) as item,
+        began_minutes as began_minutes,
+        began_c as began_c,
+        grade as grade,
+        next_minutes as next_minutes,
+        closes_minutes as closes_minutes,
+        is_moved as is_moved,
+        is_documented as is_documented,
+    from cold_reading
+    where begins_episode
+),
+
+back as (
     select
         cold_episode.newborn_id as newborn_id,
         cold_episode.item as item,
