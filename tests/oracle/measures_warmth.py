@@ -112,7 +112,8 @@ def lowest_first_day(newborn: Newborn, setting: Setting) -> list[Facts]:
     until = setting["lowest_until_minutes"]
     arrival, is_brought = newborn.get("arrival_minutes"), newborn.get("birth_place") in BROUGHT
     is_old = is_brought and arrival is not None and arrival >= setting["arrived_before_minutes"]
-    starts = [start for start in starts_of(newborn, "cooling") if start is not None]
+    # Of a cooling whose start is not known nobody can say which reading came before it.
+    starts = [start or Fraction(0) for start in starts_of(newborn, "cooling")]
     cooled = min(starts, default=until + 1)
     here = Fraction(0)
     if newborn.get("birth_place") == "other_site" and arrival is not None:
