@@ -300,7 +300,8 @@ class UnitReader:
             if column == "birth_time":
                 continue
             text, spec = texts[column]
-            key = (row.table, column, row.cells.get("kind"), text, id(spec))
+            of = (row.cells.get("kind"), row.cells.get("status"))
+            key = (row.table, column, *of, text, id(spec))
             # A clock time means other minutes for each newborn.
             if is_clock and column.endswith("minutes"):
                 value, is_usable = self._read_cell(row, column, text, spec)
