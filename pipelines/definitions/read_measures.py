@@ -48,7 +48,7 @@ DIRECTIONS = ("higher", "lower", "neither")
 # What becomes of the undocumented and unusable: against the rate, or out of it.
 UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT = "not_met", "left_out"
 MISSING = (UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT)
-STATUSES = ("published", "local")
+STATUSES = ("published", "published in part", "local")
 # Standard exclusion -> (the newborn's minute from which it holds, or null for never; its words).
 STANDARD_EXCLUSIONS = {
     "stillborn": ("if(not newborn.live_birth, -1, null)", "stillborn"),

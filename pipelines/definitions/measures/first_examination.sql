@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit who stayed at least 24 hours."
 numerator = "A provider's full examination recorded as done inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
-window_status = "published"
+window_status = "published in part"
 parameters = { day_stay_minutes = 1440 }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None."

@@ -9,12 +9,13 @@ population = "Newborns born alive in the unit."
 numerator = "The first stool recorded inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
-window_status = "published"
+window_status = "published in part"
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None."
 missing = "left_out"
 sources = [
     "Pediatrics in Review, 1994: 98.5 % of term newborns by 24 hours, almost all by 48 hours",
+    "24 hours as the limit of every newborn, preterm ones too: local decision; the source describes term newborns",
 ]
 disagreement = "Published shares differ with gestation: of preterm newborns far fewer had a stool by 24 hours. A unit that looks at 48 hours sets at_most to 2880."
 documentation_trap = "A stool before birth, in the waters, counts as at birth. What happened in the birth room is often not charted, and a later one then passes for the first. No row is not documented: it does not say that there was none."

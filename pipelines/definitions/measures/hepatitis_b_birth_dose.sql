@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit, under the profile in which every 
 numerator = "Everything needed was recorded as given in time, into a muscle. Mother positive: vaccine and immune globulin within 12 hours. Status not known at 12 hours: vaccine within 12 hours, and immune globulin too below 2000 g. Mother negative, 2000 g or more: vaccine within 24 hours."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
-window_status = "published"
+window_status = "published in part"
 parameters = { universal_profile = true, exposed_at_most = 720, status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Everything that was needed and not given in time was declined by the family; or, where the mother is negative, the vaccine was held because the newborn was not stable. Putting it off is not an exception here."

@@ -8,7 +8,7 @@ population = "Newborns born alive in the unit below 2000 g whose mother was know
 numerator = "Hepatitis B vaccine recorded as given into a muscle by 30 days after birth or by discharge, whichever came first."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 43200 }
-window_status = "published"
+window_status = "published in part"
 parameters = { status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
 follows = { status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]

@@ -8,11 +8,14 @@ population = "Newborns born alive in the unit."
 numerator = "A status, positive or negative, that was known before birth or inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 720 }
-window_status = "published"
+window_status = "local"
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "None."
 missing = "not_met"
-sources = ["ACIP, MMWR, 2018: what a newborn needs is decided by the mother's status and due within 12 hours"]
+sources = [
+    "ACIP, MMWR, 2018: what a newborn needs is decided by the mother's status and due within 12 hours",
+    "That the status be known by 12 hours: local decision, drawn from what is then due",
+]
 disagreement = "Some units ask for the status at birth: set at_most to 0."
 documentation_trap = "The result sits on the mother's chart and may not be linked: the newborn then counts as not documented. A status without a time is read as known before birth, minute 0. Recorded as not known is documented, and not met."
 caution = "This screens records and advises no care. A test needs the mother's consent. A result that comes between 10 and 12 hours leaves little time: list those newborns apart."

@@ -8,7 +8,7 @@ direction = "higher"
 population = "Newborns born alive in the unit at 35 weeks or more who needed no more than the initial steps at birth and whose skin contact is recorded as begun."
 numerator = "The first contact began no later than 60 minutes after birth and lasted at least 60 minutes; breaks of up to 2 minutes are not counted as breaks."
 anchor = "the start of the first contact"
-window_status = "published"
+window_status = "published in part"
 parameters = { hold_minutes = 60, begun_by_minutes = 60, pause_minutes = 2, min_gestation_weeks = 35 }
 follows = { min_gestation_weeks = "skin_contact_start" }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]

@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit."
 numerator = "Vitamin K recorded as given into a muscle inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 360 }
-window_status = "published"
+window_status = "published in part"
 parameters = { put_off_until_minutes = 1440 }
 exclude = ["stillborn", "died", "comfort_care", "transferred", "born_elsewhere"]
 exceptions = "Declined by the family; contraindicated; newborn not stable; oral regimen chosen or given; put off, and then given into a muscle no later than the unit's limit for it."
