@@ -6,6 +6,7 @@ warm reading until it was read again, or in the window after arrival until the f
 there; every added temperature is in range, and every added count is read from a monitor.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -65,7 +66,9 @@ def _closed(course: Course, arrival: float) -> tuple[float, float]:
     return arrival, float(after[0]) if len(after) else arrival + 60
 
 
-def _added(rng: np.random.Generator, course: Course, arrival: float, spec: Scenario) -> list[float]:
+def _added(
+    rng: np.random.Generator, course: Course, arrival: float, spec: Mapping[str, float]
+) -> list[float]:
     """Walk from set to set; where the next is far, and nothing is amiss, put one between."""
     opens, closes = _closed(course, arrival)
     low, high = IN_RANGE["temperature"]

@@ -43,8 +43,8 @@ def _is_number(value: Any) -> bool:
 
 def of_measure(measure: Measure) -> Iterator[str]:
     """Yield the numbers that a measure owns: window, parameters, target, bounds of its bands."""
-    for name, value in measure.window.items():
-        if value:  # minute 0 is birth, not a choice
+    for name, minutes in measure.window.items():
+        if minutes:  # minute 0 is birth, not a choice
             yield name
     if measure.get("target") is not None:
         yield "target"

@@ -133,12 +133,26 @@ def _bands(events: Events) -> Known:
     return events.known(events.own & (met | ~moved), met)
 
 
+def _is_belied(events: Events, rows: pd.DataFrame) -> pd.Series:
+    """Return whose saturations cannot have passed though the result says so: unusable."""
+    values = [
+        rows[rows["site"] == site].groupby("newborn")["value"].first().reindex(events.babies.index)
+        for site in ("right_hand", "foot")
+    ]
+    both = pd.concat(values, axis=1)
+    low, high = both.min(axis=1), both.max(axis=1)
+    results = events._of("finding", ["heart_screen"])
+    failed = events.has(results[results["as_expected"].eq(False).fillna(False)])
+    return ((low < 90) | (high < 95) | (high - low > 3)) & ~failed
+
+
 def _heart_screen(events: Events) -> Known:
     rows, babies = events._of("observation", ["oxygen_saturation"]), events.babies
     sites = [events.first(rows[rows["site"] == site]) for site in ("right_hand", "foot")]
     met = events.has(events._of("finding", ["heart_screen"]))
     for minutes in sites:
         met &= (minutes >= DAY) & ~(minutes > babies["discharge_minutes"])
+    met &= ~_is_belied(events, rows)
     not_done = events._of("care", ["heart_screen"])
     stayed = ~(babies["discharge_minutes"] < DAY)
     return events.known(events.own & stayed & ~events.has(not_done), met)
