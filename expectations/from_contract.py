@@ -7,6 +7,7 @@
 | ``unreadable`` | error | the text does not fit the type |
 | ``not_on_list`` | query | a code on no recode list |
 | ``before_birth`` | error | a time before birth, where none can be |
+| ``perhaps_before_birth`` | query | in the day before birth, where it can be true, or a slip |
 | ``after_leaving`` | query | an event after the newborn left (many: see rule ``left_too_early``) |
 | ``missing_column`` | error if required, else query | the unit maps it, the export has it not |
 | ``empty_column`` | error if required, else note | in no row of a file |
@@ -24,6 +25,7 @@ CONTRACT_RULES = (
     "unreadable",
     "not_on_list",
     "before_birth",
+    "perhaps_before_birth",
     "after_leaving",
     "missing_column",
     "empty_column",
@@ -45,6 +47,8 @@ def causes(table: Table, has_duplicates: bool) -> Iterator[Check]:
             yield _not_on_list(table, column)
         if column.type == "minutes" and not column.before_birth:
             yield _before_birth(table, column)
+            if column.before_birth_within or column.before_birth_statuses:
+                yield _perhaps_before_birth(table, column)
     if table.is_event:
         yield _after_leaving(table)
 
@@ -173,6 +177,7 @@ def _before_birth(table: Table, column: Column) -> Check:
     where = f"{name} < 0" + (
         f" and coalesce(kind not in ({may_precede}), true)" if may_precede else ""
     )
+    where += f" and not ({_may_be_true(column)})"
     return Check(
         "before_birth",
         table.name,
@@ -207,6 +212,36 @@ def _before_birth(table: Table, column: Column) -> Check:
         from typed.{table.name} as row
         left join birth_clock as clock using (newborn_id)
         where {where}
+        """,
+        column=name,
+    )
+
+
+def _may_be_true(column: Column) -> str:
+    """Return the condition under which a time before birth is a true event of its kind."""
+    words = {"kind": column.before_birth_within, "status": column.before_birth_statuses}
+    said = [
+        f"coalesce({of} = '{word}' and {column.name} >= -{most:g}, false)"
+        for of, each in words.items()
+        for word, most in each.items()
+    ]
+    return " or ".join(said) or "false"
+
+
+def _perhaps_before_birth(table: Table, column: Column) -> Check:
+    """Ask in the last day before birth alone: a slip of half a day or a day lies there."""
+    name = column.name
+    return Check(
+        "perhaps_before_birth",
+        table.name,
+        f"{name} is shortly before birth, and it may be so",
+        "query",
+        "The time is shortly before birth. It can be true of this entry, and it can be a slip: a "
+        "date one day early, a 12-hour clock read as 24 hours. Check it.",
+        f"""
+        select row_id, '{name}' as column_name, null as suggestion
+        from typed.{table.name}
+        where {name} < 0 and {name} >= -1440 and ({_may_be_true(column)})
         """,
         column=name,
     )

@@ -280,7 +280,7 @@ def _add_measures(group: _Verbs) -> None:
     dictionary = group.add(
         "dictionary",
         verbs.dictionary,
-        "write the data dictionary from the contract, the measures and the rules",
+        "write the data dictionary and, beside it, the table of measures",
     )
     dictionary.add_argument("--out", type=Path, default=Path("dictionary.md"), metavar="FILE")
     _with_own(dictionary)

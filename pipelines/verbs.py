@@ -201,9 +201,14 @@ def new_measure(args: argparse.Namespace) -> int:
 def dictionary(args: argparse.Namespace) -> int:
     from pipelines.base.whole_files import write_whole
     from pipelines.drafts.dictionary import dictionary_text
+    from pipelines.drafts.measure_table import measure_table_text
 
-    write_whole(args.out, dictionary_text(_definitions(args.unit)))
+    definitions = _definitions(args.unit)
+    write_whole(args.out, dictionary_text(definitions))
     print(f"Wrote {args.out}")
+    table = args.out.with_name("measures.md")
+    write_whole(table, measure_table_text(definitions))
+    print(f"Wrote {table}")
     return 0
 
 

@@ -25,12 +25,12 @@ class Rows:
             if name != "record_id":
                 value = values.get(name)
                 picked = value[newborn] if isinstance(value, np.ndarray) else value
-                block[name] = _typed(column, picked, len(newborn))
+                block[name] = typed(column, picked, len(newborn))
         self.blocks.append(pd.DataFrame(block))
 
     def frame(self, stay: Floats) -> pd.DataFrame:
         """Return all rows in order of newborn and time, without those after the stay ended."""
-        table = _concat(self.blocks)
+        table = joined(self.blocks)
         minutes = table["minutes"].to_numpy()
         newborn = table["newborn"].to_numpy()
         kept = ~(minutes > stay[newborn])
@@ -47,12 +47,12 @@ def merged(table: pd.DataFrame, added: Rows) -> pd.DataFrame:
     """
     blocks = [table.assign(is_spared=False)]
     blocks += [block.assign(is_spared=True) for block in added.blocks]
-    joined = _concat(blocks)
-    order = np.lexsort((joined["minutes"].to_numpy(), joined["newborn"].to_numpy()))
-    return joined.iloc[order].reset_index(drop=True)
+    every = joined(blocks)
+    order = np.lexsort((every["minutes"].to_numpy(), every["newborn"].to_numpy()))
+    return every.iloc[order].reset_index(drop=True)
 
 
-def _typed(column: Column, value: Any, n: int) -> Any:
+def typed(column: Column, value: Any, n: int) -> Any:
     """Codes as categories (one byte a row), numbers as floats, yes/no as nullable booleans."""
     if column.type == "code":
         names = pd.Index(column.allowed)
@@ -71,14 +71,15 @@ def _typed(column: Column, value: Any, n: int) -> Any:
     return np.full(n, np.nan) if value is None else np.broadcast_to(value, n).astype(float)
 
 
-def _concat(blocks: Iterable[pd.DataFrame]) -> pd.DataFrame:
+def joined(blocks: Iterable[pd.DataFrame]) -> pd.DataFrame:
+    """Join blocks of rows of one table; categories are united."""
     blocks = list(blocks)
     names = blocks[0].columns
-    joined = {}
+    columns = {}
     for name in names:
         parts = [block[name] for block in blocks]
         if isinstance(parts[0].dtype, pd.CategoricalDtype):
-            joined[name] = pd.api.types.union_categoricals(parts)
+            columns[name] = pd.api.types.union_categoricals(parts)
         else:
-            joined[name] = pd.concat(parts, ignore_index=True).array
-    return pd.DataFrame(joined)
+            columns[name] = pd.concat(parts, ignore_index=True).array
+    return pd.DataFrame(columns)

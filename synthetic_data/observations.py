@@ -10,6 +10,7 @@ from synthetic_data.contact import start_of_care
 from synthetic_data.event_rows import Rows
 from synthetic_data.newborns import gap
 from synthetic_data.scenario import Bools, Floats, Scenario, stream
+from synthetic_data.watch import with_watch
 
 MOST_SETS = 6
 FEWEST_SETS = 3
@@ -171,7 +172,7 @@ def observations(babies: pd.DataFrame, unit: Unit, scenario: Scenario, seed: int
     table = rows.frame(babies["stay"].to_numpy())
     # The set on arrival may fall on the minute of another: a sign is read once a minute.
     again = table.duplicated(["newborn", "kind", "site", "minutes"])
-    return table[~again].reset_index(drop=True)
+    return with_watch(table[~again].reset_index(drop=True), babies, unit, scenario, seed)
 
 
 def _add_arrival_set(

@@ -3,7 +3,11 @@ title       = "Vitamin K dose against birth weight"
 table       = "dose"
 severity    = "query"
 explanation = "The amount is outside what is usual for this birth weight. The amount, its unit or the weight may be wrong, or it was given so: look it up now, for it may have to be reported."
-sources     = ["above 1,500 g 0.5 to 1 mg, up to there 0.3 to 0.5 mg per kg, into a muscle (American Academy of Pediatrics, 2003 and 2022, from memory); tolerance 10 %: our own"]
+sources     = [
+    "above 1,500 g 1 mg, up to there 0.3 to 0.5 mg per kg, into a muscle: American Academy of Pediatrics, Pediatrics 2022;149(3):e2021056036, read as quoted in a summary",
+    "0.5 mg as the least above 1,500 g: the US label of the product and the statement of 2003 (0.5 to 1 mg), both from memory; so that a dose of the older scheme is no flag",
+    "tolerance 10 %, a weight within 4 z: our own",
+]
 # A query, not an error: if it truly happened, the record is right and must stay. Doses by mouth
 # and into a vein follow other schemes, and a weight that is itself doubtful says nothing.
 

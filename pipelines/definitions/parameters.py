@@ -11,9 +11,12 @@ _FILE = Path(__file__).with_name("parameters.toml")
 # The end of a number's name -> what is written behind the number. The longest end is found first.
 _ENDS = {
     "_mg_per_kg": "mg/kg",
+    "_mg_dl": "mg/dL",
+    "_percent": "%",
     "_minutes": "min",
     "at_least": "min",
     "at_most": "min",
+    "arrived_before": "min",
     "_seconds": "s",
     "_weeks": "weeks",
     "_mg": "mg",

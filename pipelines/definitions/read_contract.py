@@ -63,6 +63,8 @@ class Column:
     before_birth: bool = False
     before_birth_kinds: tuple[str, ...] = ()
     after_leaving_kinds: tuple[str, ...] = ()
+    before_birth_within: Mapping[str, float] = field(default_factory=dict)
+    before_birth_statuses: Mapping[str, float] = field(default_factory=dict)
     allowed: Mapping[str, str] = field(default_factory=dict)
     limits: Limits = Limits()
 
@@ -117,6 +119,8 @@ _COLUMN_KEYS = {
     "before_birth",
     "before_birth_kinds",
     "after_leaving_kinds",
+    "before_birth_within",
+    "before_birth_statuses",
     "allowed",
     "error_below",
     "error_above",

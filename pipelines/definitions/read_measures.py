@@ -52,7 +52,7 @@ DIRECTIONS = ("higher", "lower", "neither")
 # What becomes of the undocumented and unusable: against the rate, or out of it.
 UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT = "not_met", "left_out"
 MISSING = (UNKNOWN_NOT_MET, UNKNOWN_LEFT_OUT)
-STATUSES = ("published", "local")
+STATUSES = ("published", "published in part", "local")
 WINDOW_KEYS = ("at_least", "at_most")
 _NEEDED = {
     "title",

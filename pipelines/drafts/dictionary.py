@@ -17,7 +17,8 @@ edit those, not this page. Units of measurement are UCUM codes. Times are minute
 """
 
 
-def _table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def markdown_table(head: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a Markdown table; a bar in a cell is escaped."""
     lines = [f"| {' | '.join(head)} |", f"|{'---|' * len(head)}"]
     lines += ["| " + " | ".join(cell.replace("|", "\\|") for cell in row) + " |" for row in rows]
     return "\n".join(lines)
@@ -51,12 +52,14 @@ def _column_row(column: Column) -> list[str]:
 def _contract_section(table: Table) -> str:
     head = ["column", "type", "unit", "usable", "not queried", "meaning"]
     text = f"### {table.name}\n\n{table.description} Grain: {table.grain}.\n\n"
-    text += _table(head, map(_column_row, table.columns.values()))
+    text += markdown_table(head, map(_column_row, table.columns.values()))
     if table.kinds:
         rows = [
             [f"`{kind.name}`", kind.unit, *_limits(kind.limits)] for kind in table.kinds.values()
         ]
-        text += "\n\nValues by kind:\n\n" + _table(["kind", "unit", "usable", "not queried"], rows)
+        text += "\n\nValues by kind:\n\n" + markdown_table(
+            ["kind", "unit", "usable", "not queried"], rows
+        )
     return text
 
 
@@ -71,7 +74,8 @@ def _public_section() -> str:
             "event": " Further columns: those of the event tables above.",
         }.get(view, "")
         parts.append(
-            f"### {view}\n\nGrain: {spec['grain']}.{also}\n\n" + _table(["column", "meaning"], rows)
+            f"### {view}\n\nGrain: {spec['grain']}.{also}\n\n"
+            + markdown_table(["column", "meaning"], rows)
         )
     return "\n\n".join(parts)
 
@@ -124,11 +128,11 @@ def dictionary_text(definitions: Definitions | None = None) -> str:
             "## What readers may rely on: the public names",
             _public_section(),
             "## Measures",
-            _table(head, map(_measure_row, definitions.measures.values())),
+            markdown_table(head, map(_measure_row, definitions.measures.values())),
             "## Rules",
             "Beside these, every limit, allowed code, type and needed column of the contract above "
             "is a check of its own.",
-            _table(
+            markdown_table(
                 ["rule", "table", "severity", "title", "what probably happened"],
                 _rule_rows(definitions),
             ),

@@ -86,7 +86,7 @@ class InfoRow(TypedDict):
     direction: Annotated[str, "higher, lower or neither is better"]
     anchor: Annotated[str | None, "from when minutes count, in words"]
     window_words: Annotated[str | None, "its window in words"]
-    window_status: Annotated[str | None, "published or local"]
+    window_status: Annotated[str | None, "published, published in part or local"]
     exceptions: Annotated[str | None, "accepted reasons, in words"]
     exclusions: Annotated[str | None, "whom it does not apply to, in words"]
     missing: Annotated[str, "not_met or left_out: how the undocumented count"]

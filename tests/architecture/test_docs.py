@@ -10,7 +10,9 @@ import pytest
 
 from pipelines.base.store_file import open_store
 from pipelines.definitions.published import column_meaning, public_names
+from pipelines.definitions.read_measures import read_measures
 from pipelines.drafts.dictionary import dictionary_text
+from pipelines.drafts.measure_table import HEAD, SILENT, measure_table_text
 from tests.conftest import Built
 from tests.verbs import verbs
 
@@ -24,6 +26,24 @@ def test_dictionary_is_current() -> None:
     assert committed == dictionary_text(), (
         "run: lanugo dictionary --out pipelines/definitions/dictionary.md"
     )
+
+
+def test_the_table_of_measures_is_current() -> None:
+    committed = (ROOT / "pipelines" / "definitions" / "measures.md").read_text(encoding="utf-8")
+    assert committed == measure_table_text(), (
+        "run: lanugo dictionary --out pipelines/definitions/dictionary.md"
+    )
+
+
+def test_the_table_of_measures_says_all_of_every_measure() -> None:
+    """Owner, limits, source, gravity and what makes it silent: no cell is empty."""
+    lines = [line for line in measure_table_text().splitlines() if line.startswith("| `")]
+    assert len(lines) == len(read_measures())
+    for line in lines:
+        cells = [cell.strip() for cell in re.split(r"(?<!\\)\|", line)[1:-1]]
+        empty = [name for name, cell in zip([*HEAD, SILENT], cells, strict=True) if not cell]
+        # A measure may have no number at all: then there is no window to tell.
+        assert empty in ([], ["window and limits"]), (line[:60], empty)
 
 
 def test_every_public_column_has_a_meaning(clean: Built) -> None:

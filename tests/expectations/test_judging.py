@@ -244,6 +244,40 @@ def test_before_birth_says_which_slip_fits(minutes: float, suggestion: str) -> N
     assert suggestion in said[0][0]
 
 
+TRUE_BEFORE_BIRTH = """
+record_id | kind                 | minutes | end_minutes | status
+stool720  | first_stool          | -720    |             | done
+stool721  | first_stool          | -721    |             | done
+skin10    | skin_contact         | -10     |             | done
+skin11    | skin_contact         | -11     |             | done
+talk30    | hepatitis_b_decision | -30     |             | done
+talk_old  | hepatitis_b_decision | -30000  |             | done
+bath      | bath                 | -5      |             | done
+refused   | two_bands            | -5      |             | not_done
+"""
+
+
+@pytest.mark.build
+def test_what_can_be_true_before_birth_is_asked_about_and_not_called_impossible() -> None:
+    doses = "record_id | kind | minutes | status\n"
+    doses += "declined | vitamin_k | -60 | refused\ngiven | vitamin_k | -60 | given\n"
+    store = make_store({"care": TRUE_BEFORE_BIRTH, "dose": doses})
+    judge(store)
+    assert {
+        (who, severity) for who, column, _, severity in flags(store) if column == "minutes"
+    } == {
+        ("stool720", "query"),
+        ("stool721", "error"),
+        ("skin10", "query"),
+        ("skin11", "error"),
+        ("talk30", "query"),
+        ("bath", "error"),
+        ("refused", "query"),
+        ("declined", "query"),
+        ("given", "error"),
+    }
+
+
 @pytest.mark.build
 def test_a_status_known_before_birth_is_not_before_birth() -> None:
     rows = "record_id | maternal_hepatitis_b_minutes | arrival_minutes\na | -9000 | 0\n"

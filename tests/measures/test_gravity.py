@@ -79,9 +79,9 @@ def test_what_is_less_sure_is_never_graver_and_never_dropped() -> None:
     assert kinds == {"minutes", "descriptive"}, "what can be missed is at least counted"
 
 
-def test_the_grades_of_a_cold_episode_are_the_bands_of_arrival() -> None:
+def test_the_grades_of_a_cold_reading_are_the_bands_of_arrival() -> None:
     bands = {band.id: band for band in MEASURES["arrival_cold"].bands}
-    text = (MEASURES_DIR / "shared" / "cold_episode.sql").read_text(encoding="utf-8")
+    text = (MEASURES_DIR / "shared" / "cold_reading.sql").read_text(encoding="utf-8")
     severe = re.search(r"value_c < ([\d.]+) then 'severe'", text)
     mild = re.search(r"value_c >= ([\d.]+) then 'mild'", text)
     assert severe and float(severe.group(1)) == bands["severe"].below

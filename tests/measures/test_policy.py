@@ -191,7 +191,7 @@ def test_a_number_that_several_measures_read_has_one_owner(name: str) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "value"), [("skin_counts", False), ("lower_edge_c", 36.3), ("small_below_g", 2100)]
+    ("name", "value"), [("skin_counts", True), ("lower_edge_c", 36.3), ("small_below_g", 2100)]
 )
 def test_a_number_set_once_is_followed_everywhere(name: str, value: float | bool) -> None:
     measures = read_measures()

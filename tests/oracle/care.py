@@ -26,9 +26,9 @@ def not_done_reasons(rows: Iterable[Row]) -> list[str]:
 
 
 def first_minute(rows: Iterable[Row]) -> Fraction | None:
-    """The earliest known time of some rows."""
+    """The earliest known time of some rows; what truly came before birth came at birth."""
     known = [row.get("minutes") for row in rows if row.get("minutes") is not None]
-    return min(known, default=None)
+    return max(Fraction(0), min(known)) if known else None
 
 
 def listed(reasons: Iterable[str], those: Container[str]) -> tuple[str, ...]:

@@ -65,12 +65,14 @@ def skin_contact_sustained(newborn: Newborn, setting: Setting) -> list[Facts]:
         return []
     lasted = _held(done(rows), setting["pause_minutes"])
     start, hold = first_minute(done(rows)), setting["hold_minutes"]
+    is_late = start is not None and start > setting["begun_by_minutes"]
+    is_asleep = is_late and newborn.get("anaesthesia") == "general"
     return [
         Facts(
             is_documented=True,
             is_usable=lasted is not None,
             exclusion=_skin_contact_exclusion(newborn, setting),
-            exception=listed(not_done_reasons(rows), UNWELL),
+            exception=listed(not_done_reasons(rows), UNWELL) + ("general anaesthesia",) * is_asleep,
             minutes=lasted,
             # Nobody begins before birth: no window closes before this minute.
             closes_minutes=hold if start is None else start + hold,
@@ -78,7 +80,7 @@ def skin_contact_sustained(newborn: Newborn, setting: Setting) -> list[Facts]:
             judged_minutes=None
             if start is None or lasted is None
             else start + lasted + setting["pause_minutes"],
-            is_met=lasted is not None and lasted >= hold,
+            is_met=lasted is not None and lasted >= hold and not is_late,
         )
     ]
 

@@ -48,12 +48,28 @@ def _hepatitis_b_exclusion(
     return "due at one month or discharge" if is_small else None
 
 
+def _is_into_muscle(row: Row, setting: Setting) -> bool | None:
+    """Whether a dose went into a muscle; None where its route does not say."""
+    route = row.get("route")
+    if route is not None:
+        return bool(route == "intramuscular")
+    is_blank = "route" not in row.unusable
+    return True if is_blank and setting.is_on("blank_route_counts") else None
+
+
 class Needed:
     """The doses a newborn needs, each by its own minute."""
 
-    def __init__(self, newborn: Newborn, due: dict[str, Fraction]) -> None:
+    def __init__(self, newborn: Newborn, due: dict[str, Fraction], setting: Setting) -> None:
         self.rows = {kind: newborn.of_kind("dose", kind) for kind in due}
-        self.firsts = {kind: first_minute(given(rows)) for kind, rows in self.rows.items()}
+        self.doses = {
+            kind: [(row, _is_into_muscle(row, setting)) for row in given(rows)]
+            for kind, rows in self.rows.items()
+        }
+        self.firsts = {
+            kind: first_minute(row for row, is_ours in doses if is_ours)
+            for kind, doses in self.doses.items()
+        }
         self.missed = [
             kind for kind, first in self.firsts.items() if first is None or first > due[kind]
         ]
@@ -65,8 +81,17 @@ class Needed:
 
     @property
     def is_timed(self) -> bool:
-        """Whether each was given at a known minute."""
+        """Whether each was given into a muscle at a known minute."""
         return None not in self.firsts.values()
+
+    @property
+    def is_clear(self) -> bool:
+        """Whether the record says of each when it was given, or that only by another route."""
+        return all(
+            first is not None
+            or (bool(self.doses[kind]) and {is_ours for _, is_ours in self.doses[kind]} == {False})
+            for kind, first in self.firsts.items()
+        )
 
     @property
     def last_minute(self) -> Fraction | None:
@@ -92,12 +117,12 @@ def hepatitis_b_birth_dose(newborn: Newborn, setting: Setting) -> list[Facts]:
     is_unclear = status is None or (status != "positive" and is_small is None)
     needs_globulin = status == "positive" or (status == "unknown" and bool(is_small))
     due = setting["at_most" if status in {"negative", None} else "exposed_at_most"]
-    needed = Needed(newborn, dict.fromkeys([VACCINE] + [GLOBULIN] * needs_globulin, due))
+    needed = Needed(newborn, dict.fromkeys([VACCINE] + [GLOBULIN] * needs_globulin, due), setting)
     accepted = ("declined", "unstable") if status == "negative" else ("declined",)
     return [
         Facts(
             is_documented=needed.is_documented,
-            is_usable=needed.is_timed and not is_unclear,
+            is_usable=needed.is_clear and not is_unclear,
             exclusion=_hepatitis_b_exclusion(status, is_small, setting),
             exception=needed.excused(accepted),
             not_done=needed.not_done(),
@@ -107,15 +132,23 @@ def hepatitis_b_birth_dose(newborn: Newborn, setting: Setting) -> list[Facts]:
     ]
 
 
-def _sites(rows: Iterable[Row]) -> set[str]:
-    """Where doses were given, as far as the record says."""
-    return {row.get("site") for row in given(rows) if row.get("site") is not None}
+def _are_at_one_site(needed: Needed, within: Fraction) -> bool:
+    """Whether some vaccine and some immune globulin were given together at one recorded site."""
+    spots = [
+        [(row.get("minutes"), row.get("site")) for row in given(needed.rows[kind])]
+        for kind in (VACCINE, GLOBULIN)
+    ]
+    return any(
+        None not in (*one, *other) and one[1] == other[1] and abs(one[0] - other[0]) <= within
+        for one in spots[0]
+        for other in spots[1]
+    )
 
 
 def _facts(needed: Needed, minutes: float | None) -> Facts:
     return Facts(
         is_documented=needed.is_documented,
-        is_usable=needed.is_timed,
+        is_usable=needed.is_clear,
         exception=needed.excused(),
         not_done=needed.not_done(),
         minutes=minutes,
@@ -126,8 +159,8 @@ def hepatitis_b_mother_positive(newborn: Newborn, setting: Setting) -> list[Fact
     """Both in time, and not at one site where both sites are recorded."""
     if _status_at_reading(newborn, setting) != "positive":
         return []
-    needed = Needed(newborn, dict.fromkeys([VACCINE, GLOBULIN], setting["at_most"]))
-    is_one_site = bool(_sites(needed.rows[VACCINE]) & _sites(needed.rows[GLOBULIN]))
+    needed = Needed(newborn, dict.fromkeys([VACCINE, GLOBULIN], setting["at_most"]), setting)
+    is_one_site = _are_at_one_site(needed, setting["together_minutes"])
     return [_facts(needed, None if is_one_site else needed.last_minute)]
 
 
@@ -135,7 +168,7 @@ def hepatitis_b_unknown_under_2000_g(newborn: Newborn, setting: Setting) -> list
     """Status not known when it is read, and small: both in time."""
     if _status_at_reading(newborn, setting) != "unknown" or not _is_small(newborn, setting):
         return []
-    needed = Needed(newborn, dict.fromkeys([VACCINE, GLOBULIN], setting["at_most"]))
+    needed = Needed(newborn, dict.fromkeys([VACCINE, GLOBULIN], setting["at_most"]), setting)
     return [_facts(needed, needed.last_minute)]
 
 
@@ -147,14 +180,14 @@ def hepatitis_b_unknown_2000_g_or_more(newborn: Newborn, setting: Setting) -> li
     due = {VACCINE: setting["at_most"]}
     if newborn.get("maternal_hepatitis_b") == "positive":
         due[GLOBULIN] = setting["globulin_at_most"]
-    needed = Needed(newborn, due)
+    needed = Needed(newborn, due, setting)
     # The first dose that was given late decides the minute, else the last dose needed.
     late = [kind for kind in needed.missed if needed.firsts[kind] is not None]
     last = (late or list(due)[-1:])[0]
     return [
         Facts(
             is_documented=needed.is_documented,
-            is_usable=needed.is_timed,
+            is_usable=needed.is_clear,
             exception=needed.excused(),
             not_done=needed.not_done(),
             minutes=needed.firsts[last] if needed.is_timed else None,
@@ -165,18 +198,18 @@ def hepatitis_b_unknown_2000_g_or_more(newborn: Newborn, setting: Setting) -> li
 
 
 def _vaccine_alone(
-    newborn: Newborn, due: Fraction, accepted: tuple[str, ...], closes: Fraction
+    newborn: Newborn, setting: Setting, due: Fraction, accepted: tuple[str, ...]
 ) -> Facts:
-    needed = Needed(newborn, {VACCINE: due})
+    needed = Needed(newborn, {VACCINE: due}, setting)
     return Facts(
         is_documented=needed.is_documented,
-        is_usable=needed.is_timed,
+        is_usable=needed.is_clear,
         # Of one dose that was not given in time, a listed reason explains all there is.
         exception=listed(reasons_of(needed.rows[VACCINE]), accepted),
         not_done=needed.not_done(),
         minutes=needed.last_minute,
         due_minutes=due,
-        closes_minutes=closes,
+        closes_minutes=setting["at_most"],
     )
 
 
@@ -187,7 +220,7 @@ def hepatitis_b_universal(newborn: Newborn, setting: Setting) -> list[Facts]:
     if _is_small(newborn, setting) is not False:
         return []
     due = setting["at_most"]
-    return [_vaccine_alone(newborn, due, ("declined", "unstable"), due)]
+    return [_vaccine_alone(newborn, setting, due, ("declined", "unstable"))]
 
 
 def _until_leaving(newborn: Newborn, minute: Fraction) -> Fraction:
@@ -200,7 +233,7 @@ def hepatitis_b_small_negative(newborn: Newborn, setting: Setting) -> list[Facts
     if _status_at_reading(newborn, setting) != "negative" or not _is_small(newborn, setting):
         return []
     closes = setting["at_most"]
-    facts = _vaccine_alone(newborn, _until_leaving(newborn, closes), ("declined",), closes)
+    facts = _vaccine_alone(newborn, setting, _until_leaving(newborn, closes), ("declined",))
     has_dose = bool(given(newborn.of_kind("dose", VACCINE)))
     # The export holds births of later months: the newborn is at least as old as that.
     is_overdue = newborn.least_age is not None and newborn.least_age >= closes

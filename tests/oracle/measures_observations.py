@@ -215,7 +215,7 @@ def half_hourly_observation(newborn: Newborn, setting: Setting) -> list[Facts]:
     signs = _signs(newborn, setting, setting["watch_until_minutes"])
     sets = _sets(signs, setting["set_within_minutes"], watch)
     settled = _settled_at(sets, setting["settle_minutes"], is_calm)
-    end = watch if settled is None else settled
+    end = watch if settled is None or not setting.is_on("until_settled") else settled
     counted = [minute for minute in sets if minute <= end]
     longest = setting["gap_minutes"] + setting["grace_minutes"]
     return [

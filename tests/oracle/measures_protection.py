@@ -6,7 +6,7 @@ from .care import first_minute, given, has_text, listed, numbered, reasons_of
 from .engine import Facts, Setting
 from .reader import Newborn, Row
 
-VITAMIN_K_REASONS = {"declined", "contraindicated", "unstable", "oral_chosen", "later"}
+VITAMIN_K_REASONS = {"declined", "contraindicated", "unstable", "oral_chosen"}
 EYE_REASONS = {"declined", "contraindicated", "no_stock"}
 
 
@@ -17,12 +17,21 @@ def vitamin_k(newborn: Newborn, setting: Setting) -> list[Facts]:
     minutes = first_minute(row for row in doses if row.get("route") == "intramuscular")
     reasons = reasons_of(rows)
     oral = ["oral_chosen" for row in doses if row.get("route") == "oral"]
-    judgeable = [row for row in doses if None not in (row.get("minutes"), row.get("route"))]
+    at_least = setting["at_least"]
+    in_time = [
+        (row.get("route"), row.get("minutes"))
+        for row in doses
+        if row.get("route") in {None, "intramuscular"}
+        and (row.get("minutes") is None or at_least <= row.get("minutes") <= setting["at_most"])
+    ]
+    is_clear = not in_time or any(None not in known for known in in_time)
+    is_put_off = minutes is not None and minutes <= setting["put_off_until_minutes"]
+    later = listed(reasons, {"later"}) if is_put_off else ()
     return [
         Facts(
             is_documented=bool(rows),
-            is_usable=bool(judgeable),
-            exception=listed(reasons + oral, VITAMIN_K_REASONS),
+            is_usable=bool(doses) and is_clear,
+            exception=listed(reasons + oral, VITAMIN_K_REASONS) + later,
             not_done=() if doses else tuple(reasons),
             minutes=minutes,
         )
@@ -125,14 +134,23 @@ def product_strength(newborn: Newborn, setting: Setting) -> list[Facts]:
     ]
 
 
-def _sites_of_pair(doses: list[Row]) -> str:
-    """Whether vaccine and immune globulin of one newborn went to different sites."""
-    sites = [{row.get("site") for row in doses if row.get("kind") == kind} for kind in HEPATITIS_B]
-    if not all(sites):
-        return "apart"
-    if (sites[0] & sites[1]) - {None}:
-        return "same"
-    return "unknown" if None in sites[0] | sites[1] else "apart"
+def _is_at_one_site(one: Row, other: Row, within: Fraction) -> bool | None:
+    """Whether two doses were given together at one site; None where the record does not say."""
+    known = [row.get("minutes") for row in (one, other)]
+    is_together = None if None in known else abs(known[0] - known[1]) <= within
+    sites = [row.get("site") for row in (one, other)]
+    is_same = None if None in sites else sites[0] == sites[1]
+    if False in (is_together, is_same):
+        return False
+    return True if is_together and is_same else None
+
+
+def _beside_others(dose: Row, doses: list[Row], within: Fraction) -> set[bool | None]:
+    """What is known of a vaccine or globulin beside each of the other kind."""
+    if dose.get("kind") not in HEPATITIS_B:
+        return set()
+    others = [row for row in doses if row.get("kind") in set(HEPATITIS_B) - {dose.get("kind")}]
+    return {_is_at_one_site(dose, other, within) for other in others}
 
 
 def route_and_site(newborn: Newborn, setting: Setting) -> list[Facts]:
@@ -142,9 +160,10 @@ def route_and_site(newborn: Newborn, setting: Setting) -> list[Facts]:
     for item, tied, row in numbered(doses):
         right = "ophthalmic" if row.get("kind") == "eye_antibiotic" else "intramuscular"
         route = row.get("route")
-        pair = _sites_of_pair(doses) if row.get("kind") in HEPATITIS_B else "apart"
+        beside = _beside_others(row, doses, setting["together_minutes"])
         is_oral = row.get("kind") == "vitamin_k" and route == "oral"
-        is_unknown = route is None or (route == right and pair == "unknown")
+        is_wrong = True in beside or route not in {None, right}
+        is_unknown = not is_wrong and (route is None or None in beside)
         found.append(
             Facts(
                 item=item,
@@ -153,7 +172,7 @@ def route_and_site(newborn: Newborn, setting: Setting) -> list[Facts]:
                 is_usable=not is_unknown,
                 exception=("oral_chosen",) * is_oral,
                 minutes=row.get("minutes"),
-                is_met=route == right and pair == "apart",
+                is_met=route == right and not is_wrong,
             )
         )
     return found

@@ -140,29 +140,57 @@ def glucose_low_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
 # --- heart screen ------------------------------------------------------------------------------
 
 
-def _saturation(rows: list[Row], earliest: Fraction) -> Fraction | None:
-    """The first believable saturation from the earliest minute on, else the last before it."""
-    minutes = _usable_minutes(rows)
+Pair = tuple[Row, Row]
+
+
+def _is_readable(row: Row) -> bool:
+    return None not in (row.get("minutes"), row.get("value"))
+
+
+def _screens(hands: list[Row], feet: list[Row], within: Fraction) -> list[Pair]:
+    """Every hand and foot that are one screen, or that may be, for a time is not known."""
+    return [
+        (hand, foot)
+        for hand in hands
+        for foot in feet
+        if None in (hand.get("minutes"), foot.get("minutes"))
+        or abs(hand.get("minutes") - foot.get("minutes")) <= within
+    ]
+
+
+def _screened(pairs: list[Pair], earliest: Fraction) -> Fraction | None:
+    """When the first screen from the earliest minute on was whole, else the last before."""
+    minutes = []
+    for pair in pairs:
+        times = [row.get("minutes") for row in pair]
+        minutes.append(min(times) if min(times) < earliest else max(times))
     in_time = [minute for minute in minutes if minute >= earliest]
-    return in_time[0] if in_time else (minutes[-1] if minutes else None)
+    return min(in_time, default=max(minutes, default=None))
+
+
+def _could_pass(pair: Pair, setting: Setting) -> bool:
+    low, high = sorted(row.get("value") for row in pair)
+    is_enough = low >= setting["fails_below_percent"] and high >= setting["repeat_below_percent"]
+    return bool(is_enough and high - low <= setting["differs_most_percent"])
 
 
 def heart_screen(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """Hand, foot and a result; the later of hand and foot decides, one too early fails both."""
+    """Hand and foot of one screen, and a result that the values do not belie."""
     earliest, due = setting["at_least"], setting["at_most"]
     left = home_at(newborn)
     rows = newborn.of_kind("observation", "oxygen_saturation")
     sites = [[row for row in rows if row.get("site") == site] for site in ("right_hand", "foot")]
     results = newborn.of_kind("finding", "heart_screen") if setting.is_on("require_result") else []
-    firsts = [_saturation(each, earliest) for each in sites]
-    known = [first for first in firsts if first is not None]
-    is_result_known = any(row.get("as_expected") is not None for row in results)
+    pairs = _screens(*sites, setting["pair_within_minutes"])
+    whole = [pair for pair in pairs if all(_is_readable(row) for row in pair)]
+    minutes = _screened(whole, earliest)
+    said = {row.get("as_expected") for row in results} - {None}
+    is_belied = said == {True} and bool(whole)
+    is_belied = is_belied and not any(_could_pass(pair, setting) for pair in whole)
+    is_clear = all(map(_usable_minutes, sites)) and bool(whole or not pairs)
     is_asked = setting.is_on("require_result")
     offers = newborn.of_kind("care", "heart_screen")
     reasons = not_done_reasons(offers)
-    minutes = max(known) if len(known) == 2 else None
-    if minutes is not None and min(known) < earliest:
-        minutes = min(known)
     exclusion = _stay_exclusion(newborn, setting)
     if exclusion is None and "not_indicated" in reasons:
         exclusion = "not indicated"
@@ -170,7 +198,7 @@ def heart_screen(newborn: Newborn, setting: Setting) -> list[Facts]:
         Facts(
             is_documented=all(sites)
             and (not is_asked or any(has_text(row, "as_expected") for row in results)),
-            is_usable=len(known) == 2 and (not is_asked or is_result_known),
+            is_usable=is_clear and (not is_asked or (bool(said) and not is_belied)),
             exclusion=exclusion,
             exception=listed(reasons, {"declined"}),
             not_done=() if any(sites) else tuple(reasons),

@@ -6,6 +6,7 @@ from fractions import Fraction
 from .care import done, first_minute, may_be_done, not_done_reasons
 from .engine import Facts, Setting
 from .reader import Newborn, Row
+from .way import began
 
 NOT_A_BODY_SITE = {"right_hand", "foot", "chest"}
 BROUGHT = {"other_site", "before_arrival"}
@@ -13,9 +14,11 @@ BROUGHT = {"other_site", "before_arrival"}
 
 def body_temperatures(newborn: Newborn, setting: Setting) -> list[Row]:
     """Temperature rows of the body; a blank site counts, skin only where the unit says so."""
-    left_out = NOT_A_BODY_SITE | (set() if setting.is_on("skin_counts") else {"skin"})
     rows = newborn.of_kind("observation", "temperature")
-    return [row for row in rows if row.get("site") not in left_out]
+    near = [row for row in rows if row.get("site") not in NOT_A_BODY_SITE]
+    if setting.is_on("skin_counts"):
+        return near
+    return [row for row in near if row.get("site") != "skin" and row.get("method") != "probe"]
 
 
 def usable_readings(rows: list[Row]) -> dict[Fraction, Fraction]:
@@ -98,6 +101,35 @@ def arrival_cold(newborn: Newborn, setting: Setting) -> list[Facts]:
     return [_arrival(newborn, setting)[0]]
 
 
+def lowest_first_day(newborn: Newborn, setting: Setting) -> list[Facts]:
+    """The lowest believable reading taken here before any cooling; of equal ones the first."""
+    until = setting["lowest_until_minutes"]
+    arrival, start = newborn.get("arrival_minutes"), began(newborn, "cooling")
+    # Of a cooling whose start is not known nobody can say which reading came before it.
+    cooled = until + 1 if start is None else max(start, Fraction(0))
+    here = Fraction(0)
+    if newborn.get("birth_place") == "other_site" and arrival is not None:
+        here = arrival
+    rows = [
+        row
+        for row in body_temperatures(newborn, setting)
+        if row.get("minutes") is None
+        or (here <= row.get("minutes") <= until and row.get("minutes") < cooled)
+    ]
+    readings = usable_readings(rows)
+    at = min(readings, key=lambda minute: (readings[minute], minute), default=None)
+    return [
+        Facts(
+            is_documented=bool(rows),
+            is_usable=at is not None,
+            minutes=at,
+            closes_minutes=until,
+            judged_minutes=at,
+            value=None if at is None else readings[at],
+        )
+    ]
+
+
 def warm_excess(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Any believable reading above the upper edge in the first hours."""
     until = setting["warm_until_minutes"]
@@ -138,13 +170,16 @@ def _episode_readings(newborn: Newborn, rows: list[Row]) -> dict[Fraction, Fract
 
 
 def _episodes(
-    newborn: Newborn, setting: Setting, met_by: Callable[[Fraction], bool]
+    newborn: Newborn,
+    setting: Setting,
+    met_by: Callable[[Fraction], bool],
+    starts_of_cold: Callable[[dict[Fraction, Fraction], Fraction], list[Fraction]],
 ) -> list[Facts]:
-    """One row per cold episode: minutes from its first cold reading to the first that meets it."""
+    """One row per start of cold: minutes from that reading to the first that meets it."""
     rows = body_temperatures(newborn, setting)
     readings = _episode_readings(newborn, rows)
     episodes = []
-    for item, start in enumerate(_episode_starts(readings, setting["lower_edge_c"]), start=1):
+    for item, start in enumerate(starts_of_cold(readings, setting["lower_edge_c"]), start=1):
         closes = start + setting["at_most"]
         later = {minute: value for minute, value in readings.items() if minute > start}
         meets = next((minute for minute, value in later.items() if met_by(value)), None)
@@ -168,14 +203,18 @@ def _episodes(
 
 
 def cold_recheck(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """The next reading of any temperature."""
-    return _episodes(newborn, setting, lambda _: True)
+    """The next reading of any temperature, after each cold one."""
+
+    def colds(readings: dict[Fraction, Fraction], edge: Fraction) -> list[Fraction]:
+        return [minute for minute, value in readings.items() if value < edge]
+
+    return _episodes(newborn, setting, lambda _: True, colds)
 
 
 def return_to_range(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The first later reading between both edges."""
     low, high = setting["lower_edge_c"], setting["upper_edge_c"]
-    return _episodes(newborn, setting, lambda value: low <= value <= high)
+    return _episodes(newborn, setting, lambda value: low <= value <= high, _episode_starts)
 
 
 def minutes_to_first_temperature(newborn: Newborn, setting: Setting) -> list[Facts]:

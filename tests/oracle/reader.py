@@ -282,7 +282,11 @@ class UnitReader:
         """Hold a value against the contract's error limits; no time may be before birth."""
         about = self.contract[row.table]["columns"][column]
         if about["type"] == "minutes":
-            is_free = row.get("kind") in about.get("before_birth_kinds", ())
+            is_free = row.get("kind") in about.get("before_birth_kinds", ()) or any(
+                row.get(of) == word and value >= -most
+                for of, key in (("kind", "within"), ("status", "statuses"))
+                for word, most in about.get(f"before_birth_{key}", {}).items()
+            )
             return bool(value >= 0 or is_free or about.get("before_birth", False))
         if column == "value":
             about = self.contract[row.table]["kinds"].get(row.get("kind"), {})
@@ -300,13 +304,14 @@ class UnitReader:
         return value, self._is_believable(row, column, value)
 
     def _fill(self, row: Row, texts: Mapping[str, tuple[str, Any]]) -> None:
-        """Type the cells of one row, kind first because a value's unit hangs on it."""
+        """Type the cells of one row, first those on which a unit or what can be true hangs."""
         is_clock = self.time["form"] == "clock"
-        for column in sorted(texts, key=lambda name: name != "kind"):
+        for column in sorted(texts, key=lambda name: (name != "kind", name != "status")):
             if column == "birth_time":
                 continue
             text, spec = texts[column]
-            key = (row.table, column, row.cells.get("kind"), text, id(spec))
+            of = (row.cells.get("kind"), row.cells.get("status"))
+            key = (row.table, column, *of, text, id(spec))
             # A clock time means other minutes for each newborn.
             if is_clock and column.endswith("minutes"):
                 value, is_usable = self._read_cell(row, column, text, spec)

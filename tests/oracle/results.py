@@ -25,6 +25,7 @@ GESTATION_BANDS = (
     (34, "32 to 33 weeks"),
     (37, "34 to 36 weeks"),
 )
+BANDS = ("arrival_cold", "lowest_first_day")
 UNMEASURED = ("not_documented", "unusable", "not_done", "not_met")
 
 
@@ -165,8 +166,8 @@ class _Grouped:
 
 
 def _missing(measure_id: str) -> str:
-    is_band = measure_id.startswith("arrival_cold_")
-    return read_header("arrival_cold" if is_band else measure_id).missing
+    of_bands = [name for name in BANDS if measure_id.startswith(f"{name}_")]
+    return read_header(of_bands[0] if of_bands else measure_id).missing
 
 
 def own_results(

@@ -159,9 +159,10 @@ def _warm_excess(events: Events) -> Known:
 def _vitamin_k(events: Events) -> Known:
     minutes = events.first(events.given("vitamin_k", route="intramuscular"))
     met = minutes <= 360
-    reasons = ("contraindicated", "unstable", "oral_chosen", "later")
+    apart = events.not_given("vitamin_k", ("contraindicated", "unstable", "oral_chosen"))
+    apart |= events.not_given("vitamin_k", ("later",)) & (minutes <= DAY)
     own = events.judged(events.owned(180), met, 360, minutes.where(met))
-    return events.known(own & (met | ~events.not_given("vitamin_k", reasons)), met)
+    return events.known(own & (met | ~apart), met)
 
 
 def _eye_ointment(events: Events) -> Known:
@@ -218,12 +219,26 @@ def _bands(events: Events) -> Known:
     return events.known(own & (met | ~moved), met)
 
 
+def _is_belied(events: Events, rows: pd.DataFrame) -> pd.Series:
+    """Return whose saturations cannot have passed though the result says so: unusable."""
+    values = [
+        rows[rows["site"] == site].groupby("newborn")["value"].first().reindex(events.babies.index)
+        for site in ("right_hand", "foot")
+    ]
+    both = pd.concat(values, axis=1)
+    low, high = both.min(axis=1), both.max(axis=1)
+    results = events._of("finding", ["heart_screen"])
+    failed = events.has(results[results["as_expected"].eq(False).fillna(False)])
+    return ((low < 90) | (high < 95) | (high - low > 3)) & ~failed
+
+
 def _heart_screen(events: Events) -> Known:
     rows, babies = events._of("observation", ["oxygen_saturation"]), events.babies
     sites = [events.first(rows[rows["site"] == site]) for site in ("right_hand", "foot")]
     met = events.has(events._of("finding", ["heart_screen"]))
     for minutes in sites:
         met &= (minutes >= DAY) & ~(minutes > babies["discharge_minutes"])
+    met &= ~_is_belied(events, rows)
     not_done = events._of("care", ["heart_screen"])
     own = events.judged(events.owned(DAY), met, 7 * DAY, pd.concat(sites, axis=1).max(axis=1))
     return events.known(own & ~(events.home < DAY) & ~events.has(not_done), met)

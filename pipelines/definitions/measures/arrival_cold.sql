@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit, or brought to it before 24 hours 
 numerator = "The first body temperature of the arrival window lies in the band."
 anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
 window_status = "local"
-parameters = { arrival_window_minutes = 60, skin_counts = true }
+parameters = { arrival_window_minutes = 60, skin_counts = false }
 follows = { arrival_window_minutes = "arrival_temperature", arrived_before = "arrival_temperature", skin_counts = "first_temperature" }
 owner = "present"
 arrived_before = 1440
@@ -25,7 +25,7 @@ documentation_trap = "Readings already rounded to one decimal, or taken in Fahre
 caution = "This screens records. A cold reading can be a sign of illness; local policy decides what is done about it. Severe readings are rare: look at each record."
 balancing = ["warm_excess", "skin_contact_start"]
 look_at = ["temperature: first reading after arrival, its time and site", "admission: arrival time, room temperature", "care: drying, head cover, skin contact"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -72,6 +72,11 @@ below = 36.5
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "36.44 (97.6 degF) is mild, 36.0 is mild and not moderate, 32.0 (89.6 degF) is moderate and not severe, 36.5 is not cold"

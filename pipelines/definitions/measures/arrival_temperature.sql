@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit, or brought to it before 24 hours 
 numerator = "The first body temperature of the arrival window lies in range, both edges included."
 anchor = "arrival at the receiving unit; birth where mother and newborn stayed in one room"
 window_status = "local"
-parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, skin_counts = true }
+parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, arrival_window_minutes = 60, skin_counts = false }
 follows = { skin_counts = "first_temperature" }
 owner = "present"
 arrived_before = 1440
@@ -26,7 +26,7 @@ caution = "This screens records. The range is for reading groups, not for judgin
 balancing = ["arrival_cold", "warm_excess", "skin_contact_start"]
 look_at = ["temperature: first reading after arrival, its time and site", "admission: arrival time"]
 value_unit = "°C"
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -39,6 +39,11 @@ unusable = { level = "serious", why = "A reading that cannot be believed may hid
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "36.5 and 37.5 are in range, 36.44 (97.6 degF) and 37.51 are not"

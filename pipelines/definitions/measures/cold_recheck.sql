@@ -5,12 +5,12 @@ also_called = ["hypothermia"]
 group = "warmth"
 kind = "episode"
 direction = "higher"
-population = "Cold episodes of newborns born alive. An episode begins at the first reading below the lower edge; another begins only after a reading at or above it."
+population = "Cold readings of newborns born alive: each reading below the lower edge, also one that follows another."
 numerator = "The next body temperature, in a later minute, was taken inside the window."
-anchor = "the cold reading that began the episode"
+anchor = "the cold reading"
 window = { at_least = 0, at_most = 30 }
 window_status = "local"
-parameters = { lower_edge_c = 36.5, skin_counts = true }
+parameters = { lower_edge_c = 36.5, skin_counts = false }
 follows = { lower_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 owner = "present"
 going_home = "ends"
@@ -18,17 +18,17 @@ exclude = ["cooling"]
 exceptions = "None."
 missing = "not_met"
 sources = [
-    "Window of 30 minutes: local decision, no published value",
+    "Window of 30 minutes, and a re-check due after each cold reading: local decision, no published value",
     "Frontiers in Pediatrics, 2023, and ILCOR, 2023 (draft): how fast to rewarm is not settled",
     "WHO lower edge 36.5 °C, as cited in Scientific Reports, 2020",
 ]
-disagreement = "Units use 15, 30 or 60 minutes; one study protocol read every 15 minutes until 36.5 °C."
+disagreement = "Units use 15, 30 or 60 minutes; some count only the first cold reading of an episode; one study protocol read every 15 minutes until 36.5 °C."
 documentation_trap = "A newborn who was warmed but whose second reading was not charted looks like a failure. Readings in one minute are one reading, and the lowest stands, so a repeat charted in the same minute is no re-check. Of a newborn brought from another site only readings from arrival on count; where its arrival is not known, all do."
 caution = "This screens records. Checking again is not warming: look at what the next reading was. Local policy decides how often to measure."
 balancing = ["warm_excess"]
 look_at = ["temperature: readings after the cold one, their times and sites"]
 value_unit = "°C"
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -47,6 +47,11 @@ states = { not_documented = "sentinel" }
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "each cold reading has its own due re-check, not only the first of an episode; a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "30 minutes after the cold reading still counts, 31 is late; 36.5 begins no episode"
@@ -71,11 +76,12 @@ after31   | 1    | late  | 31
 """
 
 [[examples]]
-because = "still cold at the next reading is the same episode; a reading in range ends it and the next cold reading begins the second"
+because = "still cold at the next reading: a re-check is due after that one too; the last cold reading with none after it is a gap"
 given.admission = """
 record_id
 longer
 twice
+still_cold
 """
 given.observation = """
 record_id | kind        | minutes | value | site
@@ -86,12 +92,17 @@ twice     | temperature | 10      | 36.0  | axillary
 twice     | temperature | 30      | 36.6  | axillary
 twice     | temperature | 120     | 36.1  | axillary
 twice     | temperature | 200     | 36.6  | axillary
+still_cold | temperature | 10      | 36.0  | axillary
+still_cold | temperature | 40      | 36.1  | axillary
 """
 expect = """
 record_id | item | state | minutes
 longer    | 1    | met   | 20
+longer    | 2    | late  | 60
 twice     | 1    | met   | 20
 twice     | 2    | late  | 80
+still_cold | 1    | met   | 30
+still_cold | 2    | not_documented |
 """
 
 [[examples]]
@@ -183,6 +194,7 @@ died_at_30  | 1    | exclusion
 comfort     | 1    | exclusion
 cooled      | 1    | exclusion
 cooled_late | 1    | met
+cooled_late | 2    | not_documented
 """
 
 [[examples]]
@@ -256,5 +268,5 @@ select
     began_minutes as value_minutes,
     setting.lower_edge_c as edge,
     grade as grade,
-from cold_episode
+from cold_reading
 inner join setting using (newborn_id)

@@ -8,7 +8,7 @@ direction = "higher"
 population = "Newborns born alive in the unit."
 numerator = "The recorded seconds to clamping are at least those asked for: 60 below 37 weeks, 60 from 37 weeks on."
 anchor = "birth"
-window_status = "published"
+window_status = "published in part"
 parameters = { preterm_seconds = 60, term_seconds = 60, term_from_weeks = 37 }
 owner = "born_here"
 exceptions = "More than the initial steps of resuscitation at once; blood flow through cord or placenta interrupted; mother not well enough; newborn not stable."
@@ -17,6 +17,8 @@ sources = [
     "ACOG Committee Opinion 814, 2020: at least 30 to 60 seconds for vigorous newborns, term and preterm",
     "ACOG, 2025: at least 60 seconds below 37 weeks",
     "AHA and AAP, Pediatrics, 2025: at least 60 seconds for most",
+    "WHO, as listed in the BIGG-REC database of recommendations: not earlier than 1 minute, term or preterm, where no ventilation is needed",
+    "60 seconds asked of every term newborn, the upper end of what ACOG says, and 37 weeks as the edge: local decision",
 ]
 disagreement = "At term 30, 60 seconds or more are asked for: set term_seconds. Milking of the cord is named as an alternative from 28 to 36 weeks; it is not counted here. A unit whose policy leaves out twins who share a placenta cannot see them in this record."
 documentation_trap = "A chart that says only that clamping was deferred has no seconds and is unusable here. Seconds are often rounded to the half minute. Without a gestation the longer of the two times is asked for."

@@ -11,6 +11,7 @@ anchor = "birth"
 window = { at_least = 0, at_most = 40320 }
 window_status = "local"
 parameters = { no_row_is_none = false }
+follows = { no_row_is_none = "intensive_care_at_term" }
 owner = "recorded"
 exceptions = "None."
 missing = "left_out"

@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit or on the way to it, or brought to
 numerator = "A provider's full examination recorded as done inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
-window_status = "published"
+window_status = "published in part"
 parameters = { day_stay_minutes = 1440 }
 owner = "born_here_or_arrived"
 arrived_before = 720

@@ -9,13 +9,14 @@ population = "Newborns born alive in the unit at 34 weeks or more and not kept f
 numerator = "A first feed of any kind recorded as begun inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 60 }
-window_status = "published"
+window_status = "published in part"
 parameters = { feed_from_weeks = 34 }
 owner = "born_here"
 exceptions = "Mother and newborn apart for medical need; mother not well enough; newborn not stable."
 missing = "not_met"
 sources = [
     "UNICEF and WHO, Capture the Moment, 2018: breastfeeding within the first hour",
+    "Any feed within the hour, not the breast alone: local decision, no published value; read it beside what was fed",
     "34 weeks as able to feed by mouth: common practice, no published source",
 ]
 disagreement = "Some count breastfeeds alone, some any feed; the record does not say what was fed, so every feed counts here."

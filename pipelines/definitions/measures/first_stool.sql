@@ -9,20 +9,21 @@ population = "Newborns born alive in the unit."
 numerator = "The first stool recorded inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 1440 }
-window_status = "published"
+window_status = "published in part"
 owner = "born_here"
 going_home = "ends"
 exceptions = "None."
 missing = "left_out"
 sources = [
     "Pediatrics in Review, 1994: 98.5 % of term newborns by 24 hours, almost all by 48 hours",
+    "24 hours as the limit of every newborn, preterm ones too: local decision; the source describes term newborns",
 ]
 disagreement = "Published shares differ with gestation: of preterm newborns far fewer had a stool by 24 hours. A unit that looks at 48 hours sets at_most to 2880."
-documentation_trap = "What happened in the birth room is often not charted, and a later one then passes for the first. No row is not documented: it does not say that there was none."
+documentation_trap = "A stool before birth, in the waters, counts as at birth. What happened in the birth room is often not charted, and a later one then passes for the first. No row is not documented: it does not say that there was none."
 caution = "This screens records. The published shares describe healthy newborns and are no target; most newborns who are late are well. Local policy decides when to look."
 balancing = ["no_stool_escalated"]
 look_at = ["first stool: time, status"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "descriptive"
@@ -32,6 +33,26 @@ why = "It describes newborns, not care."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a stool before birth is a true event and counts as at birth"
+
+[[examples]]
+because = "a stool before birth counts as at birth"
+given.admission = """
+record_id
+in_waters
+"""
+given.care = """
+record_id | kind        | minutes | status
+in_waters | first_stool | -90     | done
+"""
+expect = """
+record_id | state | minutes
+in_waters | met   | 0
+"""
 
 [[examples]]
 because = "minute 1440 still counts, minute 1441 is late; minute 0 counts; the first of several counts"

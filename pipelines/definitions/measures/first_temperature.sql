@@ -10,7 +10,7 @@ numerator = "A body temperature with a believable value and time inside the wind
 anchor = "birth"
 window = { at_least = 0, at_most = 60 }
 window_status = "local"
-parameters = { skin_counts = true }
+parameters = { skin_counts = false }
 owner = "born_here"
 exclude = ["cooling"]
 exceptions = "None. A reading taken before cooling began still counts."
@@ -20,11 +20,11 @@ sources = [
     "WHO, Thermal protection of the newborn, 1997: guide to keeping newborns warm",
 ]
 disagreement = "Units use 15, 30 or 60 minutes. No guideline was found that gives a number of minutes."
-documentation_trap = "A skin probe under a warmer is often watched but never charted as a temperature. Charting time may stand in for the time of the reading. Readings from hand, foot or chest are not counted as body temperature; a blank site is."
+documentation_trap = "A probe left on the skin under a warmer reads what the warmer heats: by its site (skin) or by how it was taken (probe) it is set apart, unless the unit sets skin_counts. Charting time may stand in for the time of the reading. Readings from hand, foot or chest are not counted as body temperature; a blank site is."
 caution = "This screens records. A met window says a reading was charted, not that the newborn was warm. Local policy decides when and how to measure."
 balancing = ["skin_contact_start", "warm_excess"]
 look_at = ["temperature: time of the first reading, site"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -34,6 +34,11 @@ why = "A cold newborn cannot be found without a reading."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "minute 60 still counts, minute 61 is late; the first of several readings counts"
@@ -157,19 +162,46 @@ same_minute  | exclusion      | cooled before the window closed
 """
 
 [[examples]]
-because = "a unit that watches skin probes apart turns them off"
-policy = { skin_counts = false }
+because = "a probe on the skin, by its site or by how it was taken, is no temperature of the body unless the unit counts it"
 given.admission = """
 record_id
-probe
+by_site
+by_method
+in_axilla
+no_site
 """
 given.observation = """
-record_id | kind        | minutes | value | site
-probe     | temperature | 10      | 36.4  | skin
+record_id | kind        | minutes | value | site     | method
+by_site   | temperature | 10      | 36.4  | skin     |
+by_method | temperature | 10      | 36.4  | axillary | probe
+in_axilla | temperature | 10      | 36.4  | axillary | device
+no_site   | temperature | 10      | 36.4  |          |
 """
 expect = """
 record_id | state
-probe     | not_documented
+by_site   | not_documented
+by_method | not_documented
+in_axilla | met
+no_site   | met
+"""
+
+[[examples]]
+because = "a unit that counts skin probes turns them on"
+policy = { skin_counts = true }
+given.admission = """
+record_id
+by_site
+by_method
+"""
+given.observation = """
+record_id | kind        | minutes | value | site | method
+by_site   | temperature | 10      | 36.4  | skin |
+by_method | temperature | 10      | 36.4  |      | probe
+"""
+expect = """
+record_id | state
+by_site   | met
+by_method | met
 """
 
 [[examples]]

@@ -6,10 +6,10 @@ group = "first observations"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit who stayed at least 2 hours."
-numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home or was moved away."
+numerator = "Complete sets of temperature, heart rate and respirations, the three within 10 minutes of each other, with no gap longer than 30 minutes and a grace of 5 from birth until the newborn had settled: 2 hours of sets in range. Where it did not settle, until 6 hours, or until it went home or was moved away. Where a unit watches for a fixed time, until that has passed, settled or not."
 anchor = "birth; a set counts at the minute of its last sign"
 window_status = "local"
-parameters = { gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 110, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = true }
+parameters = { until_settled = true, gap_minutes = 30, grace_minutes = 5, set_within_minutes = 10, settle_minutes = 120, watch_until_minutes = 360, stay_minutes = 120, lower_edge_c = 36.5, upper_edge_c = 37.5, heart_rate_least = 100, heart_rate_most = 160, respirations_least = 30, respirations_most = 60, skin_counts = false }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
@@ -18,15 +18,16 @@ missing = "not_met"
 sources = [
     "Every 30 minutes until stable for 2 hours: AccessPediatrics, as taught there after AAP and ACOG guidelines",
     "Grace of 5 minutes, 10 minutes within a set, end at 6 hours: local decision, no published value",
-    "Ranges at rest: common practice, no published source for one range",
+    "100 to 160 beats, so that a newborn asleep can settle: AccessPediatrics, as taught there; 110 awake and 100 asleep: Duquesne University, newborn assessment",
+    "30 to 60 breaths: Duquesne University, newborn assessment",
 ]
-disagreement = "Some teaching is hourly for 4 hours, some every 15 minutes during early skin contact; some add colour, tone and perfusion. Whether 60 breaths a minute are still in range differs: here they are. A school that ends the range of temperature at 37.4 °C sets upper_edge_c."
+disagreement = "A unit sets its own interval (gap_minutes) and end (until_settled, watch_until_minutes). A unit that asks for 110 beats at rest sets heart_rate_least, and newborns asleep then settle late. Some teaching is hourly for 4 hours, some every 15 minutes during early skin contact; some add colour, tone and perfusion. Whether 60 breaths a minute are still in range differs: here they are. A school that ends the range of temperature at 37.4 °C sets upper_edge_c."
 documentation_trap = "A flowsheet that carries values forward makes sets that nobody took. A sign whose time or value is unusable makes no set, so that a gap may be a gap of the record. Respirations counted but not charted break every set. Signs charted more than 10 minutes apart are no set."
 caution = "This screens records. More observation is not always better: it disturbs skin contact, feeding and sleep. The ranges are for reading groups, never for judging one newborn."
 balancing = ["skin_contact_sustained", "first_feed", "longest_observation_gap"]
 look_at = ["temperature, heart rate, respiratory rate: times of each set"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -36,6 +37,11 @@ why = "How closely newborns are watched is a matter of how the work is arranged.
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "100 beats are in range, so that a newborn asleep can settle; a unit may watch for a fixed time; a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "gaps of 35 minutes are within the grace, 36 are not; settled after 2 hours in range, later gaps do not count"
@@ -122,6 +128,64 @@ expect = """
 record_id | state
 fast      | not_met
 edges     | met
+"""
+
+[[examples]]
+because = "asleep at 100 beats a newborn settles, at 99 it does not; where it settled no later set is asked for"
+policy = { settle_minutes = 30, watch_until_minutes = 300 }
+given.admission = """
+record_id
+at100
+at99
+"""
+given.observation = """
+record_id | kind             | minutes | value | site
+at100     | temperature      | 30      | 36.8  | axillary
+at100     | heart_rate       | 30      | 100   |
+at100     | respiratory_rate | 30      | 45    |
+at100     | temperature      | 60      | 36.8  | axillary
+at100     | heart_rate       | 60      | 100   |
+at100     | respiratory_rate | 60      | 45    |
+at99      | temperature      | 30      | 36.8  | axillary
+at99      | heart_rate       | 30      | 99    |
+at99      | respiratory_rate | 30      | 45    |
+at99      | temperature      | 60      | 36.8  | axillary
+at99      | heart_rate       | 60      | 99    |
+at99      | respiratory_rate | 60      | 45    |
+"""
+expect = """
+record_id | state
+at100     | met
+at99      | not_met
+"""
+
+[[examples]]
+because = "a unit with an interval of 60 minutes and a fixed end of 2 hours: settling does not end the watch"
+policy = { until_settled = false, gap_minutes = 60, grace_minutes = 0, watch_until_minutes = 120, settle_minutes = 30 }
+given.admission = """
+record_id
+to_the_end
+stopped
+"""
+given.observation = """
+record_id  | kind             | minutes | value | site
+to_the_end | temperature      | 30      | 36.8  | axillary
+to_the_end | heart_rate       | 30      | 140   |
+to_the_end | respiratory_rate | 30      | 45    |
+to_the_end | temperature      | 60      | 36.8  | axillary
+to_the_end | heart_rate       | 60      | 140   |
+to_the_end | respiratory_rate | 60      | 45    |
+stopped    | temperature      | 20      | 36.8  | axillary
+stopped    | heart_rate       | 20      | 140   |
+stopped    | respiratory_rate | 20      | 45    |
+stopped    | temperature      | 59      | 36.8  | axillary
+stopped    | heart_rate       | 59      | 140   |
+stopped    | respiratory_rate | 59      | 45    |
+"""
+expect = """
+record_id  | state
+to_the_end | met
+stopped    | not_met
 """
 
 [[examples]]
@@ -387,7 +451,11 @@ watched as (
         ) as away_minutes,
         way.moved_minutes = -1 as is_moved_untimed,
         least(
-            coalesce(settled.settled_minutes, setting.watch_until_minutes),
+            if(
+                setting.until_settled,
+                coalesce(settled.settled_minutes, setting.watch_until_minutes),
+                setting.watch_until_minutes
+            ),
             coalesce(away_minutes, setting.watch_until_minutes)
         ) as ends_minutes,
     from mart.newborn as newborn

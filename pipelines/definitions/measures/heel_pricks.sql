@@ -10,6 +10,7 @@ numerator = "Five minutes or more of the first 72 hours at which a glucose, a bl
 anchor = "birth"
 window_status = "local"
 parameters = { no_row_is_none = false, many_pricks = 5, pricks_until_minutes = 4320 }
+follows = { no_row_is_none = "intensive_care_at_term" }
 owner = "born_here"
 exceptions = "None."
 missing = "left_out"

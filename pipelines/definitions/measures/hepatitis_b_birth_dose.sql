@@ -6,11 +6,11 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, under the profile in which every newborn is offered the vaccine at birth."
-numerator = "Everything needed was recorded as given in time. Mother positive: vaccine and immune globulin within 12 hours. Status not known at 12 hours: vaccine within 12 hours, and immune globulin too below 2000 g. Mother negative, 2000 g or more: vaccine within 24 hours."
+numerator = "Everything needed was recorded as given in time, into a muscle. Mother positive: vaccine and immune globulin within 12 hours. Status not known at 12 hours: vaccine within 12 hours, and immune globulin too below 2000 g. Mother negative, 2000 g or more: vaccine within 24 hours."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
-window_status = "published"
-parameters = { universal_profile = true, exposed_at_most = 720, status_read_minutes = 720, small_below_g = 2000 }
+window_status = "published in part"
+parameters = { universal_profile = true, exposed_at_most = 720, status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
 population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 360
@@ -23,12 +23,12 @@ sources = [
     "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for newborns of negative mothers has changed more than once since December 2025 and was before the courts in 2026. This file claims nothing about what is in force where you are: the unit sets the profile by birth date. With universal_profile off, newborns of negative mothers are excluded here, because a shared decision to wait is then neither a failure nor an exception. Positive and unknown status are not touched by the profile."
-documentation_trap = "The mother's result sits on her chart and may not be linked: a blank status is read as not known. A status without a time is read as known before birth; one that cannot be read makes the newborn unusable. Vaccine and immune globulin may come from two feeds; a feed that was not sent looks like a missed dose. Route and body site are not judged here, nor is immune globulin given later, once a mother is found positive. Weight is compared in grams, never in rounded kilograms."
+documentation_trap = "The mother's result sits on her chart and may not be linked: a blank status is read as not known. A status without a time is read as known before birth; one that cannot be read makes the newborn unusable. Vaccine and immune globulin may come from two feeds; a feed that was not sent looks like a missed dose. A dose by another route than into a muscle is recorded care and not this dose: not met. A blank route is taken as into a muscle where blank_route_counts is set, else it is unusable; a route that cannot be read is unusable. Body site is not judged here, nor is immune globulin given later, once a mother is found positive. Weight is compared in grams, never in rounded kilograms."
 caution = "This screens records and advises no care. Every miss where the mother is positive or not known deserves a look at the record at once, not at the month's end. A positive result shortly before 12 hours leaves little time: list those newborns apart. Local policy, current public health advice and the family decide."
 balancing = ["skin_contact_start"]
 look_at = ["hepatitis B vaccine: time, status, reason, route", "admission: mother's hepatitis B status, weight"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -38,6 +38,68 @@ why = "It sums up the ways by the mother's status; each has its own measure, whi
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a dose by another route than into a muscle is not the dose; of a blank one the unit says how it is read"
+
+[[examples]]
+because = "another route is not met, one that cannot be read is unusable, a blank one counts; beside one that met it, none of them matters"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+muscle    | 3000     | negative
+blank     | 3000     | negative
+mouth     | 3000     | negative
+mouth_bad | 3000     | negative
+masked    | 3000     | negative
+both      | 3000     | negative
+skin_late | 3000     | negative
+"""
+given.dose = """
+record_id | kind                | minutes | status | route         | unusable
+muscle    | hepatitis_b_vaccine | 60      | given  | intramuscular |
+blank     | hepatitis_b_vaccine | 60      | given  |               |
+mouth     | hepatitis_b_vaccine | 60      | given  | oral          |
+mouth_bad | hepatitis_b_vaccine |         | given  | oral          | minutes
+masked    | hepatitis_b_vaccine | 60      | given  |               | route
+both      | hepatitis_b_vaccine | 50      | given  | oral          |
+both      | hepatitis_b_vaccine | 60      | given  | intramuscular |
+skin_late | hepatitis_b_vaccine | 50      | given  | subcutaneous  |
+skin_late | hepatitis_b_vaccine | 1500    | given  | intramuscular |
+"""
+expect = """
+record_id | state    | minutes
+muscle    | met      | 60
+blank     | met      | 60
+mouth     | not_met  |
+mouth_bad | not_met  |
+masked    | unusable |
+both      | met      | 60
+skin_late | late     | 1500
+"""
+
+[[examples]]
+because = "a unit that always charts the route takes a blank one as unusable"
+policy = { blank_route_counts = false }
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+muscle    | 3000     | negative
+blank     | 3000     | negative
+mouth     | 3000     | negative
+"""
+given.dose = """
+record_id | kind                | minutes | status | route
+muscle    | hepatitis_b_vaccine | 60      | given  | intramuscular
+blank     | hepatitis_b_vaccine | 60      | given  |
+mouth     | hepatitis_b_vaccine | 60      | given  | oral
+"""
+expect = """
+record_id | state
+muscle    | met
+blank     | unusable
+mouth     | not_met
+"""
 
 [[examples]]
 because = "mother positive: both by minute 720, whatever the weight; the later dose decides"
@@ -411,6 +473,7 @@ together as (
         newborn_id as newborn_id,
         bool_and(has_row) as has_rows,
         bool_and(given_minutes is not null) as is_timed,
+        bool_and(is_clear) as is_clear,
         max(given_minutes) as last_minutes,
         bool_and(is_in_time or excepted_reason is not null) as is_excepted,
         min(excepted_reason) filter (where not is_in_time) as excepted_reason,
@@ -427,7 +490,7 @@ select
     if(together.is_excepted, together.excepted_reason, null) as exception,
     if(together.is_explained, together.not_done_reason, null) as not_done_reason,
     together.has_rows as is_documented,
-    together.is_timed and not needs.is_undecided as is_usable,
+    together.is_clear and not needs.is_undecided as is_usable,
     if(together.is_timed, together.last_minutes, null) as minutes,
     needs.due_minutes as due_minutes,
 from needs

@@ -9,8 +9,8 @@ numerator = "Inside 24 hours, and before discharge: the vaccine recorded as give
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "local"
-parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
+follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = false }
 population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
@@ -24,11 +24,11 @@ sources = [
     "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "Policy for these newborns has changed more than once since December 2025 and was before the courts in 2026. Two readings are computed side by side: this one, and whether the vaccine was given. Which of them leads is the unit's own profile, set by birth date under hepatitis_b_birth_dose (universal_profile); this file claims nothing about what is in force where you are."
-documentation_trap = "The talk is seldom an entry of its own: it hides in a note, and the rate then looks low. A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable."
+documentation_trap = "A talk or a refusal before birth counts as at birth. The talk is seldom an entry of its own: it hides in a note, and the rate then looks low. A status or weight that is blank or unusable keeps the newborn out of this population; it stands in the measure of protection at birth as unusable."
 caution = "This screens records and advises no care. It says nothing about the quality of the talk; look at it by language, and whether an interpreter was there."
 balancing = ["hepatitis_b_universal"]
 look_at = ["hepatitis B decision: time, status", "hepatitis B vaccine: time, status, reason"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -38,6 +38,32 @@ why = "A decision that is on no record is lost to whoever sees the newborn next.
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a talk or a refusal before birth is a true event and counts as at birth"
+
+[[examples]]
+because = "a talk or a refusal before birth counts as at birth"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+talked    | 3000     | negative
+declined  | 3000     | negative
+"""
+given.care = """
+record_id | kind                 | minutes | status
+talked    | hepatitis_b_decision | -30000  | done
+"""
+given.dose = """
+record_id | kind                | minutes | status
+declined  | hepatitis_b_vaccine | -600    | refused
+"""
+expect = """
+record_id | state | minutes
+talked    | met   | 0
+declined  | met   | 0
+"""
 
 [[examples]]
 because = "minute 1440 still counts, 1441 is late; the earlier of dose and decision counts; discharge closes the window"
@@ -195,7 +221,8 @@ with decisions as (
 by_newborn as (
     select
         newborn_id as newborn_id,
-        min(minutes) filter (where is_decided) as decided_minutes,
+        -- A talk before birth counts as at birth.
+        min(if(minutes < 0, 0, minutes)) filter (where is_decided) as decided_minutes,
         coalesce(bool_or(is_decided or status is null), false) as is_open,
         min(coalesce(reason, 'no reason recorded')) filter (
             where status in ('not_done', 'held') and not is_decided

@@ -6,12 +6,12 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, whose mother's status was known to be positive by 12 hours; other evidence of infection counts as positive."
-numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window, not at one site."
+numerator = "Hepatitis B vaccine and immune globulin both recorded as given inside the window, into a muscle, and not at one site where they were given together."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
-parameters = { status_read_minutes = 720 }
-follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose" }
+parameters = { status_read_minutes = 720, blank_route_counts = true, together_minutes = 60 }
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose", together_minutes = "route_and_site" }
 population_needs = ["admission.maternal_hepatitis_b"]
 owner = "born_here_or_arrived"
 arrived_before = 360
@@ -23,11 +23,11 @@ sources = [
     "Brought in before 6 hours: local decision, no published value",
 ]
 disagreement = "No disagreement was found for newborns of positive mothers; changes of policy since 2025 do not touch them. This file claims nothing about what is in force: the unit decides."
-documentation_trap = "Vaccine and immune globulin often come from two feeds; a feed that was not sent looks like a missed dose. Two doses whose sites are recorded and the same are not met; a blank site is not judged here."
+documentation_trap = "Vaccine and immune globulin often come from two feeds; a feed that was not sent looks like a missed dose. Two doses given together whose sites are recorded and the same are not met; a blank site or a time that is not known is not judged here."
 caution = "This screens records and advises no care. Every miss deserves a look at the record at once, not at the month's end. Few newborns belong here: read records, not rates."
 balancing = ["route_and_site"]
 look_at = ["hepatitis B vaccine and immune globulin: time, status, reason, route", "admission: mother's hepatitis B status and when it was known"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "sentinel"
@@ -43,6 +43,39 @@ unusable = "sentinel"
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "sites are compared only where both were given together; a dose by another route than into a muscle is not the dose"
+
+[[examples]]
+because = "one site hours apart is no matter; one of the two by mouth is not met, by a route that cannot be read unusable"
+given.admission = """
+record_id | weight_g | maternal_hepatitis_b
+apart61   | 3200     | positive
+apart60   | 3200     | positive
+mouth     | 3200     | positive
+masked    | 3200     | positive
+"""
+given.dose = """
+record_id | kind                        | minutes | status | route         | site       | unusable
+apart61   | hepatitis_b_vaccine         | 300     | given  | intramuscular | left_thigh |
+apart61   | hepatitis_b_immune_globulin | 361     | given  | intramuscular | left_thigh |
+apart60   | hepatitis_b_vaccine         | 300     | given  | intramuscular | left_thigh |
+apart60   | hepatitis_b_immune_globulin | 360     | given  | intramuscular | left_thigh |
+mouth     | hepatitis_b_vaccine         | 300     | given  | oral          |            |
+mouth     | hepatitis_b_immune_globulin | 301     | given  | intramuscular | left_thigh |
+masked    | hepatitis_b_vaccine         | 300     | given  |               |            | route
+masked    | hepatitis_b_immune_globulin | 301     | given  | intramuscular | left_thigh |
+"""
+expect = """
+record_id | state    | minutes
+apart61   | met      | 361
+apart60   | not_met  |
+mouth     | not_met  |
+masked    | unusable |
+"""
 
 [[examples]]
 because = "both by minute 720, the later decides, whatever the weight; one site for both is not met, also after a refusal, a blank site is taken on trust"
@@ -190,14 +223,23 @@ way_late    | exclusion      | arrived too late
 untimed     | exclusion      | arrival not known
 """
 */
+with one_site as (
+    select
+        newborn_id as newborn_id,
+        coalesce(bool_or(is_at_one_site), false) as is_at_one_site,
+    from hepatitis_b_pair
+    group by newborn_id
+)
+
 select
-    newborn_id as newborn_id,
+    doses.newborn_id as newborn_id,
     -- Two doses in time but at one site are not explained by a refusal.
-    if(is_in_time_or_declined and is_missed_declined, 'declined', null) as exception,
-    not_done_reason as not_done_reason,
-    is_documented as is_documented,
-    is_usable as is_usable,
+    if(doses.is_in_time_or_declined and doses.is_missed_declined, 'declined', null) as exception,
+    doses.not_done_reason as not_done_reason,
+    doses.is_documented as is_documented,
+    doses.is_usable as is_usable,
     -- At one site is in no window, so that it is not met.
-    if(is_at_one_site, null, minutes) as minutes,
-from hepatitis_b_both
-where mother = 'positive'
+    if(one_site.is_at_one_site, null, doses.minutes) as minutes,
+from hepatitis_b_both as doses
+left join one_site on one_site.newborn_id = doses.newborn_id
+where doses.mother = 'positive'

@@ -5,12 +5,12 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, below 2000 g whose mother was known to be negative by 12 hours."
-numerator = "Hepatitis B vaccine recorded as given by 30 days after birth or by discharge, whichever came first."
+numerator = "Hepatitis B vaccine recorded as given into a muscle by 30 days after birth or by discharge, whichever came first."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 43200 }
-window_status = "published"
-parameters = { status_read_minutes = 720, small_below_g = 2000 }
-follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+window_status = "published in part"
+parameters = { status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 360
@@ -187,7 +187,7 @@ select
     if(vaccine.is_declined, 'declined', null) as exception,
     vaccine.not_done_reason as not_done_reason,
     vaccine.has_row as is_documented,
-    vaccine.given_minutes is not null as is_usable,
+    vaccine.is_clear as is_usable,
     vaccine.given_minutes as minutes,
     least(setting.at_most, coalesce(way.home_minutes, setting.at_most)) as due_minutes,
     setting.at_most as closes_minutes,

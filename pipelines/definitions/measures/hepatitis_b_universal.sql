@@ -5,12 +5,12 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother was known to be negative by 12 hours."
-numerator = "Hepatitis B vaccine recorded as given inside the window."
+numerator = "Hepatitis B vaccine recorded as given into a muscle inside the window."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }
 window_status = "published"
-parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000 }
-follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+parameters = { universal_profile = true, status_read_minutes = 720, small_below_g = 2000, blank_route_counts = true }
+follows = { arrived_before = "hepatitis_b_birth_dose", universal_profile = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 headline_when = { universal_profile = true }
 population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
@@ -213,7 +213,7 @@ select
     end as exception,
     vaccine.not_done_reason as not_done_reason,
     vaccine.has_row as is_documented,
-    vaccine.given_minutes is not null as is_usable,
+    vaccine.is_clear as is_usable,
     vaccine.given_minutes as minutes,
 from hepatitis_b_agent as vaccine
 inner join setting on setting.newborn_id = vaccine.newborn_id

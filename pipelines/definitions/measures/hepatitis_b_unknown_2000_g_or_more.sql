@@ -5,12 +5,12 @@ group = "protection"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, at 2000 g or more whose mother's status was not known at 12 hours."
-numerator = "Hepatitis B vaccine recorded as given inside the window; where the mother is found positive later, immune globulin too, within 7 days of birth."
+numerator = "Hepatitis B vaccine recorded as given into a muscle inside the window; where the mother is found positive later, immune globulin too, within 7 days of birth."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 720 }
 window_status = "published"
-parameters = { status_read_minutes = 720, small_below_g = 2000, globulin_at_most = 10080 }
-follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose" }
+parameters = { status_read_minutes = 720, small_below_g = 2000, globulin_at_most = 10080, blank_route_counts = true }
+follows = { arrived_before = "hepatitis_b_birth_dose", status_read_minutes = "hepatitis_b_birth_dose", small_below_g = "hepatitis_b_birth_dose", blank_route_counts = "hepatitis_b_birth_dose" }
 population_needs = ["admission.maternal_hepatitis_b", "admission.weight_g"]
 owner = "born_here_or_arrived"
 arrived_before = 360
@@ -210,6 +210,7 @@ together as (
         min(not_done_reason) as not_done_reason,
         bool_and(has_row) as has_rows,
         bool_and(given_minutes is not null) as is_timed,
+        bool_and(is_clear) as is_clear,
         -- A late dose decides; else the one that was due last.
         coalesce(
             min(given_minutes) filter (where not is_in_time), max(given_minutes)
@@ -228,7 +229,7 @@ select
     if(is_excepted, 'declined', null) as exception,
     if(is_explained, not_done_reason, null) as not_done_reason,
     has_rows as is_documented,
-    is_timed as is_usable,
+    is_clear as is_usable,
     if(is_timed, last_minutes, null) as minutes,
     due_minutes as due_minutes,
     closes_minutes as closes_minutes,

@@ -7,7 +7,7 @@ direction = "lower"
 population = "Newborns born alive in the unit who stayed at least 2 hours and have at least one complete set."
 numerator = "The longest time, from birth, between complete sets of temperature, heart rate and respirations (the three within 10 minutes of each other) in the first 4 hours, or until the newborn went home or was moved away; the time after the last set counts too."
 anchor = "birth; a set counts at the minute of its last sign"
-parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes = 120, skin_counts = true }
+parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes = 120, skin_counts = false }
 follows = { set_within_minutes = "half_hourly_observation", stay_minutes = "half_hourly_observation", skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
@@ -19,7 +19,7 @@ documentation_trap = "A newborn without any complete set has no gap to measure: 
 caution = "This screens records. A long gap in a settled newborn asleep on its mother is not harm in itself."
 balancing = ["skin_contact_sustained", "first_feed"]
 look_at = ["temperature, heart rate, respiratory rate: times of each set"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "descriptive"
@@ -29,6 +29,11 @@ why = "Minutes are shown as they are; which are too many is said by the measure 
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "gaps run from birth, between sets and on to 4 hours; a set at minute 240 counts, at 241 it does not"

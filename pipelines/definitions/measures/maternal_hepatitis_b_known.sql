@@ -8,7 +8,7 @@ population = "Newborns born alive in the unit or on the way to it, or brought to
 numerator = "A status, positive or negative, that was known before birth or inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 720 }
-window_status = "published"
+window_status = "local"
 follows = { arrived_before = "hepatitis_b_birth_dose" }
 owner = "born_here_or_arrived"
 arrived_before = 360
@@ -17,6 +17,7 @@ missing = "not_met"
 sources = [
     "ACIP, MMWR, 2018: what a newborn needs is decided by the mother's status and due within 12 hours",
     "Brought in before 6 hours: local decision, no published value",
+    "That the status be known by 12 hours: local decision, drawn from what is then due",
 ]
 disagreement = "Some units ask for the status at birth: set at_most to 0."
 documentation_trap = "The result sits on the mother's chart and may not be linked: the newborn then counts as not documented. A status without a time is read as known before birth, minute 0. Recorded as not known is documented, and not met."

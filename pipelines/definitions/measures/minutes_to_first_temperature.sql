@@ -7,7 +7,7 @@ direction = "lower"
 population = "Newborns born alive in the unit."
 numerator = "A body temperature with a believable value and time; how many minutes after birth the first one was taken."
 anchor = "birth"
-parameters = { watched_minutes = 1440, skin_counts = true }
+parameters = { watched_minutes = 1440, skin_counts = false }
 follows = { skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
@@ -19,7 +19,7 @@ documentation_trap = "A newborn never measured has no minutes and cannot lengthe
 caution = "This screens records. A short time says that a reading was charted, not that the newborn was warm."
 balancing = ["skin_contact_sustained", "warm_excess"]
 look_at = ["temperature: time of the first reading, site"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "descriptive"
@@ -29,6 +29,11 @@ why = "Minutes are shown as they are; which are too many is said by the measure 
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "the first usable reading gives the minutes, however late; minute 0 counts; a reading of hand or foot does not"
@@ -124,19 +129,46 @@ cooled_1441  | exclusion      | cooled before the window closed
 """
 
 [[examples]]
-because = "a unit that watches skin probes apart turns them off"
-policy = { skin_counts = false }
+because = "a probe on the skin, by its site or by how it was taken, is no temperature of the body unless the unit counts it"
 given.admission = """
 record_id
-probe
+by_site
+by_method
+in_axilla
+no_site
 """
 given.observation = """
-record_id | kind        | minutes | value | site
-probe     | temperature | 10      | 36.4  | skin
+record_id | kind        | minutes | value | site     | method
+by_site   | temperature | 10      | 36.4  | skin     |
+by_method | temperature | 10      | 36.4  | axillary | probe
+in_axilla | temperature | 10      | 36.4  | axillary | device
+no_site   | temperature | 10      | 36.4  |          |
 """
 expect = """
 record_id | state
-probe     | not_documented
+by_site   | not_documented
+by_method | not_documented
+in_axilla | met
+no_site   | met
+"""
+
+[[examples]]
+because = "a unit that counts skin probes turns them on"
+policy = { skin_counts = true }
+given.admission = """
+record_id
+by_site
+by_method
+"""
+given.observation = """
+record_id | kind        | minutes | value | site | method
+by_site   | temperature | 10      | 36.4  | skin |
+by_method | temperature | 10      | 36.4  |      | probe
+"""
+expect = """
+record_id | state
+by_site   | met
+by_method | met
 """
 */
 select

@@ -11,6 +11,7 @@ anchor = "leaving"
 window = { at_least = 0, at_most = 10080 }
 window_status = "local"
 parameters = { no_row_is_none = false }
+follows = { no_row_is_none = "intensive_care_at_term" }
 owner = "recorded"
 exceptions = "None."
 missing = "left_out"

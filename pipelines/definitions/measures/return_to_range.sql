@@ -10,7 +10,7 @@ numerator = "A later body temperature between both edges, edges included, was ta
 anchor = "the cold reading that began the episode"
 window = { at_least = 0, at_most = 120 }
 window_status = "local"
-parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, skin_counts = true }
+parameters = { lower_edge_c = 36.5, upper_edge_c = 37.5, skin_counts = false }
 follows = { lower_edge_c = "arrival_temperature", upper_edge_c = "arrival_temperature", skin_counts = "first_temperature" }
 owner = "present"
 going_home = "ends"
@@ -28,7 +28,7 @@ caution = "This screens records. It does not say how to warm a newborn; a newbor
 balancing = ["warm_excess", "glucose_low_risk"]
 look_at = ["temperature: readings after the cold one, their times and sites"]
 value_unit = "°C"
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -42,6 +42,11 @@ why = "A newborn a little below the range, not yet back in it: how the unit work
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "120 minutes after the cold reading still counts, 121 is late; 36.5 and 37.5 are in range, 36.49 and 37.51 are not"
@@ -237,7 +242,21 @@ home_read | 1    | met            |
 moved     | 1    | exception      | moved before the window closed
 """
 */
-with back as (
+with cold_episode as (
+    select
+        newborn_id as newborn_id,
+        row_number() over (partition by newborn_id order by item) as item,
+        began_minutes as began_minutes,
+        began_c as began_c,
+        grade as grade,
+        next_minutes as next_minutes,
+        closes_minutes as closes_minutes,
+        is_documented as is_documented,
+    from cold_reading
+    where begins_episode
+),
+
+back as (
     select
         cold_episode.newborn_id as newborn_id,
         cold_episode.item as item,

@@ -10,7 +10,7 @@ numerator = "A second body temperature no later than 60 minutes after the first.
 anchor = "the first body temperature"
 window = { at_least = 0, at_most = 60 }
 window_status = "local"
-parameters = { skin_counts = true }
+parameters = { skin_counts = false }
 follows = { skin_counts = "first_temperature" }
 owner = "born_here"
 exceptions = "None."

@@ -22,12 +22,12 @@ sources = [
     "Anesthesia and Analgesia, 2014: newborns cooled in skin contact at caesarean unless warmed",
 ]
 disagreement = "Units count from birth or from the end of the first assessment; after a caesarean some allow 30 minutes."
-documentation_trap = "The record does not say whose skin it was: contact with another adult counts as begun. Without a mode of birth a start between the two windows cannot be judged and is unusable. Ticks without a time are unusable."
+documentation_trap = "Contact noted a few minutes before birth was complete counts as begun at birth. The record does not say whose skin it was: contact with another adult counts as begun. Without a mode of birth a start between the two windows cannot be judged and is unusable. Ticks without a time are unusable."
 caution = "This screens records. Skin contact needs someone watching: newborns have collapsed and fallen, and cooled at caesarean births where nothing warmed them. Local policy decides who is fit for it."
 balancing = ["arrival_cold", "arrival_temperature", "first_temperature"]
 look_at = ["skin contact: start, status, reason"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -37,6 +37,26 @@ why = "When contact begins depends on mother, newborn and room."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "contact noted before birth was complete counts as begun at birth"
+
+[[examples]]
+because = "contact noted before birth was complete counts as begun at birth"
+given.admission = """
+record_id | mode_of_birth
+on_belly  | vaginal
+"""
+given.care = """
+record_id | kind         | minutes | status
+on_belly  | skin_contact | -2      | done
+"""
+expect = """
+record_id | state | minutes
+on_belly  | met   | 0
+"""
 
 [[examples]]
 because = "vaginal: minute 5 counts, 6 is late; caesarean: 15 counts, 16 is late; the first start counts"
@@ -220,7 +240,7 @@ with contacts as (
     select
         newborn_id as newborn_id,
         coalesce(bool_or(status = 'done'), false) as is_done,
-        min(minutes) filter (where status = 'done') as start_minutes,
+        min(if(minutes < 0, 0, minutes)) filter (where status = 'done') as start_minutes,
         min(reason) filter (
             where
             status = 'not_done'

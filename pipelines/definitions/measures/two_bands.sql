@@ -6,24 +6,24 @@ group = "identity"
 kind = "proportion"
 direction = "higher"
 population = "Newborns born alive in the unit."
-numerator = "Two identity bands put on and their numbers checked against the mother's, both at or before the minute of leaving the birth room."
+numerator = "Two identity bands put on and their numbers checked against the mother's, both at or before the minute of leaving the birth room; in a unit with one room, where no leaving is recorded, no later than 2 hours after birth or the minute of leaving the unit."
 anchor = "leaving the birth room"
 window = { at_least = 0 }
 window_status = "local"
-parameters = { require_band_check = true }
+parameters = { require_band_check = true, one_room = false, one_room_at_most = 120 }
 owner = "born_here"
 exceptions = "Emergency move recorded as the reason."
 missing = "not_met"
 sources = [
     "Spanish neonatology society, Anales de Pediatria, 2017: identical numbers on mother, newborn and cord clamp",
-    "Leaving the birth room as the limit: local decision, no published value",
+    "Leaving the birth room as the limit, 2 hours where there is one room: local decision, no published value",
 ]
-disagreement = "Some units use two bands on the newborn, others one band and a numbered cord clamp or an electronic tag. A unit that does not chart the check sets require_band_check to false."
+disagreement = "Some units use two bands on the newborn, others one band and a numbered cord clamp or an electronic tag. A unit that does not chart the check sets require_band_check to false. A unit where newborns stay in the room of birth sets one_room."
 documentation_trap = "The time of banding and the time of leaving are rarely charted; without a believable leaving time the newborn is unusable. The exception asks for one band and an escort, which the record cannot show: look at each. A tick that is always there deserves a walk to the bedside."
 caution = "This screens records; it does not prove that a band was on the right newborn. A miss is rare and serious: days between misses tell more than a monthly rate. Local policy decides what counts as a matched band."
 balancing = ["skin_contact_start"]
 look_at = ["two bands: time, status", "admission: when the newborn left the birth room"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "sentinel"
@@ -38,6 +38,11 @@ unusable = { level = "process", why = "Without the minute of leaving nobody can 
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a unit with one room can meet the bands"
 
 [[examples]]
 because = "the minute of leaving still counts, the next is late; the later of bands and check decides"
@@ -191,6 +196,41 @@ comfort      | exclusion
 """
 
 [[examples]]
+because = "in a unit with one room 2 hours or leaving the unit are the limit where no leaving of the room is recorded; a recorded one still is, and one that cannot be read stays unusable"
+policy = { one_room = true }
+given.admission = """
+record_id | leave_birth_room_minutes | discharge_minutes | unusable
+at120     |                          |                   |
+at121     |                          |                   |
+home_90   |                          | 90                |
+has_left  | 30                       |                   |
+bad_leave |                          |                   | leave_birth_room_minutes
+no_row    |                          |                   |
+"""
+given.care = """
+record_id | kind       | minutes | status
+at120     | two_bands  | 10      | done
+at120     | band_check | 120     | done
+at121     | two_bands  | 10      | done
+at121     | band_check | 121     | done
+home_90   | two_bands  | 10      | done
+home_90   | band_check | 91      | done
+has_left  | two_bands  | 10      | done
+has_left  | band_check | 31      | done
+bad_leave | two_bands  | 10      | done
+bad_leave | band_check | 11      | done
+"""
+expect = """
+record_id | state          | minutes
+at120     | met            | 120
+at121     | late           | 121
+home_90   | late           | 91
+has_left  | late           | 31
+bad_leave | unusable       | 11
+no_row    | not_documented |
+"""
+
+[[examples]]
 because = "a unit that does not chart the check leaves it out"
 policy = { require_band_check = false }
 given.admission = """
@@ -246,7 +286,19 @@ by_newborn as (
 pairs as (
     select
         newborn.newborn_id as newborn_id,
-        newborn.leave_birth_room_minutes as leave_minutes,
+        case
+            when newborn.leave_birth_room_minutes is not null
+                then newborn.leave_birth_room_minutes
+            when
+                setting.one_room
+                and not coalesce(
+                    list_contains(newborn.unusable, 'leave_birth_room_minutes'), false
+                )
+                then least(
+                    setting.one_room_at_most,
+                    coalesce(newborn.discharge_minutes, setting.one_room_at_most)
+                )
+        end as leave_minutes,
         coalesce(by_newborn.is_emergency, false) as is_emergency,
         coalesce(by_newborn.has_bands_row, false)
         and (by_newborn.has_check_row or not setting.require_band_check) as is_documented,

@@ -8,13 +8,13 @@ direction = "higher"
 population = "Doses of vitamin K recorded as given into a muscle to newborns born alive."
 numerator = "Above 1500 g: 1 mg. Up to 1500 g: 0.3 to 0.5 mg for each kilogram. A tenth more or less is accepted."
 anchor = "the dose"
-window_status = "published"
+window_status = "published in part"
 parameters = { small_at_most_g = 1500, full_least_mg = 1.0, full_most_mg = 1.0, small_least_mg_per_kg = 0.3, small_most_mg_per_kg = 0.5, tolerance = 0.1 }
 owner = "recorded"
 exceptions = "None."
 missing = "not_met"
 sources = [
-    "AAP, Pediatrics, 2022: 1 mg above 1500 g; 0.3 to 0.5 mg/kg up to 1500 g",
+    "AAP, Pediatrics, 2022;149(3):e2021056036, recommendations 1 and 2, read as quoted in a summary: 1 mg above 1500 g; 0.3 to 0.5 mg/kg up to 1500 g",
     "Tolerance of a tenth: local decision, no published value",
 ]
 disagreement = "Some dose tables allow 0.5 to 1 mg from 1500 g on: set full_least_mg to 0.5."

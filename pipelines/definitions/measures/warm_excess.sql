@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit."
 numerator = "Any believable body temperature above the upper edge within the first 4 hours."
 anchor = "birth"
 window_status = "local"
-parameters = { too_warm_above_c = 37.5, far_above_c = 38.0, warm_until_minutes = 240, skin_counts = true }
+parameters = { too_warm_above_c = 37.5, far_above_c = 38.0, warm_until_minutes = 240, skin_counts = false }
 follows = { skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
@@ -25,7 +25,7 @@ caution = "This screens records. A warm newborn may be overheated or ill; local 
 balancing = ["arrival_cold", "arrival_temperature"]
 look_at = ["temperature: readings of the first 4 hours, their sites"]
 value_unit = "°C"
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -39,6 +39,11 @@ why = "Above 38.0 °C a newborn is overheated or ill, and the record should say 
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "a probe on the skin is no temperature of the body by default"
 
 [[examples]]
 because = "37.5 is in range and 37.51 is warm; any reading up to minute 240 counts, minute 241 does not"

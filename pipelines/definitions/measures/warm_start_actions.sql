@@ -15,7 +15,8 @@ missing = "not_met"
 sources = [
     "10 minutes: local decision, no published value",
     "WHO, Thermal protection of the newborn, 1997: drying, covering, warm surface, skin contact",
-    "Cochrane review of heat loss at birth, CD004210: bags and wraps help below 28 weeks",
+    "Cochrane review of heat loss at birth, CD004210, update of 2010: bags and wraps help below 28 weeks, not shown from 28 to 31",
+    "Teaching of resuscitation that uses a bag or wrap below 32 weeks: from memory; no threshold is applied here",
 ]
 disagreement = "Which actions belong to the list differs with gestation: caps of stockinet were not shown to help, bags and wraps were below 28 weeks. At 28 weeks or more a bag is a local choice."
 documentation_trap = "Tick lists default to yes: a month of 100 % deserves a walk to the bedside. Most units chart that a newborn was dried but not when; without a time an action is unusable. The later of the three decides the minute."
@@ -164,7 +165,7 @@ with steps as (
             when kind = 'head_cover' then 'cover'
             else 'warm'
         end as step,
-        min(minutes) filter (where status = 'done') as done_minutes,
+        min(if(minutes < 0, 0, minutes)) filter (where status = 'done') as done_minutes,
         coalesce(bool_or(status is null or status = 'done'), false) as is_open,
         min(coalesce(reason, 'no reason recorded')) filter (
             where status = 'not_done'

@@ -97,7 +97,11 @@ def _chart_words(data: ReviewData, row: MeasureRow) -> str:
 
 def _facts(data: ReviewData, row: MeasureRow, chart: str) -> list[tuple[str, str]]:
     """Return the definition's lines (name, words), leaving out what is not said."""
-    status = {"published": "published", "local": "a local decision, no published value"}
+    status = {
+        "published": "published",
+        "published in part": "published in part, else a local decision",
+        "local": "a local decision, no published value",
+    }
     window = row["window_words"]
     better = {"higher": "higher", "lower": "lower", "neither": "neither direction"}
     missing = {

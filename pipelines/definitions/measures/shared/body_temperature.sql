@@ -15,3 +15,5 @@ where
         or event.site in ('axillary', 'rectal', 'tympanic', 'forehead')
         or (event.site = 'skin' and setting.skin_counts)
     )
+    -- A probe in the axilla reads skin too.
+    and (event.method is distinct from 'probe' or setting.skin_counts)

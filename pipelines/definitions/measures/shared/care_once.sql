@@ -1,10 +1,11 @@
--- one row per newborn and kind of care that is to be done, or to come, once: when it first was
+-- one row per newborn and kind of care that is to be done, or to come, once: when it first was;
+-- what came before birth (stool in the waters) counts as at birth
 with first_care as (
     select
         newborn_id as newborn_id,
         kind as kind,
         coalesce(bool_or(status = 'done' or status is null), false) as is_open,
-        min(minutes) filter (where status = 'done') as minutes,
+        min(if(minutes < 0, 0, minutes)) filter (where status = 'done') as minutes,
         min(coalesce(reason, 'no reason recorded')) filter (
             where status = 'not_done'
         ) as not_done_reason,

@@ -1,5 +1,5 @@
 -- one row per newborn: vaccine and immune globulin together, where both are needed by at_most
--- reads setting: status_read_minutes, at_most
+-- reads setting: status_read_minutes, blank_route_counts, at_most
 with needed as (
     select
         agent.*,
@@ -20,8 +20,7 @@ select
         bool_and(is_given or not_done_reason is not null), min(not_done_reason), null
     ) as not_done_reason,
     bool_and(has_row) as is_documented,
-    bool_and(given_minutes is not null) as is_usable,
+    bool_and(is_clear) as is_usable,
     if(bool_and(given_minutes is not null), max(given_minutes), null) as minutes,
-    coalesce(list_has_any(first(sites), last(sites)), false) as is_at_one_site,
 from needed
 group by newborn_id
