@@ -8,7 +8,7 @@ direction = "higher"
 population = "Newborns born alive in the unit whose first bath is on the record."
 numerator = "The first bath recorded at or after the unit's hour, 24 hours unless set."
 anchor = "birth"
-window_status = "published"
+window_status = "published in part"
 parameters = { bath_from_minutes = 1440 }
 owner = "born_here"
 exceptions = "None."

@@ -8,7 +8,7 @@ direction = "higher"
 population = "Newborns born alive in the unit or on the way to it, or brought to it before 24 hours of age at 35 weeks or more. A newborn whose gestation is not recorded stays in."
 numerator = "A bilirubin with value and time, at 24 to 48 hours; of a newborn who went home before 24 hours, any before leaving; of one who went home before 48 hours, by then."
 anchor = "birth"
-window_status = "published"
+window_status = "published in part"
 parameters = { bilirubin_from_minutes = 1440, bilirubin_until_minutes = 2880, bilirubin_from_weeks = 35 }
 owner = "born_here_or_arrived"
 arrived_before = 1440

@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit or on the way to it, or brought to
 numerator = "A blood spot recorded as taken inside the window."
 anchor = "birth"
 window = { at_least = 1440, at_most = 2880 }
-window_status = "published"
+window_status = "published in part"
 owner = "born_here_or_arrived"
 arrived_before = 1440
 exceptions = "Declined by the family."

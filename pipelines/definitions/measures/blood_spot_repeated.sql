@@ -9,7 +9,7 @@ population = "Newborns born alive of whom a blood spot was taken before 24 hours
 numerator = "Another blood spot taken from 24 hours on, by 14 days."
 anchor = "birth"
 window = { at_least = 1440, at_most = 20160 }
-window_status = "published"
+window_status = "published in part"
 parameters = { early_before_minutes = 1440 }
 owner = "present"
 exceptions = "The repeat declined by the family."

@@ -8,7 +8,7 @@ direction = "higher"
 population = "Newborns born alive who went home, born before 37 weeks or below 2500 g."
 numerator = "Observed in a car seat at or before leaving."
 anchor = "birth"
-window_status = "published"
+window_status = "local"
 parameters = { term_from_weeks = 37, car_seat_below_g = 2500 }
 follows = { term_from_weeks = "cord_clamp_deferred" }
 owner = "present"

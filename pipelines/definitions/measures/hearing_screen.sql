@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit or on the way to it, or brought to
 numerator = "A result of the hearing screen, passed or not, inside the window; where the unit asks it, before the newborn left."
 anchor = "birth"
 window = { at_least = 0, at_most = 43200 }
-window_status = "published"
+window_status = "published in part"
 parameters = { before_leaving = false }
 owner = "born_here_or_arrived"
 arrived_before = 1440

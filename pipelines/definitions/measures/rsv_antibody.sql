@@ -9,7 +9,7 @@ population = "Newborns born alive in the unit or on the way to it, or brought to
 numerator = "The antibody recorded as given inside the window."
 anchor = "birth"
 window = { at_least = 0, at_most = 10080 }
-window_status = "published"
+window_status = "published in part"
 parameters = { season_from_month = 10, season_to_month = 3 }
 owner = "born_here_or_arrived"
 arrived_before = 1440
