@@ -8,7 +8,7 @@ from fractions import Fraction
 from pathlib import Path
 from typing import Any
 
-from .reader import PIPELINES, Newborn, Row, UnitExport, read_contract, read_export
+from .reader import PIPELINES, Newborn, Row, UnitExport, count_ages, read_contract, read_export
 
 
 def pipe_rows(text: str) -> list[dict[str, str]]:
@@ -37,7 +37,8 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
             row = Row(table, "example", cells.pop("record_id"), "example", line, 1)
             masked = cells.pop("unusable", "").replace(",", " ").split()
             # Not a column of the contract: the stage typed gives it, and it chooses the policy.
-            born_on = dt.date.fromisoformat(cells.pop("birth_date", "2026-01-01"))
+            month = cells.get("birth_month", "2026-01-01")
+            born_on = dt.date.fromisoformat(cells.pop("birth_date", month))
             columns = contract[table]["columns"]
             row.cells = {name: _typed(columns[name], text) for name, text in cells.items()}
             for column in masked:
@@ -46,6 +47,7 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
                 newborns[row.record_id] = Newborn(row, born_on)
             else:
                 newborns[row.record_id].events.append(row)
+    count_ages(newborns.values())
     return list(newborns.values())
 
 
