@@ -5,9 +5,12 @@ dictionary the words. What was seen before a newborn moved, died or was cooled c
 what could not be done any more (an exception), a death or a plan of comfort sets it apart.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Final
+from typing import Any, Final
+
+from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.read_contract import read_contract
 
 # (when, reason) in SQL over `way` and `known`, the facts with their setting.
 When = tuple[str, str]
@@ -61,6 +64,8 @@ IMPLIED: Final = ("stillborn", "died", "comfort_care", "transferred", "born_else
 DIED, COMFORT, COOLED = "died", "comfort care", "cooled"
 _BEFORE: Final = "before the window closed"
 MOVED, WENT_HOME = f"moved {_BEFORE}", f"went home {_BEFORE}"
+# Reasons of the way, which nobody gave.
+ENDED: Final = (MOVED, WENT_HOME)
 
 
 def exclusions(owner: str, exclude: tuple[str, ...], has_arrival: bool) -> list[When]:
@@ -99,3 +104,40 @@ def _ended(minute: str) -> str:
 
 def _begun(minute: str) -> str:
     return f"{minute} < closes and not coalesce(judged < {minute}, false)"
+
+
+def _one_of(where: str, key: str, value: str, allowed: Iterable[str]) -> None:
+    if value not in allowed:
+        raise DeclarationError(f"{where}: {key} '{value}' is not known.{nearest(value, allowed)}")
+
+
+def check_owner(where: str, header: Mapping[str, Any]) -> None:
+    """Check whose event it is and whom it is about, and that nothing is said that this implies.
+
+    Raises DeclarationError naming file and key.
+    """
+    owner = str(header.get("owner"))
+    _one_of(where, "owner", owner, OWNERS)
+    _one_of(where, "going_home", str(header.get("going_home", DUE)), GOING_HOME)
+    for name in header.get("exclude", ()):
+        if name in IMPLIED:
+            raise DeclarationError(
+                f"{where}: exclude '{name}' is for the owner to say; take it out (owner = "
+                f"'{owner}')."
+            )
+        _one_of(where, "exclude", name, [COOLING])
+    columns = [f"admission.{name}" for name in read_contract()["admission"].columns]
+    for name in header.get("population_needs", ()):
+        _one_of(where, "population_needs", name, columns)
+    _check_arrival(where, OWNERS[owner], owner, header.get("arrived_before"))
+
+
+def _check_arrival(where: str, owner: Owner, name: str, minutes: Any) -> None:
+    may_have = owner.needs_arrival or name == "present"
+    if (minutes is None and owner.needs_arrival) or (minutes is not None and not may_have):
+        raise DeclarationError(
+            f"{where}: arrived_before (minutes after birth) goes with owner = "
+            "'born_here_or_arrived', which needs it, or 'present'."
+        )
+    if minutes is not None and (isinstance(minutes, bool) or not isinstance(minutes, int | float)):
+        raise DeclarationError(f"{where}: arrived_before must be a number of minutes.")

@@ -15,8 +15,7 @@ from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import HeadedSql, read_headed_sql, said
 from pipelines.definitions.gravity import Gravity, read_gravity, states_of
 from pipelines.definitions.own_files import OwnFile
-from pipelines.definitions.owners import COOLING, DUE, GOING_HOME, IMPLIED, OWNERS, Owner
-from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.owners import DUE, OWNERS, Owner, check_owner
 
 MEASURES_DIR = Path(__file__).parent / "measures"
 # What several measures read: one select each, a named table in front of a measure's own select.
@@ -249,7 +248,7 @@ def _check(measure: Measure) -> None:
     _one_of(where, "missing", measure.get("missing"), MISSING)
     if "window" in measure.source.header:
         _one_of(where, "window_status", measure.get("window_status"), STATUSES)
-    _check_owner(measure)
+    check_owner(where, measure.source.header)
     for key in measure.window:
         _one_of(where, "window", key, WINDOW_KEYS)
     _check_kind(measure)
@@ -277,32 +276,6 @@ def _check(measure: Measure) -> None:
     for key in ("follows", "headline_when"):
         for name in measure.get(key, {}):
             _one_of(where, key, name, list(measure.numbers))
-
-
-def _check_owner(measure: Measure) -> None:
-    """Whose event it is and whom it is about, with nothing said that the owner implies."""
-    where, owner = measure.where, measure.text("owner")
-    _one_of(where, "owner", owner, OWNERS)
-    _one_of(where, "going_home", measure.going_home, GOING_HOME)
-    for name in measure.exclude:
-        if name in IMPLIED:
-            raise DeclarationError(
-                f"{where}: exclude '{name}' is for the owner to say; take it out (owner = "
-                f"'{owner}')."
-            )
-        _one_of(where, "exclude", name, [COOLING])
-    columns = [f"admission.{name}" for name in read_contract()["admission"].columns]
-    for name in measure.population_needs:
-        _one_of(where, "population_needs", name, columns)
-    hours = measure.get("arrived_before")
-    may_have = measure.owner.needs_arrival or owner == "present"
-    if (hours is None and measure.owner.needs_arrival) or (hours is not None and not may_have):
-        raise DeclarationError(
-            f"{where}: arrived_before (minutes after birth) goes with owner = "
-            "'born_here_or_arrived', which needs it, or 'present'."
-        )
-    if hours is not None and (isinstance(hours, bool) or not isinstance(hours, int | float)):
-        raise DeclarationError(f"{where}: arrived_before must be a number of minutes.")
 
 
 def _check_kind(measure: Measure) -> None:

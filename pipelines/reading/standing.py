@@ -64,12 +64,9 @@ def against_target(month: pd.DataFrame) -> pd.Series:
     state = state.mask(month["counted"] <= 0, NONE_JUDGED).mask(month["is_silent"], NOT_IN_EXPORT)
     state = state.mask(month["denominator"] <= 0, NO_NEWBORNS)
     # Without the column that says whom it is about, nobody knows that there is nobody.
-    has_column = (
-        month["missing_column"].isna()
-        if "missing_column" in month
-        else pd.Series(True, index=month.index)
-    )
-    return state.where(has_column, NOT_IN_EXPORT)
+    if "missing_column" not in month:
+        return state
+    return state.mask(month["missing_column"].notna(), NOT_IN_EXPORT)
 
 
 def stand(month: pd.DataFrame) -> pd.DataFrame:

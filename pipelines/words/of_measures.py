@@ -37,9 +37,9 @@ GLOSSARY: Final = {
     "documentation decides": "the newborns without a usable record are so many that the target "
     "is met or missed depending on what happened to them",
     "exception": "a newborn for whom there was an accepted reason, such as declined by the "
-    "family; left out of the rate unless the measure was met",
-    "exclusion": "a newborn the measure does not apply to, such as one transferred before the "
-    "window closed",
+    "family, or who was moved away before it could be done; left out of the rate unless the "
+    "measure was met",
+    "exclusion": "a newborn the measure does not apply to, such as one born elsewhere",
     "flag": "a remark of a rule on one value: cannot be right, unlikely, or worth knowing",
     "interval": "the 95 % Wilson score interval of the percent",
     "late": "done and recorded after the window closed",

@@ -34,15 +34,15 @@ def left_out(titles: Sequence[str]) -> str:
 def finding(row: ReadRow, noun: str) -> str:
     """Say why there is no figure, and what the measure reads.
 
-    ``row``: unusable and not_documented of the month; look_at may be missing. ``noun``: what
-    its rows are, such as newborns. Where the column is missing that says whom the measure is
-    about, that is why.
+    ``row``: unusable and not_documented of the month; missing_column; look_at may be missing.
+    ``noun``: what its rows are, such as newborns. Where the column is missing that says whom the
+    measure is about, that is why.
 
     >>> row = {"unusable": 0, "not_documented": 9, "missing_column": "admission.weight_g"}
     >>> finding(row, "newborns").split(": ")[1].split(". ")[0]
     'whom it is about stands in the column admission.weight_g, and nobody here has it'
     """
-    missing = row.get("missing_column")
+    missing = row["missing_column"]
     if isinstance(missing, str):
         return (
             f"It {NOT_IN_EXPORT}: whom it is about stands in the column {missing}, and nobody here "

@@ -8,7 +8,7 @@ and loops over rows are meant: they read like the prose they check.
 import csv
 import datetime as dt
 import tomllib
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from fnmatch import fnmatch
 from fractions import Fraction
@@ -390,12 +390,12 @@ class UnitReader:
                 rejected.append(row)
         tell_what_is_charted(list(newborns.values()))
         export = UnitExport(self.spec["id"], self.spec, list(newborns.values()), rejected)
-        _count_ages(export.newborns)
+        count_ages(export.newborns)
         mask_flagged(export, flagged)
         return export
 
 
-def _count_ages(newborns: Iterable[Newborn]) -> None:
+def count_ages(newborns: Collection[Newborn]) -> None:
     """How old each is at the least, in minutes: from the end of its month of birth to the first
     day of the last month in which anybody of the export was born.
     """

@@ -13,6 +13,7 @@ from .reader import (
     Newborn,
     Row,
     UnitExport,
+    count_ages,
     read_contract,
     read_export,
     tell_what_is_charted,
@@ -45,7 +46,8 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
             row = Row(table, "example", cells.pop("record_id"), "example", line, 1)
             masked = cells.pop("unusable", "").replace(",", " ").split()
             # Not a column of the contract: the stage typed gives it, and it chooses the policy.
-            born_on = dt.date.fromisoformat(cells.pop("birth_date", "2026-01-01"))
+            month = cells.get("birth_month", "2026-01-01")
+            born_on = dt.date.fromisoformat(cells.pop("birth_date", month))
             columns = contract[table]["columns"]
             row.cells = {name: _typed(columns[name], text) for name, text in cells.items()}
             for column in masked:
@@ -55,6 +57,7 @@ def example_newborns(given: Mapping[str, str]) -> list[Newborn]:
             else:
                 newborns[row.record_id].events.append(row)
     tell_what_is_charted(list(newborns.values()))
+    count_ages(newborns.values())
     return list(newborns.values())
 
 

@@ -14,6 +14,7 @@ import pandas as pd
 from pipelines.base.errors import StoreError
 from pipelines.base.frames import checked
 from pipelines.base.store_file import open_store
+from pipelines.definitions.owners import ENDED
 from pipelines.definitions.read_measures import ITEM_KINDS
 from pipelines.definitions.strata import ALL_NEWBORNS, BIRTH, FAMILY, NOT_RECORDED, STRATUM_ORDER
 from pipelines.pages.fair.frames import (
@@ -112,7 +113,9 @@ def _read(store_path: Path, unit: str) -> tuple[str, dict[str, pd.DataFrame]]:
             raise StoreError("this store holds no results by group of this unit. Build it again.")
         dates = {"first": span["first_month"].iloc[0], "last": span["last_month"].iloc[0]}
         days = {name: pd.Timestamp(day).date() for name, day in dates.items()}
-        frames["reasons"] = query(store, "pages/fair/reasons", SetApartRow, unit=unit, **days)
+        frames["reasons"] = query(
+            store, "pages/fair/reasons", SetApartRow, unit=unit, ended=list(ENDED), **days
+        )
         kinds = list(ITEM_KINDS)
         frames["clusters"] = query(
             store, "pages/fair/clusters", ClusterRow, unit=unit, kinds=kinds, **days

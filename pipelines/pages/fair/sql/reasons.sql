@@ -1,12 +1,13 @@
 -- one row per measure, stratifier and stratum: how often the family declined, and how often
--- another listed reason set a newborn apart
+-- another listed reason set a newborn apart; a move or going home is nobody's reason ($ended)
 with asked as (
     select
         membership.measure_id,
         coalesce(
             membership.state = 'exception' and starts_with(membership.reason, 'declined'), false
         ) as is_declined,
-        membership.state = 'exception' as is_exception,
+        membership.state = 'exception'
+        and not coalesce(list_contains($ended, membership.reason), false) as is_exception,
         'all newborns' as everyone,
         coalesce(newborn.race_ethnicity, 'not recorded') as race_ethnicity,
         coalesce(newborn.language, 'not recorded') as language,
