@@ -190,6 +190,8 @@ def _before_birth(table: Table, column: Column) -> Check:
             row.row_id,
             '{name}' as column_name,
             case
+                when {name} + 525600 between 0 and 43200
+                then 'If the year is one too early: ' || {_minutes_words(f"{name} + 525600")} || '.'
                 when {name} < -1440 then 'Check the date and the birth time.'
                 else concat(
                     if(

@@ -139,10 +139,11 @@ def _spread(
 
 
 def _year_late(planter: Planter) -> None:
-    """An entry a year later; its newborn has others that are not."""
+    """An entry a year later or earlier; its newborn has others that are not."""
     many = per_newborn(planter, entries(planter).groupby("newborn")["minutes"].count(), 0)
     where = {table: _of_rows(planter, table, many) > 3 for table in TIMED}
     _spread(planter, "entry_a_year_late", where, YEAR_MINUTES, TIMED)
+    _spread(planter, "entry_a_year_early", where, -YEAR_MINUTES, TIMED)
 
 
 def _forward(planter: Planter) -> None:

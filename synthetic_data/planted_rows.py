@@ -99,4 +99,6 @@ def _two_keys(planter: Planter) -> None:
         key += len(added)
         blank = np.full(len(added), "", dtype=object)
         texts = (blank, np.array(keys, dtype=object))
-        planter.enter("admission", added, "record_id", "newborn_under_two_keys", texts)
+        # The record that is wrong is the one of the new key; the other stays as it was.
+        wrong = added.assign(record_id=keys)
+        planter.enter("admission", wrong, "record_id", "newborn_under_two_keys", texts)

@@ -1,8 +1,8 @@
 """How many planted faults the rules catch: ``python tests/ledger/report.py --newborns 100000``.
 
-Prints, by kind of fault and gestation, caught / planted; by column, false positives per 10,000
-clean cells; by kind of slip, how often the suggestion is the planted truth. Exports are synthetic
-and thrown away.
+Prints, by kind of fault and gestation, caught / planted; by column and by rule, false
+positives per 10,000 clean cells; by kind of slip, how often the suggestion is the planted truth.
+Exports are synthetic and thrown away.
 """
 
 import argparse
@@ -44,6 +44,17 @@ def _false_positive_lines(score: Score) -> list[str]:
     return lines
 
 
+def _rule_lines(score: Score) -> list[str]:
+    """Rules that flagged a clean cell; every other rule flagged none."""
+    lines = [f"{'rule':<42}{'cells':>14}{'errors per 10,000':>20}{'queries per 10,000':>20}"]
+    for (rule, table), row in score.false_positives_by_rule().iterrows():
+        lines.append(
+            f"{table + '.' + rule:<42}{int(row['cells']):>14,}"
+            f"{row['error_per_10_000']:>20.2f}{row['query_per_10_000']:>20.2f}"
+        )
+    return lines
+
+
 def _shares(row: pd.Series) -> str:
     return "".join(f"{100 * row[name] / row['caught']:>12.1f} %" for name in ("first", "named"))
 
@@ -67,6 +78,7 @@ def main() -> None:
         for lines in (
             _caught_lines(score),
             _false_positive_lines(score),
+            _rule_lines(score),
             _suggestion_lines(score),
         ):
             print("\n".join(lines), end="\n\n")

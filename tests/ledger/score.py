@@ -42,7 +42,8 @@ CONTRADICTIONS = {
     "birth_a_year_early", "apgar_noughts", "apgar_steep_fall", "compressions_beside_nines",
     "twin_missing", "weight_pounds_and_ounces", "weight_comma", "temperature_comma",
     "length_with_unit", "gestation_point", "saturation_fraction", "glucose_mmol",
-    "temperature_jump", "one_rate_all_day", "entry_a_year_late", "forward_12_hours_beyond_stay",
+    "temperature_jump", "one_rate_all_day", "entry_a_year_late", "entry_a_year_early",
+    "forward_12_hours_beyond_stay",
     "forward_a_day_beyond_stay", "forward_12_hours_charted", "at_birth_12_hours_late",
     "all_at_one_minute", "all_at_minute_zero", "charted_in_one_go", "vaccine_by_mouth",
     "ointment_into_thigh", "vitamin_k_into_eyes", "vaccine_volume_x10", "vaccine_in_centimetres",
@@ -153,14 +154,34 @@ class Score:
             caught=("caught", "sum"), first=("first", "sum"), named=("named", "sum")
         )
 
+    @cached_property
+    def clean_flags(self) -> pd.DataFrame:
+        """Every flag on a value of a newborn without a planted fault."""
+        touched = self.ledger.set_index(["unit", "record_id"]).index
+        # The first twin of a pair with copied sizes bears the flag of the second. So does the
+        # record beside which a newborn stands again.
+        flags = self.flags[~self.flags["rule_id"].isin({"identical_twins", "same_newborn_twice"})]
+        return flags[~flags.set_index(["unit", "record_id"]).index.isin(touched)]
+
+    def false_positives_by_rule(self) -> pd.DataFrame:
+        """Return, by rule and table: error and query flags on newborns without a fault, and both
+        per 10,000 recorded cells of the columns that it flagged."""
+        cells = self.false_positives()["cells"]
+        flags = self.clean_flags[self.clean_flags["severity"] != "note"]
+        keys = ["rule_id", "table_name"]
+        counted = flags.groupby([*keys, "severity"]).size().unstack("severity", fill_value=0)
+        counted = counted.reindex(columns=["error", "query"], fill_value=0)
+        columns = flags[[*keys, "column_name"]].drop_duplicates()
+        places = columns[["table_name", "column_name"]].itertuples(index=False, name=None)
+        columns = columns.assign(cells=[int(cells[place]) for place in places])
+        whole = counted.join(columns.groupby(keys)["cells"].sum())
+        for severity in ("error", "query"):
+            whole[f"{severity}_per_10_000"] = 1e4 * whole[severity] / whole["cells"]
+        return whole
+
     def false_positives(self) -> pd.DataFrame:
         """Return, by table and column: recorded cells of newborns without a fault, the error and
         query flags on them, and both per 10,000 cells."""
-        touched = self.ledger.set_index(["unit", "record_id"]).index
-        # The first twin of a pair with copied sizes bears the flag of the second.
-        # So does the record beside which a newborn stands again.
-        flags = self.flags[~self.flags["rule_id"].isin({"identical_twins", "same_newborn_twice"})]
-        flags = flags[~flags.set_index(["unit", "record_id"]).index.isin(touched)]
         with open_store(self.store).cursor() as store:
             store.register("touched_row", self.ledger[["unit", "record_id"]].drop_duplicates())
             frames = []
@@ -174,7 +195,8 @@ class Score:
                 cells = row.iloc[0].rename("cells").rename_axis("column_name").reset_index()
                 frames.append(cells.assign(table_name=table))
         keys = ["table_name", "column_name"]
-        counted = flags.groupby([*keys, "severity"]).size().unstack("severity", fill_value=0)
+        counted = self.clean_flags.groupby([*keys, "severity"]).size()
+        counted = counted.unstack("severity", fill_value=0)
         counted = counted.reindex(columns=["error", "query"], fill_value=0)
         whole = pd.concat(frames).merge(counted.reset_index(), on=keys, how="left").fillna(0)
         whole = whole[whole["cells"] > 0].set_index(keys).astype({"error": int, "query": int})

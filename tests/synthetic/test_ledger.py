@@ -160,6 +160,7 @@ def test_every_kind_of_fault_is_planted(quillmere: Run, tansy_ridge: Run) -> Non
         "left_room_after_arrival", "stay_of_a_year", "apgar_noughts", "apgar_steep_fall",
         "compressions_beside_nines", "twin_missing", "weight_pounds_and_ounces", "weight_comma",
         "temperature_comma", "length_with_unit", "temperature_jump", "entry_a_year_late",
+        "entry_a_year_early",
         "forward_12_hours_beyond_stay", "forward_a_day_beyond_stay", "at_birth_12_hours_late",
         "all_at_one_minute", "all_at_minute_zero", "vaccine_by_mouth", "contact_after_leaving",
         "newborn_under_two_keys",
