@@ -11,6 +11,7 @@ anchor = "birth"
 window = { at_least = 0, at_most = 40320 }
 window_status = "local"
 parameters = { no_row_is_none = false }
+follows = { no_row_is_none = "intensive_care_at_term" }
 exclude = ["stillborn"]
 exceptions = "None."
 missing = "left_out"
@@ -19,8 +20,8 @@ sources = [
     "28 days: local decision",
 ]
 disagreement = "Units differ in whether a fall without injury is charted."
-documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every one, and had none, sets no_row_is_none to true. Falls are told in another system and seldom charted."
-caution = "This screens records. A person reads each: what happened, who watched, what helps; nobody is blamed by a number."
+documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every such event, and had none, sets no_row_is_none to true under intensive_care_at_term. Falls are told in another system and seldom charted."
+caution = "This screens records. A person reads each: what happened, and what helps."
 balancing = ["skin_contact_sustained", "safe_sleep"]
 look_at = ["fall, collapse: time"]
 version = "1.0"
