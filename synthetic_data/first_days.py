@@ -64,7 +64,7 @@ def _feeds(at: _Days, rng: np.random.Generator) -> None:
     fed[chance(rng, at.number["feed_not_said"], at.n)] = None
     is_feed = ((care["kind"] == "first_feed") & (care["status"] == "done")).to_numpy(dtype=bool)
     # Where nobody wrote when, nobody wrote what.
-    is_feed &= care["minutes"].notna().to_numpy()
+    is_feed = is_feed & care["minutes"].notna().to_numpy()
     said = choose(is_feed, fed[care["newborn"].to_numpy()], None)
     care["feed"] = pd.Categorical(said, categories=list(kinds))
 

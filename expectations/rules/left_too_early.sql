@@ -29,6 +29,32 @@ three     | discharge_minutes | query
 """
 
 [[examples]]
+because = "screens seen again and an admission anew are rightly later; three others beside them still tell"
+given.admission = """
+record_id | discharge_minutes
+outside   | 100
+three     | 100
+"""
+given.care = """
+record_id | kind               | minutes
+outside   | blood_spot         | 9000
+outside   | hearing_assessment | 9000
+outside   | readmission        | 9500
+three     | readmission        | 9500
+three     | bath               | 130
+three     | car_seat           | 140
+three     | heel_prick         | 150
+"""
+given.finding = """
+record_id | kind           | minutes
+outside   | hearing_screen | 9000
+"""
+expect = """
+record_id | column_name       | severity
+three     | discharge_minutes | query
+"""
+
+[[examples]]
 because = "entries in the minute of leaving, and a leaving before birth (another rule), are left alone"
 given.admission = """
 record_id | discharge_minutes

@@ -20,8 +20,8 @@ sources = [
     "28 days: local decision",
 ]
 disagreement = "Units differ in whether a fall without injury is charted."
-documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every one, and had none, sets no_row_is_none to true. Falls are told in another system and seldom charted."
-caution = "This screens records. A person reads each: what happened, who watched, what helps; a number points at nobody."
+documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every such event, and had none, sets no_row_is_none to true under intensive_care_at_term. Falls are told in another system and seldom charted."
+caution = "This screens records. A person reads each: what happened, and what helps."
 balancing = ["skin_contact_sustained", "safe_sleep"]
 look_at = ["fall, collapse: time"]
 version = "1.0"

@@ -18,7 +18,7 @@ sources = [
     "Five in 72 hours: local decision, no published value",
 ]
 disagreement = "Bilirubin from blood is a prick and through the skin is none; the record does not tell them apart, so neither counts."
-documentation_trap = "Two tests from one prick at one minute are one. Blood from a line counts as a prick here. No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every one, and had none, sets no_row_is_none to true."
+documentation_trap = "Two tests from one prick at one minute are one. Blood from a line counts as a prick here. No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every such event, and had none, sets no_row_is_none to true under intensive_care_at_term."
 caution = "This screens records. Some of these pricks were needed: look at the share, never at one newborn."
 balancing = ["glucose_check", "low_glucose_rechecked"]
 look_at = ["glucose, blood spot, heel prick: times"]

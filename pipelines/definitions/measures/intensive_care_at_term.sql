@@ -19,7 +19,7 @@ sources = [
     "Local decision, no published value; 37 weeks as term: common usage",
 ]
 disagreement = "What counts as intensive care differs between sites."
-documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every one, and had none, sets no_row_is_none to true."
+documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every event of the other side, and had none, sets no_row_is_none to true."
 caution = "This screens records. Most moves are right: look at a rise, and at reasons, never at one newborn."
 balancing = ["cord_clamp_deferred", "first_temperature"]
 look_at = ["move to intensive care: time"]

@@ -19,7 +19,7 @@ sources = [
     "Local decision, no published value",
 ]
 disagreement = "Thresholds differ between guidelines and move the share."
-documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every one, and had none, sets no_row_is_none to true."
+documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every such event, and had none, sets no_row_is_none to true under intensive_care_at_term."
 caution = "This screens records and describes: more can mean better looking."
 balancing = ["bilirubin_before_leaving", "cord_clamp_deferred"]
 look_at = ["phototherapy: start"]

@@ -19,7 +19,7 @@ sources = [
     "7 days after leaving: local decision; 28 or 30 days are common too, no published source",
 ]
 disagreement = "Some count 28 days after birth, some visits without admission."
-documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every one, and had none, sets no_row_is_none to true. Admissions elsewhere are not seen, and those of the last week of an export have not come yet."
+documentation_trap = "No row is read as none, but only where the unit's export has this kind of event for any newborn; where it has none at all the measure is silent. A unit that charts every such event, and had none, sets no_row_is_none to true under intensive_care_at_term. Admissions elsewhere are not seen, and those of the last week of an export have not come yet."
 caution = "This screens records. Some of these newborns rightly came back."
 balancing = ["early_leaving_set", "bilirubin_before_leaving"]
 look_at = ["readmission: time", "discharge: time"]
