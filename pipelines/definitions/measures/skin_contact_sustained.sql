@@ -87,7 +87,7 @@ on_belly     |
 unwell_first |
 asleep       | general
 asleep_short | general
-spinal       | spinal
+spinal       | regional
 """
 given.care = """
 record_id    | kind         | minutes | end_minutes | status   | reason
