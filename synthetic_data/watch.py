@@ -22,6 +22,7 @@ SIGNS = ("temperature", "heart_rate", "respiratory_rate")
 IN_RANGE = {"temperature": (36.5, 37.5), "heart_rate": (100, 160), "respiratory_rate": (30, 60)}
 SETTLED_AFTER = 120
 WATCHED_UNTIL = 360
+_APART = 100_000.0  # minutes between one newborn and the next, far more than the watch
 
 
 @dataclass(frozen=True)
@@ -42,20 +43,27 @@ def _is_followed(rng: np.random.Generator, babies: pd.DataFrame, scenario: Scena
 
 
 def _courses(table: pd.DataFrame) -> dict[int, Course]:
-    """Return each newborn's sets; a sign without a row of that set counts as in range."""
+    """Return each newborn's sets; a sign without a row of that set counts as in range.
+
+    Rows stand in order of newborn and time.
+    """
     rows = table[table["kind"].isin(SIGNS) & (table["minutes"] <= WATCHED_UNTIL)]
-    kind = rows["kind"].astype(str)
+    kind, value = rows["kind"].astype(str), rows["value"].round(6)
     low, high = (kind.map({name: IN_RANGE[name][end] for name in SIGNS}) for end in (0, 1))
-    value = rows["value"].round(6)
-    odd = rows.assign(is_odd=((value < low) | (value > high)).to_numpy())
-    found = {}
-    for newborn, own in odd.groupby("newborn", sort=False):
-        sets = own[own["kind"] == "temperature"]
-        at, odd_at = sets["minutes"].to_numpy(), own.loc[own["is_odd"], "minutes"].to_numpy()
-        # The counts of a set stand up to three minutes after its temperature.
-        calm = np.array([not np.any((odd_at >= t) & (odd_at <= t + 3)) for t in at], dtype=bool)
-        found[int(str(newborn))] = Course(at, sets["value"].to_numpy().round(6), calm)
-    return found
+    # One number for newborn and minute: what is near in it is near in time, of one newborn.
+    place = rows["newborn"].to_numpy() * _APART + rows["minutes"].to_numpy()
+    odd = np.sort(place[((value < low) | (value > high)).to_numpy()])
+    is_set = (kind == "temperature").to_numpy()
+    if not is_set.any():
+        return {}
+    at = place[is_set]
+    # The counts of a set stand up to three minutes after its temperature.
+    calm = np.searchsorted(odd, at, "left") == np.searchsorted(odd, at + 3, "right")
+    newborn, minutes = (rows[name].to_numpy()[is_set] for name in ("newborn", "minutes"))
+    starts = np.flatnonzero(np.diff(newborn, prepend=-1))
+    parts = (np.split(each, starts[1:]) for each in (minutes, value.to_numpy()[is_set], calm))
+    own = zip(newborn[starts].tolist(), *parts, strict=True)
+    return {of: Course(when, degrees, is_calm) for of, when, degrees, is_calm in own}
 
 
 def _closed(course: Course, arrival: float) -> tuple[float, float]:
