@@ -34,7 +34,7 @@ Z_OF_90TH = 1.281552
 
 @pytest.fixture(scope="module")
 def many() -> dict[str, pd.DataFrame]:
-    return generate(find_unit("quillmere"), births_per_month=1200, seed=11).tables
+    return generate(find_unit("quillmere"), births_per_month=900, seed=11).tables
 
 
 @pytest.mark.parametrize(("weeks", "sex"), CENTILES)
