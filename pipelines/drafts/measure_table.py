@@ -23,12 +23,10 @@ _SETS_APART = {"transfer", "cooling", "comfort_care"}
 
 
 def _owner(measure: Measure) -> str:
-    """Say whose event it is, from what the measure excludes."""
-    if "born_elsewhere" in measure.exclude:
-        return "born in the unit"
-    if "transferred" in measure.exclude:
-        return "born in the unit or brought to it, until moved"
-    return "whoever it happened to in the unit"
+    """Say whose event it is; the owner alone decides whom a measure leaves out."""
+    before = measure.get("arrived_before")
+    early = "" if before is None else f"; brought in before minute {before:g}"
+    return f"{measure.owner.meaning}{early}"
 
 
 def _limit(measure: Measure, name: str, said: str) -> str:
@@ -77,7 +75,8 @@ def recorded_in(measure: Measure, contract: Contract) -> list[str]:
         return ["told_minutes"]
     columns = set(re.findall(r"\w+", whole)) & set(contract["admission"].columns) - {"record_id"}
     kinds = _kinds_named(own, contract) or _kinds_named(whole, contract)
-    return kinds or sorted(columns)
+    needed = [name.removeprefix("admission.") for name in measure.population_needs]
+    return list(dict.fromkeys([*(kinds or sorted(columns)), *needed]))
 
 
 def _row(measure: Measure, contract: Contract) -> list[str]:

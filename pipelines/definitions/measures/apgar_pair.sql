@@ -17,7 +17,7 @@ documentation_trap = "A system may store 0 for a score that was never entered: t
 caution = "This screens records. A recorded score says nothing about its quality: watch whether all scores drift to 9. Scores do not predict an outcome for one newborn."
 balancing = ["size_triad"]
 look_at = ["admission: Apgar at 1 and at 5 minutes"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -27,6 +27,11 @@ why = "A score missing from the record is a gap of the record."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "both present is met, zero is a score; one missing is not documented; one out of limits is unusable"

@@ -76,7 +76,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a probe on the skin is no temperature of the body by default"
+what = "a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "36.44 (97.6 degF) is mild, 36.0 is mild and not moderate, 32.0 (89.6 degF) is moderate and not severe, 36.5 is not cold"

@@ -43,7 +43,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a probe on the skin is no temperature of the body by default"
+what = "a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "36.5 and 37.5 are in range, 36.44 (97.6 degF) and 37.51 are not"

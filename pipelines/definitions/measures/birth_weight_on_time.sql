@@ -23,7 +23,7 @@ caution = "This screens records. Weighing early must not break skin contact or c
 balancing = ["skin_contact_sustained", "arrival_temperature"]
 look_at = ["admission: weight and when it was measured"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -33,6 +33,11 @@ why = "A weight somewhat later delays a dose or a check, and is seldom missed fo
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 120 still counts, minute 121 is late"

@@ -51,7 +51,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "each cold reading has its own due re-check, not only the first of an episode; a probe on the skin is no temperature of the body by default"
+what = "each cold reading has its own due re-check, not only the first of an episode; a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "30 minutes after the cold reading still counts, 31 is late; 36.5 begins no episode"

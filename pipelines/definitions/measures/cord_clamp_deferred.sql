@@ -26,7 +26,7 @@ caution = "This screens records. Waiting cools a newborn whom nobody keeps warm,
 balancing = ["arrival_cold", "arrival_temperature", "warm_start_actions"]
 look_at = ["cord clamp: time or seconds, status, reason"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -36,6 +36,11 @@ why = "When the cord is clamped is a habit of the room, often with a reason that
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "60 seconds are enough, 59 are not; a unit's term seconds do not move the preterm"

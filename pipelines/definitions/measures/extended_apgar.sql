@@ -19,7 +19,7 @@ documentation_trap = "The total at 10 minutes often stays in the resuscitation n
 caution = "This screens records. Scores describe the response to help; they do not predict an outcome for one newborn."
 balancing = ["apgar_pair"]
 look_at = ["admission: Apgar at 5, 10, 15 and 20 minutes"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -29,6 +29,11 @@ why = "After a low total the next scores are the record of whether the newborn r
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "6 is low, 7 is not; after 8 at 10 minutes no more is asked; a low total asks for the next"

@@ -27,7 +27,7 @@ documentation_trap = "One eye charted is not both. Ointment that shows only in a
 caution = "This screens records. It does not say whether ointment should be given: law and local policy decide, and change."
 balancing = ["skin_contact_start"]
 look_at = ["eye antibiotic: time, status, reason, both eyes"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -37,6 +37,11 @@ why = "An infection of the eyes in the first days can cost sight."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 120 still counts, minute 121 is late; eyes recorded apart count when the second is done"

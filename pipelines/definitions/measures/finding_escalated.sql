@@ -23,7 +23,7 @@ documentation_trap = "Telling is mostly done by word of mouth and charted late o
 caution = "This screens records and never judges a finding. The size of a fontanelle alone flags nothing. A miss in tier 1 deserves a look at the record the same day, not at the month's end."
 balancing = ["first_examination"]
 look_at = ["finding: what was found and when, whom the nurse told and when"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -43,6 +43,11 @@ why = "A finding of the third tier can wait for the end of the shift."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "each tier has its own last minute: 15 and 16, 60 and 61, 720 and 721 minutes after the finding"

@@ -24,7 +24,7 @@ documentation_trap = "The nurse's admission examination is not the provider's. A
 caution = "This screens records. An examination in time may still miss a finding, and some findings show only later."
 balancing = ["finding_escalated"]
 look_at = ["examination: time, status"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -34,6 +34,11 @@ why = "What is not looked for is not found before the newborn goes home."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 1440 still counts, minute 1441 is late; the first of several counts"

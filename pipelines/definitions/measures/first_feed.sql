@@ -25,7 +25,7 @@ caution = "This screens records. A formula feed given to beat the clock is no ga
 balancing = ["skin_contact_sustained", "glucose_low_risk"]
 look_at = ["first feed: time, status, reason"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -35,6 +35,11 @@ why = "When the first feed comes depends on mother, newborn and family."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 60 still counts, minute 61 is late; the first of several counts"

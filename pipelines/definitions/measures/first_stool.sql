@@ -37,7 +37,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a stool before birth is a true event and counts as at birth"
+what = "a stool before birth is a true event and counts as at birth; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "a stool before birth counts as at birth"

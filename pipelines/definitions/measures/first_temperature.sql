@@ -38,7 +38,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a probe on the skin is no temperature of the body by default"
+what = "a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 60 still counts, minute 61 is late; the first of several readings counts"

@@ -23,7 +23,7 @@ documentation_trap = "What happened in the birth room is often not charted, and 
 caution = "This screens records. The published shares describe healthy newborns and are no target; most newborns who are late are well. Local policy decides when to look."
 balancing = ["no_void_escalated"]
 look_at = ["first void: time, status"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "descriptive"
@@ -33,6 +33,11 @@ why = "It describes newborns, not care."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 1440 still counts, minute 1441 is late; minute 0 counts; the first of several counts"

@@ -30,7 +30,7 @@ documentation_trap = "A meter that does not send its results leaves nothing here
 caution = "This screens records and knows no limit for treatment. More checks are more heel pricks, formula and time apart: read it beside the newborns at low risk."
 balancing = ["glucose_low_risk", "first_feed"]
 look_at = ["glucose: time, value", "admission: gestational age, weight, mother's diabetes"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -40,6 +40,11 @@ why = "Low glucose gives no sign at first, and can do lasting damage."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "the first at minute 90 counts, at 91 it is late; three are enough, two are not; the hours differ by the reason"

@@ -30,7 +30,7 @@ caution = "This screens records. Some of these checks were right: look at a rise
 balancing = ["glucose_check"]
 look_at = ["glucose: time", "admission: gestational age, weight, mother's diabetes"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -40,6 +40,11 @@ why = "A heel prick too many hurts, and shows how the list of risks is read."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 1440 still counts as the first day, 1441 does not; no row is read as no check"

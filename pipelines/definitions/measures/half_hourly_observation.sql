@@ -41,7 +41,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "100 beats are in range, so that a newborn asleep can settle; a unit may watch for a fixed time; a probe on the skin is no temperature of the body by default"
+what = "100 beats are in range, so that a newborn asleep can settle; a unit may watch for a fixed time; a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "gaps of 35 minutes are within the grace, 36 are not; settled after 2 hours in range, later gaps do not count"

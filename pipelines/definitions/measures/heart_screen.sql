@@ -42,7 +42,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "hand and foot belong to one screen only within a time; a result as expected beside values that cannot have passed is unusable"
+what = "hand and foot belong to one screen only within a time; a result as expected beside values that cannot have passed is unusable; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 1440 counts, 1439 does not, even beside one in time; the minute of leaving still counts, the next is late; else the later of hand and foot decides"

@@ -42,7 +42,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a dose by another route than into a muscle is not the dose; of a blank one the unit says how it is read"
+what = "a dose by another route than into a muscle is not the dose; of a blank one the unit says how it is read; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "another route is not met, one that cannot be read is unusable, a blank one counts; beside one that met it, none of them matters"

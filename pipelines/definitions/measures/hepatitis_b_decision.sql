@@ -42,7 +42,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a talk or a refusal before birth is a true event and counts as at birth"
+what = "a talk or a refusal before birth is a true event and counts as at birth; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "a talk or a refusal before birth counts as at birth"

@@ -47,7 +47,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "sites are compared only where both were given together; a dose by another route than into a muscle is not the dose"
+what = "sites are compared only where both were given together; a dose by another route than into a muscle is not the dose; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "one site hours apart is no matter; one of the two by mouth is not met, by a route that cannot be read unusable"

@@ -26,7 +26,7 @@ documentation_trap = "A newborn still in the unit without the vaccine is not yet
 caution = "This screens records and advises no care. Few newborns belong here: read records, not rates."
 balancing = ["hepatitis_b_decision"]
 look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -36,6 +36,11 @@ why = "A dose put off for a small newborn is easily never given."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "the minute of discharge still counts, the next is late; so does day 30; 1999 g belongs here, 2000 g does not"

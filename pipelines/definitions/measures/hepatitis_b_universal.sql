@@ -28,7 +28,7 @@ documentation_trap = "A status or weight that is blank or unusable keeps the new
 caution = "This screens records and advises no care. Look at refusals by language and payer: a difference can be a problem of consent. Never read months across a change of profile as one."
 balancing = ["hepatitis_b_decision"]
 look_at = ["hepatitis B vaccine: time, status, reason", "admission: weight, mother's hepatitis B status"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -38,6 +38,11 @@ why = "The dose at birth is the net under a status that was wrong, or was read w
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 1440 still counts, 1441 is late; 2000 g belongs here, 1999 g does not"

@@ -26,7 +26,7 @@ documentation_trap = "A status or weight that is blank or unusable decides where
 caution = "This screens records and advises no care. Every miss deserves a look at the record at once. A result between 10 and 12 hours leaves little time for what is then due."
 balancing = ["maternal_hepatitis_b_known", "route_and_site"]
 look_at = ["hepatitis B vaccine and immune globulin: time, status, reason", "admission: weight, mother's hepatitis B status and when it was known"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -40,6 +40,11 @@ not_documented = "serious"
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "2000 g belongs here, 1999 g does not; vaccine at minute 720 counts, at 721 is late"

@@ -33,7 +33,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a probe on the skin is no temperature of the body by default"
+what = "a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "gaps run from birth, between sets and on to 4 hours; a set at minute 240 counts, at 241 it does not"

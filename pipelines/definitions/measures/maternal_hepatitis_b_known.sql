@@ -24,7 +24,7 @@ documentation_trap = "The result sits on the mother's chart and may not be linke
 caution = "This screens records and advises no care. A test needs the mother's consent. A result that comes between 10 and 12 hours leaves little time: list those newborns apart."
 balancing = ["hepatitis_b_mother_positive"]
 look_at = ["admission: mother's hepatitis B status and when it was known"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -34,6 +34,11 @@ why = "The mother's status decides which doses the newborn needs within hours."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 720 still counts, 721 is late; known before birth counts from minute 0, with or without its time"

@@ -23,7 +23,7 @@ documentation_trap = "A void nobody charted puts a healthy newborn here, and nob
 caution = "This screens records. It asks whether somebody was told, not what the void means; most of these newborns are well."
 balancing = ["first_void"]
 look_at = ["first void: time", "finding: no void, whom the nurse told and when"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "serious"
@@ -33,6 +33,11 @@ why = "What nobody was told of nobody acts on."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "a void at the limit is in time and one minute later is not; told 120 minutes after the limit counts, 121 is late; told before counts"

@@ -46,7 +46,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a probe on the skin is no temperature of the body by default"
+what = "a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "120 minutes after the cold reading still counts, 121 is late; 36.5 and 37.5 are in range, 36.49 and 37.51 are not"

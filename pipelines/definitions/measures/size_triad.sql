@@ -19,7 +19,7 @@ documentation_trap = "A weight copied later from the birth certificate has no ti
 caution = "This screens records. Measuring early must not break skin contact or cool the newborn: read it beside the balancing measures. Local policy decides when to measure."
 balancing = ["skin_contact_start", "first_temperature", "arrival_cold"]
 look_at = ["admission: weight, length, head circumference and when they were measured"]
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -29,6 +29,11 @@ why = "A size missing from the record is a gap of the record."
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "all three believable is met; minute 1440 still counts, minute 1441 does not; no time is taken on trust"

@@ -41,7 +41,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "contact noted before birth was complete counts as begun at birth"
+what = "contact noted before birth was complete counts as begun at birth; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "contact noted before birth was complete counts as begun at birth"

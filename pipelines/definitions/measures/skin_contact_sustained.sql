@@ -40,7 +40,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a contact begun later than the first hour is not the hour after birth"
+what = "a contact begun later than the first hour is not the hour after birth; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "60 minutes are enough, 59 are not; a break of 2 minutes is none, one of 3 is; a later contact does not count"

@@ -42,7 +42,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "a unit with one room can meet the bands"
+what = "a unit with one room can meet the bands; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "the minute of leaving still counts, the next is late; the later of bands and check decides"

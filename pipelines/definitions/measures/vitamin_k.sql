@@ -40,7 +40,7 @@ what = "first version"
 [[history]]
 version = "1.1"
 on = 2026-11-30
-what = "put off is an exception only where the dose followed within a limit; a dose that may have met it, for its route or time is not known, is unusable also beside another"
+what = "put off is an exception only where the dose followed within a limit; a dose that may have met it, for its route or time is not known, is unusable also beside another; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 360 still counts, minute 361 is late; the earliest dose counts"

@@ -24,7 +24,7 @@ caution = "This screens records. A tick is not warmth: read it beside the first 
 balancing = ["warm_excess", "skin_contact_start"]
 look_at = ["drying, head cover, plastic bag, warmer, skin contact: time, status"]
 listed = false
-version = "1.0"
+version = "1.1"
 
 [gravity]
 level = "process"
@@ -34,6 +34,11 @@ why = "It shows how the first minutes run; whether the newborn was warm is told 
 version = "1.0"
 on = 2026-11-25
 what = "first version"
+
+[[history]]
+version = "1.1"
+on = 2026-11-30
+what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
 
 [[examples]]
 because = "minute 10 still counts, minute 11 is late; the last of the three decides; bag and warmer stand in for drying and skin contact"
