@@ -4,10 +4,12 @@ import dataclasses
 import re
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from pipelines.pages.review import discuss
 from pipelines.pages.review.read import ReviewData, read_review
+from pipelines.reading.signals import MovedRow
 
 from .make_store import UNIT
 
@@ -46,6 +48,18 @@ def test_a_kind_of_point_is_limited(month: ReviewData) -> None:
     question = "When and for whom"
     asked = [one for one in discuss.points(many) if one.question.startswith(question)]
     assert len(asked) == discuss.MOST_OF_A_KIND
+
+
+def test_what_got_better_waits_behind_what_did_not(month: ReviewData) -> None:
+    moved = month.measures[month.measures["rule"].notna()].iloc[0]
+    said = {name: moved[name] for name in MovedRow.__annotations__ if name != "measure_id"}
+    better = month.measures.assign(**said).assign(change="better", unknown_since=pd.NaT)
+    asked = [
+        one
+        for one in discuss.points(dataclasses.replace(month, measures=better))
+        if one.question.startswith("What did we do differently")
+    ]
+    assert len(asked) == discuss.MOST_WITHOUT_HURRY
 
 
 def test_a_quiet_month_says_nothing(month: ReviewData) -> None:

@@ -24,6 +24,7 @@ from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
+MOST_WITHOUT_HURRY: Final = 2  # of what got better, and of what is a matter for the unit
 _STATE: Final = state_words("stacked")
 EXPLAIN: Final = "Find out why it got worse, and write it into the unit's file."
 
@@ -67,8 +68,8 @@ def beside(data: ReviewData) -> list[Point]:
     return [*_unit(data), *_silent(data), *_export(data)]
 
 
-def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
-    return rows_of(frame.head(MOST_OF_A_KIND), MeasureRow)
+def _rows(frame: pd.DataFrame, most: int = MOST_OF_A_KIND) -> list[MeasureRow]:
+    return rows_of(frame.head(most), MeasureRow)
 
 
 def sentinel(data: ReviewData) -> list[Point]:
@@ -240,7 +241,7 @@ def better(data: ReviewData) -> list[Point]:
     """Say of each measure that got better how it stands and moved, the strongest first."""
     moved = sentences.strongest(data.measures[~_is_thinner(data)])
     question = "What did we do differently, can it be kept, and did anything else get worse?"
-    rows = _rows(moved[moved["change"] == "better"])
+    rows = _rows(moved[moved["change"] == "better"], MOST_WITHOUT_HURRY)
     step = "Tell the team, and keep what was done."
     return [_measure_point(data, row, question, step) for row in rows]
 
@@ -276,7 +277,7 @@ def _unit(data: ReviewData) -> list[Point]:
             question,
             measure_place(row["measure_id"]),
         )
-        for row in rows_of(often.head(MOST_OF_A_KIND), UnitMatterRow)
+        for row in rows_of(often.head(MOST_WITHOUT_HURRY), UnitMatterRow)
     ]
 
 
