@@ -46,8 +46,9 @@ class _Days:
         return here
 
     def add_later(self, table: str, where: Bools, minutes: Floats, **values: Any) -> None:
-        """Add rows that may be later than the stay, but not than the export."""
-        self.rows[table].add(where & (minutes <= self.until_export), minutes=minutes, **values)
+        """Add rows that may be later than the stay of who went home, but not than the export."""
+        seen = (minutes <= self.until_export) & (self.home | (minutes <= self.stay))
+        self.rows[table].add(where & seen, minutes=minutes, **values)
 
     def first_failed(self, kind: str) -> Floats:
         """When a screen that was drawn before first failed; nan where it did not."""
