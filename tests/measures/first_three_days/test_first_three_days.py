@@ -135,6 +135,7 @@ def test_nothing_is_told_under_a_word_that_no_test_reads() -> None:
     assert not {key for said in told().values() for key in said} - read
 
 
+@pytest.mark.build
 def test_every_measure_is_expected_of_somebody(
     judged: tuple[dict[str, States], dict[str, States]],
 ) -> None:
