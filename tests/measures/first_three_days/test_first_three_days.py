@@ -127,7 +127,7 @@ def _expected(name: str) -> States:
 
 def test_there_are_as_many_as_were_told_and_each_is_told() -> None:
     # The ordinary one; twenty; what came of the first days; other ways; contradictions.
-    assert len(told()) == 1 + 20 + 20 + 9 + 13
+    assert len(told()) == 1 + 20 + 20 + 12 + 13
     assert all(len(said["account"].split()) > 25 for said in told().values())
 
 
