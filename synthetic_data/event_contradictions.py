@@ -252,8 +252,9 @@ def _contact(planter: Planter) -> None:
 
 
 def _moved_before(planter: Planter) -> None:
-    """Moved on ten minutes before arriving."""
-    arrival = number(planter, "arrival_minutes")
+    """Moved on ten minutes before arriving; of one born elsewhere it would be the journey."""
+    inside = is_in(planter.of_newborn("birth_place"), INSIDE)
+    arrival = np.where(inside, number(planter, "arrival_minutes"), np.nan)
     moved = _kinds(planter, "care", "transfer") & (_of_rows(planter, "care", arrival) > 20)
     _write(
         planter, "moved_before_arrival", ("care", "minutes"), moved,

@@ -71,7 +71,7 @@ moved     | minutes     | query    | The newborn is recorded as moved on before 
 """
 
 [[examples]]
-because = "usual times and numbers, what was not done, what is not done at birth, a newborn brought in, and cooling for days are left alone"
+because = "usual times and numbers, what was not done, what is not done at birth, a newborn brought in and the journey that brought it, and cooling for days are left alone"
 given.admission = """
 record_id | discharge_minutes | arrival_minutes | birth_place
 usual     | 2880              |                 | birth_room
@@ -85,6 +85,7 @@ usual     | bath         | 2870    | 2880        |          |
 usual     | warmer       | 900     |             |          |
 brought   | drying       | 405     |             |          |
 brought   | head_cover   | 405     |             |          |
+brought   | transfer     | 370     |             |          |
 cooled    | cooling      | 60      | 4400        |          |
 not_done  | cord_clamp   | 900     |             | 0        | not_done
 """
@@ -174,7 +175,11 @@ found as (
             || 'check both.' as explanation,
         null as suggestion,
     from care
-    where kind = 'transfer' and minutes < arrival_minutes and minutes >= 0
+    where
+        kind = 'transfer'
+        and minutes < arrival_minutes
+        and minutes >= 0
+        and not is_brought_in  -- the journey that brought it is none of its moves
 )
 
 select * from found

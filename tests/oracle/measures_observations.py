@@ -233,6 +233,7 @@ def half_hourly_observation(newborn: Newborn, setting: Setting) -> list[Facts]:
 def longest_observation_gap(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The longest gap of a fixed watch; without any set there is none to measure."""
     end = _end_of_watch(newborn, setting["gaps_until_minutes"])
+    judged = _judged_at(newborn, end)
     signs = _signs(newborn, setting, setting["gaps_until_minutes"])
     sets = _sets(signs, setting["set_within_minutes"], end)
     return [
@@ -240,8 +241,8 @@ def longest_observation_gap(newborn: Newborn, setting: Setting) -> list[Facts]:
             is_documented=all(sign.rows for sign in signs),
             is_usable=all(sign.readings for sign in signs),
             exclusion=_set_apart(newborn, setting),
-            minutes=_longest_gap(list(sets), end) if sets else None,
+            minutes=_longest_gap(list(sets), end) if sets and judged is not None else None,
             closes_minutes=end,
-            judged_minutes=_judged_at(newborn, end),
+            judged_minutes=judged,
         )
     ]

@@ -5,7 +5,7 @@ also_called = ["HBV", "birth dose", "vaccine"]
 group = "protection"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, under the profile in which every newborn is offered the vaccine at birth."
+population = "Newborns born alive in the unit or on the way to it, or brought to it before 6 hours of age, under the profile in which every newborn is offered the vaccine at birth. A newborn below 2000 g whose mother is negative is due later and set apart here."
 numerator = "Everything needed was recorded as given in time, into a muscle. Mother positive: vaccine and immune globulin within 12 hours. Status not known at 12 hours: vaccine within 12 hours, and immune globulin too below 2000 g. Mother negative, 2000 g or more: vaccine within 24 hours."
 anchor = "birth; the mother's status is read once, at 12 hours"
 window = { at_least = 0, at_most = 1440 }

@@ -11,7 +11,7 @@ parameters = { set_within_minutes = 10, gaps_until_minutes = 240, stay_minutes =
 follows = { set_within_minutes = "half_hourly_observation", stay_minutes = "half_hourly_observation", skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
-exceptions = "None."
+exceptions = "Moved away, and nobody wrote when: how long nobody looked after the last set cannot be said."
 missing = "left_out"
 sources = ["Median and 90th centile over 4 hours: local decision, no published value"]
 disagreement = "Some would stop at the minute the newborn settled; a fixed 4 hours can be compared between months."
@@ -19,7 +19,7 @@ documentation_trap = "A newborn without any complete set has no gap to measure: 
 caution = "This screens records. A long gap in a settled newborn asleep on its mother is not harm in itself."
 balancing = ["skin_contact_sustained", "first_feed"]
 look_at = ["temperature, heart rate, respiratory rate: times of each set"]
-version = "1.1"
+version = "1.2"
 
 [gravity]
 level = "descriptive"
@@ -34,6 +34,11 @@ what = "first version"
 version = "1.1"
 on = 2026-11-30
 what = "a probe on the skin is no temperature of the body by default; whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
+
+[[history]]
+version = "1.2"
+on = 2026-11-30
+what = "moved away, nobody wrote when: no gap is made up to the end of the 4 hours"
 
 [[examples]]
 because = "gaps run from birth, between sets and on to 4 hours; a set at minute 240 counts, at 241 it does not"
@@ -152,7 +157,7 @@ other_care  | exclusion |         | stayed less than 2 hours
 """
 
 [[examples]]
-because = "the watch ends with a move: what came before is measured"
+because = "the watch ends with a move: what came before is measured; when the last gap ended nobody knows where the move has no time"
 given.admission = """
 record_id | discharge_minutes | disposition
 moved     | 200               | transfer
@@ -214,10 +219,10 @@ untimed   | heart_rate       | 180     | 140   |
 untimed   | respiratory_rate | 180     | 45    |
 """
 expect = """
-record_id | state | minutes
-moved     | met   | 30
-moved_gap | met   | 60
-untimed   | met   | 60
+record_id | state     | minutes
+moved     | met       | 30
+moved_gap | met       | 60
+untimed   | exception |
 """
 */
 with rows_of_signs as (
@@ -321,7 +326,7 @@ select
     ) as exclusion,
     coalesce(known.has_all, false) as is_documented,
     coalesce(known.is_usable, false) as is_usable,
-    gaps.longest_minutes as minutes,
+    if(watched.is_moved_untimed, null, gaps.longest_minutes) as minutes,
     watched.ends_minutes as closes_minutes,
     if(watched.is_moved_untimed, null, watched.ends_minutes) as judged_minutes,
 from watched

@@ -4,7 +4,7 @@ question = "Where no void had been recorded by 24 hours, was a provider told?"
 group = "telling the provider"
 kind = "proportion"
 direction = "higher"
-population = "Newborns born alive in the unit who were still there 24 hours after birth and for whom no void by then is on the record."
+population = "Newborns born alive in the unit who were still there 24 hours after birth and for whom no void by then is on the record. Who left and nobody wrote when is taken as still there; a move then ends it."
 numerator = "A provider was told, no later than 2 hours after the limit."
 anchor = "the limit, 24 hours after birth"
 window = { at_least = 0, at_most = 120 }

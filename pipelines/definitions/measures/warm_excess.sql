@@ -13,7 +13,7 @@ parameters = { too_warm_above_c = 37.5, far_above_c = 38.0, warm_until_minutes =
 follows = { skin_counts = "first_temperature" }
 owner = "born_here"
 exclude = ["cooling"]
-exceptions = "None. A mother's fever is not an exception: look at those newborns as a group of their own."
+exceptions = "None. What was read counts, also of a newborn that later died, was moved or was cooled. A mother's fever is not an exception: look at those newborns as a group of their own."
 missing = "left_out"
 sources = [
     "WHO upper edge 37.5 °C, as cited in Scientific Reports, 2020; WHO, Thermal protection of the newborn, 1997",

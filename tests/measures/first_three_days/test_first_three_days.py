@@ -1,7 +1,8 @@
-"""Twenty hand-made newborns, told as a nurse would, through the whole program: every measure and
-every rule against what was written down for them beforehand.
+"""Hand-made newborns, told as a nurse would, through the whole program: every measure and every
+rule against what was written down for them beforehand.
 
-Outside fact: the expectations of ``newborns.toml``, made by hand from the words of the measures.
+Outside fact: the expectations of the tables beside this file, made by hand from the words of the
+measures.
 """
 
 import csv
@@ -17,9 +18,11 @@ from pipelines.base.headed_sql import read_pipe_table
 from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import build_store
 from pipelines.definitions.read_contract import read_contract
+from pipelines.definitions.read_measures import read_measures
 from pipelines.definitions.read_units import find_unit
 
 HERE = Path(__file__).parent
+TABLES = ("newborns", "first_days", "ways", "contradictions")
 ORDINARY = "ordinary"
 Said = Mapping[str, Any]
 States = dict[str, list[str]]
@@ -27,7 +30,8 @@ States = dict[str, list[str]]
 
 @cache
 def told() -> dict[str, Said]:
-    return tomllib.loads((HERE / "newborns.toml").read_text(encoding="utf-8"))
+    texts = [(HERE / f"{name}.toml").read_text(encoding="utf-8") for name in TABLES]
+    return {name: said for text in texts for name, said in tomllib.loads(text).items()}
 
 
 def _unit_text() -> str:
@@ -53,15 +57,27 @@ def _sets(text: str) -> Iterator[dict[str, Any]]:
             yield {**row, "site": site, "method": method}
 
 
+def _read(key: str, text: str) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Yield (table, row) of the rows told under one key."""
+    table, _, kind = key.partition(".")
+    if not text:
+        return
+    if key == "sets":
+        yield from (("observation", row) for row in _sets(text))
+    else:
+        yield from ((table, {"kind": kind, **row}) for row in read_pipe_table(text))
+
+
 def _rows(name: str) -> Iterator[tuple[str, dict[str, Any]]]:
     """Yield (table, row) of one newborn: the ordinary one's, kind by kind, save what differs."""
-    base = told()[ORDINARY]
-    for key, text in {**base["rows"], **told()[name].get("instead", {})}.items():
-        table, _, kind = key.partition(".")
-        if key == "sets":
-            yield from (("observation", row) for row in _sets(text))
-        elif text:
-            yield from ((table, {"kind": kind, **row}) for row in read_pipe_table(text))
+    said = told()[name]
+    own = said.get("instead", {})
+    for key, text in told()[ORDINARY]["rows"].items():
+        for table, row in _read(key, text) if key not in own else ():
+            if float(row["minutes"]) <= said.get("seen_until", float("inf")):
+                yield table, row
+    for key, text in own.items():
+        yield from _read(key, text)
 
 
 def _write(folder: Path) -> None:
@@ -109,9 +125,20 @@ def _expected(name: str) -> States:
     return {measure: text.split(", ") for measure, text in said.items() if text != "-"}
 
 
-def test_there_are_twenty_beside_the_ordinary_one_and_each_is_told() -> None:
-    assert len(told()) == 21
+def test_there_are_as_many_as_were_told_and_each_is_told() -> None:
+    # The ordinary one; twenty; what came of the first days; other ways; contradictions.
+    assert len(told()) == 1 + 20 + 20 + 12 + 13
     assert all(len(said["account"].split()) > 25 for said in told().values())
+
+
+def test_nothing_is_told_under_a_word_that_no_test_reads() -> None:
+    read = {"account", "admission", "instead", "expect", "flags", "seen_until", "rows"}
+    assert not {key for said in told().values() for key in said} - read
+
+
+def test_every_measure_is_about_somebody() -> None:
+    every = {one for measure in read_measures().values() for one in measure.result_ids}
+    assert {measure for name in told() for measure in _expected(name)} == every
 
 
 @pytest.mark.build
