@@ -65,6 +65,7 @@ class MissedRow(TypedDict):
     """What ``missed`` asks of a row: the measure's kind, counts of its rows and their share."""
 
     kind: str
+    direction: str
     missing: str
     missed: int
     among: int
@@ -237,7 +238,12 @@ def reading(row: MeasureNow) -> str:
 
 
 def not_met(row: MissedRow) -> str:
-    """Say what the rows of ``missed`` are: where the unknown stay out of the rate, both."""
+    """Say what the rows of ``missed`` are: where the unknown stay out of the rate, both.
+
+    Of what nobody wants, what happened is listed record by record: the unknown are left.
+    """
+    if row["direction"] == "lower":
+        return "not known"
     return "not met" if row["missing"] == "not_met" else "not met or not known"
 
 

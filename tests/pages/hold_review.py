@@ -181,7 +181,9 @@ def named(one: Said, true: Truth) -> Iterator[tuple[str, Counts, str]]:
 @cache
 def _naming(titles: tuple[str, ...]) -> re.Pattern[str]:
     known = "|".join(map(re.escape, sorted(titles, key=len, reverse=True)))
-    return re.compile(f"({known})" + r": (?:Not met (?:or not known )?for )?(\d+ of \d+[^;.]*)")
+    return re.compile(
+        f"({known})" + r": (?:Not (?:met|known|met or not known) for )?(\d+ of \d+[^;.]*)"
+    )
 
 
 MISSED = re.compile(r"not met", re.I)
@@ -203,7 +205,8 @@ def hold_named(held: Held, said: Iterable[Said], true: Truth, month: pd.Timestam
                 some = of - some
             if "not known" in words.lower():
                 unknown = _unknown(true, measure, month)
-                some, of = some + unknown, of + unknown
+                is_all = MISSED.search(words) is not None
+                some, of = (some if is_all else 0) + unknown, of + unknown
             held.same("named", (measure, one), (found.some, found.of), (some, of))
         of = {measure for measure, _, _ in named(one, true)}
         if len(of) == 1 and not one.panel:
@@ -275,7 +278,7 @@ def _hold_marks(held: Held, said: Iterable[Said], true: Truth, month: pd.Timesta
             _hold_trend(held, one, trend, true, month)
         else:
             some, of = true.pair(true.titles[found["title"]], [month])
-            ends = tuple(end(value) for value in wilson(some, of))
+            ends = tuple(end(value) for value in wilson(some, of)) if of else ("no", "bar")
             held.same("bar", one, (found["low"], found["high"]), ends)
 
 

@@ -3,9 +3,11 @@
 The reader (read_numbers.py) and the truth (true_numbers.py) use nothing of what they judge.
 """
 
+import re
 from collections.abc import Callable
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 from pipelines.pages.review.page import render_review
@@ -81,6 +83,17 @@ def read_page(request: pytest.FixtureRequest) -> Callable[[str], tuple[Node, Tru
 ReadPage = Callable[[str], tuple[Node, Truth]]
 
 
+def reviewed(page: Node, true: Truth) -> pd.Timestamp:
+    """Return the month that a page names in its heading: the last of a messy store may be short."""
+    named = [
+        month
+        for one in statements(page)
+        for month in true.months
+        if re.search(rf"{month:%B %Y}$", one.words.strip()) and one.section == ""
+    ]
+    return named[0]
+
+
 def assert_held(held: Held, **least: int) -> None:
     """No fault; and by kind at least so much was compared, so that nothing passes unread."""
     assert not held.faults, "\n".join(map(str, held.faults[:20]))
@@ -113,7 +126,7 @@ def test_an_awkward_store_is_reported_right(awkward: Awkward, once: Once) -> Non
     page = read_once(review_of(once, awkward))
     true = truth_once(awkward.store, awkward.unit)
     assert_held(held_alone(page), words=100)
-    assert_held(held_review(page, true, true.months[-1]), percent=10, parts_of_all=10)
+    assert_held(held_review(page, true, reviewed(page, true)), percent=10, parts_of_all=10)
 
 
 @pytest.mark.slow
