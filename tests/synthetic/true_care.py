@@ -1,4 +1,4 @@
-"""What is true of each newborn, measure by measure: contact, cord, scores, doses, observation.
+"""What is true of each newborn, measure by measure: contact, cord, scores, doses.
 
 As ``true_events``: from the prose of the measures' headers and the generator's true tables.
 """
@@ -18,12 +18,6 @@ FIELDS: Final = (
     *("disposition", "language", "payer"),
 )
 VACCINE, GLOBULIN = "hepatitis_b_vaccine", "hepatitis_b_immune_globulin"
-# Which readings are in range, both edges included.
-RANGES: Final = {
-    "temperature": (36.5, 37.5),
-    "heart_rate": (100, 160),
-    "respiratory_rate": (30, 60),
-}
 
 
 def _helped(events: Events) -> pd.Series:
@@ -97,10 +91,10 @@ def _nothing_came(kind: str, first: str, limit: int) -> Any:
         told = rows.groupby("newborn")["told_minutes"].min().reindex(events.babies.index)
         met = told <= limit + 120
         came = events.done(first)
-        until = pd.concat(
-            [came, events.moved, events.babies["discharge_minutes"]], axis=1
-        ).min(axis=1)
-        who = events.owned() & ~(until <= limit) 
+        until = pd.concat([came, events.moved, events.babies["discharge_minutes"]], axis=1).min(
+            axis=1
+        )
+        who = events.owned() & ~(until <= limit)
         own = events.judged(who, met, limit + 120, told, ends_at_home=True)
         return events.known(own, met)
 
@@ -174,47 +168,6 @@ def _small_negative(events: Events) -> Known:
     return events.known(own & (met | ~events.not_given(VACCINE, ())), met)
 
 
-def _sets(rows: pd.DataFrame) -> list[tuple[float, bool]]:
-    """Return one newborn's complete sets in order: the minute of the last sign, in range."""
-    last: dict[str, tuple[float, bool]] = {}
-    found = []
-    for minute, signs in rows.groupby("minutes"):
-        for kind, calm in signs.groupby("kind", observed=True)["calm"].all().items():
-            last[str(kind)] = (float(minute), bool(calm))
-        if len(last) == 3 and minute - min(at for at, _ in last.values()) <= 10:
-            found.append((float(minute), all(calm for _, calm in last.values())))
-    return found
-
-
-def _watched(found: list[tuple[float, bool]], away: float) -> tuple[float, float]:
-    """Return when the watch ended (settled, gone, or 6 hours) and the longest gap until then."""
-    began: float | None = None
-    ends = 360.0
-    for minute, calm in found:
-        began = (minute if began is None else began) if calm else None
-        if began is not None and minute - began >= 120:
-            ends = minute
-            break
-    ends = min(ends, away)
-    minutes = [0.0, *(minute for minute, _ in found if minute < ends), ends]
-    return ends, max(after - before for before, after in zip(minutes, minutes[1:], strict=False))
-
-
-def _half_hourly(events: Events) -> Known:
-    rows = events._of("observation", RANGES)
-    rows = rows[(rows["minutes"] <= 360) & rows["value"].notna()]
-    kind = rows["kind"].astype(str)
-    low, high = (kind.map({name: one[end] for name, one in RANGES.items()}) for end in (0, 1))
-    rows = rows.assign(kind=kind, calm=rows["value"].round(6).between(low, high))
-    away = pd.concat([events.moved, events.home], axis=1).min(axis=1).fillna(np.inf)
-    ends, gap = pd.Series(360.0, away.index).clip(upper=away), pd.Series(np.inf, away.index)
-    for newborn, own in rows.groupby("newborn"):
-        ends[newborn], gap[newborn] = _watched(_sets(own), away[newborn])
-    met = gap <= 35
-    who = events.owned() & ~(away < 120)
-    return events.known(events.judged(who, met, ends, ends, is_for_warm=True), met)
-
-
 CARE: Final[dict[str, Callable[[Events], Known]]] = {
     "arrival_cold_severe": arrived(-np.inf, 32.0, left_out=True),
     "cord_clamp_deferred": _cord,
@@ -230,5 +183,4 @@ CARE: Final[dict[str, Callable[[Events], Known]]] = {
     "hepatitis_b_unknown_under_2000_g": _protected("unknown_small"),
     "hepatitis_b_decision": _decision,
     "hepatitis_b_small_negative": _small_negative,
-    "half_hourly_observation": _half_hourly,
 }

@@ -194,9 +194,7 @@ def _heel_pricks(events: Events) -> Known:
     fifth = pricks.drop_duplicates(["newborn", "minutes"]).sort_values("minutes")
     fifth = fifth[fifth.groupby("newborn").cumcount() == 4]
     met = count >= 5
-    return events.known(
-        events.judged(events.owned(), met, 3 * DAY, events.first(fifth)), met
-    )
+    return events.known(events.judged(events.owned(), met, 3 * DAY, events.first(fifth)), met)
 
 
 def _second_temperature(events: Events) -> Known:

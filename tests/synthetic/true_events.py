@@ -12,7 +12,6 @@ import numpy as np
 import pandas as pd
 
 from synthetic_data import Truth
-from tests.oracle.sizes import weight_centile
 
 HERE: Final = ("birth_room", "operating_room")
 DAY: Final = 1440
@@ -255,8 +254,10 @@ def _heart_screen(events: Events) -> Known:
         met &= (minutes >= DAY) & ~(minutes > babies["discharge_minutes"])
     met &= ~_is_belied(events, rows)
     not_done = events._of("care", ["heart_screen"])
+    is_declined = not_done["reason"] == "declined"
+    apart = (events.has(not_done[is_declined]) & ~met) | events.has(not_done[~is_declined])
     own = events.judged(events.owned(DAY), met, 7 * DAY, pd.concat(sites, axis=1).max(axis=1))
-    return events.known(own & ~(events.home < DAY) & (met | ~events.has(not_done)), met)
+    return events.known(own & ~(events.home < DAY) & ~apart, met)
 
 
 def _first_examination(events: Events) -> Known:
@@ -306,59 +307,6 @@ def _in_a_day(kind: str) -> Callable[[Events], Known]:
     return of
 
 
-def _risk(events: Events) -> tuple[pd.Series, pd.Series]:
-    """Return whose glucose may run low for 24 hours, and whose for 12; by the true facts."""
-    babies = events.babies
-    days, weight = babies["gestational_age_days"], babies["weight_g"]
-    centile = pd.Series(
-        [
-            weight_centile(one_sex, d, w)
-            for one_sex, d, w in zip(babies["sex"].astype(object), days, weight, strict=True)
-        ],
-        babies.index,
-        dtype=float,
-    )
-    term = days >= 259
-    longer = days.between(238, 258) | (term & ((weight < 2500) | (centile < 10)))
-    diabetes = babies["maternal_diabetes"].fillna(False).astype(bool)
-    return longer, diabetes | (term & ((weight > 4000) | (centile >= 90)))
-
-
-def _glucose_minutes(events: Events) -> pd.Series:
-    """Return each newborn's minutes of glucose, in order, as lists."""
-    rows = events._of("observation", ["glucose"]).sort_values("minutes")
-    return rows.groupby("newborn")["minutes"].agg(list).reindex(events.babies.index)
-
-
-def _glucose_check(events: Events) -> Known:
-    longer, shorter = _risk(events)
-    until = pd.Series(np.where(longer, DAY, 720.0), events.babies.index)
-    minutes = [one if isinstance(one, list) else [] for one in _glucose_minutes(events)]
-    in_time = pd.Series([bool(one) and one[0] <= 90 for one in minutes], until.index)
-    third = pd.Series(
-        [
-            ([minute for minute in one if minute <= end] + [np.nan] * 3)[2]
-            for one, end in zip(minutes, until, strict=True)
-        ],
-        until.index,
-        dtype=float,
-    )
-    met = in_time & third.notna()
-    seen = third.where(in_time, 90.0)
-    own = events.judged(events.owned(45), met, until, seen, ends_at_home=True)
-    return events.known(own & (longer | shorter), met)
-
-
-def _glucose_low_risk(events: Events) -> Known:
-    longer, shorter = _risk(events)
-    known = events.babies[["weight_g", "gestational_age_days"]].notna().all(axis=1)
-    low = known & (events.babies["gestational_age_days"] >= 259) & ~longer & ~shorter
-    first = events.first(events._of("observation", ["glucose"]))
-    met = first <= DAY
-    who = events.owned(45) & low & ~(events.moved < DAY)
-    return events.known(events.judged(who, met, DAY, first.where(met), is_for_warm=True), met)
-
-
 TRUE: Final[dict[str, Callable[[Events], Known]]] = {
     "arrival_temperature": arrived(36.5, 37.5, left_out=False, ends=True),
     "arrival_cold_any": arrived(-np.inf, 36.5, left_out=True),
@@ -371,8 +319,6 @@ TRUE: Final[dict[str, Callable[[Events], Known]]] = {
     "hepatitis_b_mother_positive": _mother_positive,
     "hepatitis_b_universal": _universal,
     "maternal_hepatitis_b_known": _status_known,
-    "glucose_check": _glucose_check,
-    "glucose_low_risk": _glucose_low_risk,
     "two_bands": _bands,
     "heart_screen": _heart_screen,
     "first_examination": _first_examination,

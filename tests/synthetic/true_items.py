@@ -24,9 +24,7 @@ def _things(rows: pd.DataFrame, in_rate: Any, met: Any) -> Things:
     return pd.DataFrame(every | {"met": np.asarray(met)}).astype({"in_rate": bool, "met": bool})
 
 
-def _followed(
-    events: Events, rows: pd.DataFrame, until: Any, ends: str, **how: bool
-) -> Things:
+def _followed(events: Events, rows: pd.DataFrame, until: Any, ends: str, **how: bool) -> Things:
     """Judge what was to follow each row of ``minutes`` within ``until``; ``ends`` came then."""
     rows = rows.reset_index(drop=True)
     by_row = events.at(rows["newborn"])
@@ -129,6 +127,7 @@ def _at_one_site(rows: pd.DataFrame) -> pd.DataFrame:
     """Return by row: a vaccine and a globulin together at one site, or perhaps so."""
     out = pd.DataFrame({"one": False, "may": False}, index=rows.index)
     pair = rows[rows["kind"].isin(MUSCLE[1:])]
+    pair = pair[pair.groupby("newborn")["kind"].transform("nunique") > 1]
     for _, own in pair.groupby("newborn"):
         for at, row in own.iterrows():
             for _, other in own[own["kind"] != row["kind"]].iterrows():
