@@ -4,6 +4,7 @@ As ``true_events``: from the prose of the measures' headers and the generator's 
 """
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -100,7 +101,7 @@ def _watched(found: list[Set], away: float) -> tuple[float, float]:
             break
     ends = min(ends, away)
     minutes = [0.0, *(minute for minute, _ in found if minute < ends), ends]
-    return ends, max(after - before for before, after in zip(minutes, minutes[1:], strict=False))
+    return ends, max(after - before for before, after in pairwise(minutes))
 
 
 def _sets_of(events: Events, until: float) -> dict[int, list[Set]]:
