@@ -154,7 +154,7 @@ def test_records_when_asked_for_come_with_a_warning(with_records: Out) -> None:
     folder = with_records.folder
     told = package(folder / "data")
     names = {one["name"] for one in told["resources"]}
-    assert {"newborn", "membership", "flag"} <= names
+    assert {"newborn", "way", "membership", "flag"} <= names
     assert not {"event", "rejected", "answer"} & names
     assert "Warning: these files hold one row for every newborn" in told["description"]
     assert "Warning" in (folder / "README.txt").read_text(encoding="utf-8")
@@ -163,7 +163,7 @@ def test_records_when_asked_for_come_with_a_warning(with_records: Out) -> None:
     listed = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))["files"]
     records = {one["path"] for one in listed if one["names_records"]}
     assert records == {
-        "data/newborn.parquet", "data/membership.parquet", "data/flag.parquet",
+        "data/newborn.parquet", "data/way.parquet", "data/membership.parquet", "data/flag.parquet",
         "tables/worklist.csv", f"tables/tables_{UNIT}_{MONTH}.xlsx",
     }  # fmt: skip
 
