@@ -25,7 +25,7 @@ class Kind(NamedTuple):
 KINDS = {
     "whole_review": Kind(41, (6, 12)),
     "whole_quality": Kind(3, (5, 10)),
-    "whole_fair": Kind(41, (4, 8)),
+    "whole_fair": Kind(41, (4, 9)),
 }
 of_each_kind = pytest.mark.parametrize("page_name", KINDS)
 on_both_sheets = pytest.mark.parametrize("sheet", SHEETS)
@@ -56,7 +56,8 @@ def test_it_takes_few_sheets(visited: Visited, page_name: str, sheet: str) -> No
     assert least <= paper.number <= most
 
 
-@pytest.mark.parametrize(("page_name", "most"), [("released", 9), ("change_study", 8)])
+# A released page says something of each of 72 results (it took 9 sheets with 48 of them).
+@pytest.mark.parametrize(("page_name", "most"), [("released", 12), ("change_study", 8)])
 @on_both_sheets
 def test_a_released_page_and_a_change_fit_a_folder(
     visited: Visited, page_name: str, most: int, sheet: str
