@@ -193,7 +193,7 @@ def _mother_positive(events: Events) -> Known:
 
 
 def _universal(events: Events) -> Known:
-    minutes = events.first(events.given("hepatitis_b_vaccine"))
+    minutes = events.first(events.given("hepatitis_b_vaccine", route="intramuscular"))
     met = minutes <= DAY
     apart = events.not_given("hepatitis_b_vaccine", ("unstable",))
     who = events.owned(360) & (_status(events) == "negative")
