@@ -193,7 +193,9 @@ def _mother_positive(events: Events) -> Known:
 
 
 def _universal(events: Events) -> Known:
-    minutes = events.first(events.given("hepatitis_b_vaccine", route="intramuscular"))
+    rows = events.given("hepatitis_b_vaccine")
+    # A blank route counts as into a muscle.
+    minutes = events.first(rows[rows["route"].isna() | (rows["route"] == "intramuscular")])
     met = minutes <= DAY
     apart = events.not_given("hepatitis_b_vaccine", ("unstable",))
     who = events.owned(360) & (_status(events) == "negative")
