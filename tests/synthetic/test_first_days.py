@@ -24,6 +24,7 @@ def nothing(babies: object, events: dict[str, pd.DataFrame], *_: object) -> None
         events[name] = table.assign(is_spared=False)
 
 
+@pytest.mark.slow
 def test_what_was_there_stays(monkeypatch: pytest.MonkeyPatch) -> None:
     whole, faults = drawn(), plant(drawn(), seed=SEED)[1]
     # The package gives its function the name of the module.

@@ -162,6 +162,7 @@ def _in_range(tables: dict[str, pd.DataFrame], split: str) -> tuple[float, float
     return float(good[~later].mean()), float(good[later].mean())
 
 
+@pytest.mark.slow
 def test_a_change_in_the_log_has_its_effect() -> None:
     """The warm room raises the share in range; a unit without that change stays as it is."""
     unit = find_unit("quillmere")
