@@ -76,7 +76,7 @@ def prepare(
             connection.execute(f"create or replace temp table {name} ({columns})")
     _unreadable_texts(connection, contract)
     connection.execute(fixed_sql("stages/judged/text_reading"))
-    _kinds_after_leaving(connection, contract or read_contract())
+    _kinds_after_leaving(connection, contract)
     connection.execute(fixed_sql("stages/judged/after_leaving"))
     connection.execute(fixed_sql("stages/judged/newborn_entries"))
 

@@ -45,10 +45,7 @@ OWNERS: Final[Mapping[str, Owner]] = {
     ),
     "born_here_or_arrived": Owner(
         "the unit in which the newborn was born, or to which it was brought early enough",
-        (
-            _TOO_LATE,
-            ("way.born = 'elsewhere' and way.arrived_minutes is null", "arrival not known"),
-        ),
+        (_TOO_LATE, _NO_ARRIVAL),
         needs_arrival=True,
     ),
     "present": Owner("the unit in which the newborn was", (_TOO_LATE,)),

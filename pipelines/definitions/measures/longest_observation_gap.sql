@@ -274,18 +274,14 @@ running as (
 
 watched as (
     select
-        newborn.newborn_id as newborn_id,
-        -- A death is no end of the watch: the engine sets it apart.
-        if(
-            way.left_how = 'died', nullif(way.moved_minutes, -1), way.here_until_minutes
-        ) as away_minutes,
-        way.moved_minutes = -1 as is_moved_untimed,
+        here.newborn_id as newborn_id,
+        here.away_minutes as away_minutes,
+        here.is_moved_untimed as is_moved_untimed,
         least(
-            coalesce(away_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
+            coalesce(here.away_minutes, setting.gaps_until_minutes), setting.gaps_until_minutes
         ) as ends_minutes,
-    from mart.newborn as newborn
-    inner join setting on setting.newborn_id = newborn.newborn_id
-    inner join mart.way as way on way.newborn_id = newborn.newborn_id
+    from watched_here as here
+    inner join setting on setting.newborn_id = here.newborn_id
 ),
 
 complete as (
