@@ -5,7 +5,7 @@ from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
 
-from pipelines.definitions.measure_words import plain_number
+from pipelines.definitions.measure_words import plain_number, time_words
 
 _FILE = Path(__file__).with_name("parameters.toml")
 # The end of a number's name -> what is written behind the number. The longest end is found first.
@@ -57,5 +57,5 @@ def _said(name: str, value: object) -> str:
         return plain_number(value)
     unit = next((said for end, said in _ENDS.items() if name.endswith(end)), "")
     if unit == "min" and value >= 120 and value % 60 == 0:
-        value, unit = value / 60, "hours"
+        return time_words(value)
     return f"{plain_number(value)} {unit}".rstrip()
