@@ -49,13 +49,15 @@ def _said(name: str, value: object) -> str:
         return "none"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if not isinstance(value, int | float):
-        return str(value)
+    return _measured(name, value) if isinstance(value, int | float) else str(value)
+
+
+def _measured(name: str, value: float) -> str:
     if name in _SHARES:
         return f"{plain_number(round(value * 100, 9))} %"
-    if name not in parameter_words():
-        return plain_number(value)
-    unit = next((said for end, said in _ENDS.items() if name.endswith(end)), "")
+    is_known = name in parameter_words()
+    ends = (said for end, said in _ENDS.items() if is_known and name.endswith(end))
+    unit = next(ends, "")
     if unit == "min" and value >= 120 and value % 60 == 0:
         return time_words(value)
     return f"{plain_number(value)} {unit}".rstrip()

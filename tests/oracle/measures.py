@@ -14,6 +14,7 @@ from . import (
     measures_first_days,
     measures_hepatitis_b,
     measures_identity,
+    measures_leaving,
     measures_observations,
     measures_protection,
     measures_record,
@@ -36,6 +37,7 @@ GROUPS: tuple[ModuleType, ...] = (
     measures_telling,
     measures_record,
     measures_first_days,
+    measures_leaving,
 )
 
 

@@ -18,8 +18,8 @@ from .care import (
 from .engine import Facts, Setting
 from .measures_warmth import body_temperatures, usable_readings
 from .reader import Newborn, Row
+from .way import home_at
 
-GONE = {"died", "transfer"}
 SCREENS = (
     ("hearing_screen", "hearing_assessment", "hearing_end_minutes"),
     ("heart_screen", "echocardiogram", "heart_end_minutes"),
@@ -27,18 +27,12 @@ SCREENS = (
 )
 
 
-def _home(newborn: Newborn) -> Fraction | None:
-    """When the newborn went home; None where it did not, or nobody knows when."""
-    is_gone = newborn.get("disposition") in GONE
-    return None if is_gone else newborn.get("discharge_minutes")
-
-
-def _weeks(newborn: Newborn) -> Fraction | None:
+def gestation_weeks(newborn: Newborn) -> Fraction | None:
     days = newborn.get("gestational_age_days")
     return None if days is None else Fraction(days) / 7
 
 
-def _once(newborn: Newborn, kind: str, due: Fraction | None = None) -> Facts:
+def once(newborn: Newborn, kind: str, due: Fraction | None = None) -> Facts:
     """A care item: when it was first done, or why it was not."""
     rows = newborn.of_kind("care", kind)
     return Facts(
@@ -56,7 +50,7 @@ def _once(newborn: Newborn, kind: str, due: Fraction | None = None) -> Facts:
 def breastfed_first_hour(newborn: Newborn, setting: Setting) -> list[Facts]:
     """The first feed at the breast, of the feeds of which it is said what they were."""
     rows = newborn.of_kind("care", "first_feed")
-    fed, reasons, weeks = done(rows), not_done_reasons(rows), _weeks(newborn)
+    fed, reasons, weeks = done(rows), not_done_reasons(rows), gestation_weeks(newborn)
     exclusion = None
     if weeks is not None and weeks < setting["feed_from_weeks"]:
         exclusion = "too early to feed by mouth"
@@ -237,7 +231,7 @@ def bilirubin_before_leaving(newborn: Newborn, setting: Setting) -> list[Facts]:
     usable = [row for row in rows if row.get("value") is not None]
     minutes = sorted(row.get("minutes") for row in usable if row.get("minutes") is not None)
     begins, ends = setting["bilirubin_from_minutes"], setting["bilirubin_until_minutes"]
-    left, home, weeks = newborn.get("discharge_minutes"), _home(newborn), _weeks(newborn)
+    left, home, weeks = newborn.get("discharge_minutes"), home_at(newborn), gestation_weeks(newborn)
     low = 0 if home is not None and home < begins else begins
     high = ends if left is None else min(left, ends)
     in_time = [minute for minute in minutes if low <= minute <= high]
@@ -290,12 +284,12 @@ def _after(row: Row, minute: Fraction | None) -> bool:
 
 def sepsis_risk(newborn: Newborn, setting: Setting) -> list[Facts]:
     """Of those with a reason on the record."""
-    weeks, mother_c = _weeks(newborn), newborn.get("maternal_temperature_c")
+    weeks, mother_c = gestation_weeks(newborn), newborn.get("maternal_temperature_c")
     is_warm = mother_c is not None and mother_c >= setting["mother_warm_from_c"]
     if weeks is None or weeks < setting["risk_from_weeks"]:
         return []
     is_asked = weeks < setting["term_from_weeks"] or is_warm
-    return [_once(newborn, "sepsis_risk")] if is_asked else []
+    return [once(newborn, "sepsis_risk")] if is_asked else []
 
 
 # --- low glucose ---------------------------------------------------------------------------------
@@ -369,160 +363,5 @@ def rsv_antibody(newborn: Newborn, setting: Setting) -> list[Facts]:
             exception=listed(reasons, {"declined", "contraindicated"}),
             not_done=() if may_be_given(rows) else tuple(held),
             minutes=first_minute(given),
-        )
-    ]
-
-
-# --- leaving -------------------------------------------------------------------------------------
-
-
-def car_seat(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """Of those born early or small who went home."""
-    weeks, weight_g, home = _weeks(newborn), newborn.get("weight_g"), _home(newborn)
-    is_early = weeks is not None and weeks < setting["term_from_weeks"]
-    is_small = weight_g is not None and weight_g < setting["car_seat_below_g"]
-    if home is None or not (is_early or is_small):
-        return []
-    facts = _once(newborn, "car_seat", home)
-    reasons = not_done_reasons(newborn.of_kind("care", "car_seat"))
-    is_open = may_be_done(newborn.of_kind("care", "car_seat"))
-    # One reason is shown where there are several; by itself or beside others it may be this one.
-    is_declined = not is_open and min(reasons, default="") == "declined"
-    return [
-        Facts(
-            is_documented=facts.is_documented,
-            is_usable=facts.is_usable,
-            exception=("declined",) if is_declined else (),
-            not_done=facts.not_done,
-            minutes=facts.minutes,
-            due_minutes=home,
-        )
-    ]
-
-
-def bands_at_leaving(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """Of those who went home."""
-    home = _home(newborn)
-    return [] if home is None else [_once(newborn, "band_check_leaving", home)]
-
-
-def safe_sleep(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """The last look before leaving; of two in one minute the unsafe one."""
-    left = newborn.get("discharge_minutes")
-    rows = [
-        row
-        for row in newborn.of_kind("finding", "safe_sleep")
-        if has_text(row, "as_expected")
-        and (left is None or row.get("minutes") is None or row.get("minutes") <= left)
-    ]
-    usable = [row for row in rows if None not in (row.get("minutes"), row.get("as_expected"))]
-    last = max((row.get("minutes") for row in usable), default=None)
-    is_short = left_before(newborn, setting["day_stay_minutes"])
-    return [
-        Facts(
-            is_documented=bool(rows),
-            is_usable=bool(usable),
-            exclusion="stayed less than 24 hours" if is_short else None,
-            minutes=last,
-            closes_minutes=setting["day_stay_minutes"],
-            is_met=bool(usable)
-            and all(row.get("as_expected") for row in usable if row.get("minutes") == last),
-        )
-    ]
-
-
-def early_leaving_set(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """Void, stool, bilirubin and a visit, of those who went home before the unit's hour."""
-    home = _home(newborn)
-    if home is None or home >= setting["early_leaving_minutes"]:
-        return []
-    kinds = ("first_void", "first_stool", "follow_up_arranged")
-    parts = [_once(newborn, kind) for kind in kinds]
-    rows = newborn.of_kind("observation", "bilirubin")
-    usable = first_minute(row for row in rows if row.get("value") is not None)
-    minutes = [part.minutes for part in parts] + [usable]
-    known = [minute for minute in minutes if minute is not None]
-    is_usable = len(known) == len(minutes)
-    return [
-        Facts(
-            is_documented=all(part.is_documented for part in parts) and bool(rows),
-            is_usable=is_usable,
-            not_done=tuple(reason for part in parts for reason in part.not_done),
-            minutes=max(known) if is_usable else None,
-            due_minutes=home,
-        )
-    ]
-
-
-# --- the other side ------------------------------------------------------------------------------
-
-
-def _happened(newborn: Newborn, setting: Setting, *kinds: str) -> Facts:
-    """The first of some unwanted events; no row is none where the export has them at all."""
-    rows = [row for kind in kinds for row in newborn.of_kind("care", kind)]
-    first = first_minute(row for row in rows if row.get("status") != "not_done" and _is_done(row))
-    is_open = any(
-        row.get("status") != "not_done" and not (_is_done(row) and row.get("minutes") is not None)
-        for row in rows
-    )
-    is_charted = any(("care", kind) in newborn.charted for kind in kinds)
-    return Facts(
-        is_documented=bool(rows) or is_charted or setting.is_on("no_row_is_none"),
-        is_usable=first is not None or not is_open,
-        minutes=first,
-        closes_minutes=first,
-    )
-
-
-def _is_done(row: Row) -> bool:
-    return bool(done([row]))
-
-
-def intensive_care_at_term(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """A move to intensive care, of those born at term."""
-    weeks = _weeks(newborn)
-    is_term = weeks is not None and weeks >= setting["term_from_weeks"]
-    return [_happened(newborn, setting, "intensive_care")] if is_term else []
-
-
-def phototherapy(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """When light therapy first began."""
-    return [_happened(newborn, setting, "phototherapy")]
-
-
-def fall_or_collapse(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """A fall or a collapse, whichever came first."""
-    return [_happened(newborn, setting, "fall", "collapse")]
-
-
-def readmission(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """From leaving to coming back, of those who went home."""
-    home = _home(newborn)
-    if home is None:
-        return []
-    facts = _happened(newborn, setting, "readmission")
-    since = None if facts.minutes is None else facts.minutes - home
-    return [Facts(facts.is_documented, facts.is_usable, minutes=since)]
-
-
-def heel_pricks(newborn: Newborn, setting: Setting) -> list[Facts]:
-    """Different minutes at which the heel was pricked."""
-    kinds = (("observation", "glucose"), ("care", "blood_spot"), ("care", "heel_prick"))
-    rows = [row for table, kind in kinds for row in newborn.of_kind(table, kind)]
-    rows = [row for row in rows if row.get("status") != "not_done"]
-    minutes = {row.get("minutes") for row in rows}
-    early = [
-        minute
-        for minute in minutes
-        if minute is not None and minute <= setting["pricks_until_minutes"]
-    ]
-    is_many = len(early) >= setting["many_pricks"]
-    return [
-        Facts(
-            is_documented=setting.is_on("no_row_is_none")
-            or any(kind in newborn.charted for kind in kinds),
-            is_usable=None not in minutes or is_many,
-            closes_minutes=setting["pricks_until_minutes"],
-            is_met=is_many,
         )
     ]
