@@ -55,7 +55,7 @@ def unit_matters(data: ReviewData) -> pd.DataFrame:
     missed = misses.groupby("measure_id").size().rename("missed")
     rows = data.measures.merge(missed, on="measure_id")
     # N, as everywhere; where the unknown stay out of N, they are missed here all the same.
-    could_be = rows["denominator"] - rows["exception"]
+    could_be = rows["counted"] + rows[sorted(UNKNOWN)].sum(axis="columns")
     rows["among"] = rows["counted"].where(rows["missing"] == "not_met", could_be)
     rows["share"] = rows["missed"] / rows["among"]
     said = data.left_to_unit.set_index("measure_id")["because"]
