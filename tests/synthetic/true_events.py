@@ -5,13 +5,13 @@ Made from the prose of the measures' headers and the generator's true tables; no
 """
 
 from collections.abc import Callable, Iterable
+from copy import copy
 from typing import Any, Final
 
 import numpy as np
 import pandas as pd
 
 from synthetic_data import Truth
-from tests.oracle.sizes import weight_centile
 
 HERE: Final = ("birth_room", "operating_room")
 DAY: Final = 1440
@@ -23,11 +23,12 @@ class Events:
 
     def __init__(self, truth: Truth) -> None:
         self.babies = truth.tables["admission"].reset_index(drop=True)
-        self.tables = truth.tables
+        self.tables, self.unit = truth.tables, truth.unit.id
         self.live = self.babies["live_birth"].astype(bool)
         left, how = self.babies["discharge_minutes"], self.babies["disposition"]
         self.died = left.where(how == "died")
-        self.home = left.where(how == "home")
+        # A newborn that left, and nobody wrote where to, went home for all that a record can say.
+        self.home = left.where((how == "home") | how.isna())
         moves = self.first(self._of("care", ["transfer"]))
         self.moved = pd.concat([moves, left.where(how == "transfer")], axis=1).min(axis=1)
         self.comfort = self.first(self._of("care", ["comfort_care"]))
@@ -68,9 +69,18 @@ class Events:
             ended |= self._cut(self.home, closes, settled, may_tie=True)
         return who & ~out & (met | ~ended)
 
+    def at(self, newborns: pd.Series) -> "Events":
+        """Return the same facts by row of a table of things, instead of by newborn."""
+        rows = copy(self)
+        for name in ("babies", "live", "died", "home", "moved", "comfort", "cooled"):
+            own = getattr(self, name).loc[newborns].reset_index(drop=True)
+            setattr(rows, name, own)
+        return rows
+
     def _cut(self, at: pd.Series, closes: Any, settled: pd.Series, *, may_tie: bool) -> pd.Series:
         before = (settled <= at) if may_tie else (settled < at)
-        return (at < closes) & ~before
+        cut: pd.Series = (at < closes) & ~before
+        return cut
 
     def _of(self, table: str, kinds: Iterable[str]) -> pd.DataFrame:
         rows = self.tables[table]
@@ -104,9 +114,13 @@ class Events:
         held = (rows["status"] == "held") & rows["reason"].isin([*reasons, "declined"])
         return self.has(rows[(rows["status"] == "refused") | held])
 
-    def done(self, kind: str) -> pd.Series:
-        rows = self._of("care", [kind])
-        return self.first(rows[rows["status"] == "done"])
+    def care(self, *kinds: str) -> pd.DataFrame:
+        """Return what was done; a file with only a time for it says no status."""
+        rows = self._of("care", kinds)
+        return rows[rows["status"].astype(object) != "not_done"]
+
+    def done(self, *kinds: str) -> pd.Series:
+        return self.first(self.care(*kinds))
 
 
 def arrival_reading(events: Events) -> pd.DataFrame:
@@ -120,10 +134,11 @@ def arrival_reading(events: Events) -> pd.DataFrame:
     since = rows["minutes"] - opens.to_numpy()[rows["newborn"]]
     inside = rows[(since >= 0) & (since <= 60)].sort_values(["newborn", "minutes", "value"])
     first = inside.drop_duplicates("newborn")[["newborn", "minutes", "value"]]
-    return first.assign(value=first["value"].round(6)).reset_index(drop=True)
+    found: pd.DataFrame = first.assign(value=first["value"].round(6)).reset_index(drop=True)
+    return found
 
 
-def _arrived(low: float, high: float, left_out: bool, ends: bool = False) -> Any:
+def arrived(low: float, high: float, left_out: bool, ends: bool = False) -> Any:
     def of(events: Events) -> Known:
         babies, first = events.babies, arrival_reading(events).set_index("newborn")
         first = first.reindex(babies.index)
@@ -174,7 +189,7 @@ def _eye_ointment(events: Events) -> Known:
     return events.known(own & (met | ~apart), met)
 
 
-def _status(events: Events) -> pd.Series:
+def status_at_12_hours(events: Events) -> pd.Series:
     """Return the mother's status as known at 12 hours."""
     babies = events.babies
     known = ~(babies["maternal_hepatitis_b_minutes"] > 720)
@@ -187,18 +202,22 @@ def _mother_positive(events: Events) -> Known:
     minutes = pd.concat([events.first(events.given(kind)) for kind in doses], axis=1)
     met = (minutes <= 720).all(axis=1)
     declined = events.not_given(doses[0], ()) & ~met
-    who = events.owned(360) & (_status(events) == "positive")
+    who = events.owned(360) & (status_at_12_hours(events) == "positive")
     own = events.judged(who, met, 720, minutes.max(axis=1).where(met))
     return events.known(own & ~declined, met)
 
 
+def in_muscle(events: Events, kind: str) -> pd.Series:
+    """Return when it was given into a muscle; a blank route counts as that."""
+    rows = events.given(kind)
+    return events.first(rows[rows["route"].isna() | (rows["route"] == "intramuscular")])
+
+
 def _universal(events: Events) -> Known:
-    rows = events.given("hepatitis_b_vaccine")
-    # A blank route counts as into a muscle.
-    minutes = events.first(rows[rows["route"].isna() | (rows["route"] == "intramuscular")])
+    minutes = in_muscle(events, "hepatitis_b_vaccine")
     met = minutes <= DAY
     apart = events.not_given("hepatitis_b_vaccine", ("unstable",))
-    who = events.owned(360) & (_status(events) == "negative")
+    who = events.owned(360) & (status_at_12_hours(events) == "negative")
     who &= events.babies["weight_g"] >= 2000
     own = events.judged(who, met, DAY, minutes.where(met))
     return events.known(own & (met | ~apart), met)
@@ -242,8 +261,10 @@ def _heart_screen(events: Events) -> Known:
         met &= (minutes >= DAY) & ~(minutes > babies["discharge_minutes"])
     met &= ~_is_belied(events, rows)
     not_done = events._of("care", ["heart_screen"])
+    is_declined = not_done["reason"] == "declined"
+    apart = (events.has(not_done[is_declined]) & ~met) | events.has(not_done[~is_declined])
     own = events.judged(events.owned(DAY), met, 7 * DAY, pd.concat(sites, axis=1).max(axis=1))
-    return events.known(own & ~(events.home < DAY) & ~events.has(not_done), met)
+    return events.known(own & ~(events.home < DAY) & ~apart, met)
 
 
 def _first_examination(events: Events) -> Known:
@@ -259,18 +280,28 @@ def _apgar_pair(events: Events) -> Known:
     return events.known(events.judged(events.owned(), met, 5, seen), met)
 
 
+def _unstable(events: Events, until: float) -> pd.Series:
+    """Return of whom something was not done by then because the newborn was not stable."""
+    rows = pd.concat([events.tables["care"], events.tables["dose"]])
+    rows = rows[rows["status"].isin(["not_done", "held"]) & ~(rows["minutes"] > until)]
+    return events.has(rows[rows["reason"].isin(["newborn_unstable", "unstable"])])
+
+
 def _size_triad(events: Events) -> Known:
     sizes = events.babies[["weight_g", "length_cm", "head_circumference_cm"]].notna().all(axis=1)
     minutes = events.babies["size_minutes"]
     met = sizes & ~(minutes > DAY)
     seen = minutes.fillna(float(DAY)).where(met)
-    return events.known(events.judged(events.owned(), met, DAY, seen), met)
+    parts = events.babies[["length_cm", "head_circumference_cm"]].notna().all(axis=1)
+    apart = _unstable(events, DAY) & events.babies["weight_g"].notna() & ~parts
+    return events.known(events.judged(events.owned(), met, DAY, seen) & ~apart, met)
 
 
 def _birth_weight(events: Events) -> Known:
     minutes = events.babies["size_minutes"].where(events.babies["weight_g"].notna())
     met = minutes <= 120
-    return events.known(events.judged(events.owned(), met, 120, minutes.where(met)), met)
+    own = events.judged(events.owned(), met, 120, minutes.where(met))
+    return events.known(own & (met | ~_unstable(events, 120)), met)
 
 
 def _in_a_day(kind: str) -> Callable[[Events], Known]:
@@ -283,64 +314,11 @@ def _in_a_day(kind: str) -> Callable[[Events], Known]:
     return of
 
 
-def _risk(events: Events) -> tuple[pd.Series, pd.Series]:
-    """Return whose glucose may run low for 24 hours, and whose for 12; by the true facts."""
-    babies = events.babies
-    days, weight = babies["gestational_age_days"], babies["weight_g"]
-    centile = pd.Series(
-        [
-            weight_centile(one_sex, d, w)
-            for one_sex, d, w in zip(babies["sex"].astype(object), days, weight, strict=True)
-        ],
-        babies.index,
-        dtype=float,
-    )
-    term = days >= 259
-    longer = days.between(238, 258) | (term & ((weight < 2500) | (centile < 10)))
-    diabetes = babies["maternal_diabetes"].fillna(False).astype(bool)
-    return longer, diabetes | (term & ((weight > 4000) | (centile >= 90)))
-
-
-def _glucose_minutes(events: Events) -> pd.Series:
-    """Return each newborn's minutes of glucose, in order, as lists."""
-    rows = events._of("observation", ["glucose"]).sort_values("minutes")
-    return rows.groupby("newborn")["minutes"].agg(list).reindex(events.babies.index)
-
-
-def _glucose_check(events: Events) -> Known:
-    longer, shorter = _risk(events)
-    until = pd.Series(np.where(longer, DAY, 720.0), events.babies.index)
-    minutes = [one if isinstance(one, list) else [] for one in _glucose_minutes(events)]
-    in_time = pd.Series([bool(one) and one[0] <= 90 for one in minutes], until.index)
-    third = pd.Series(
-        [
-            ([minute for minute in one if minute <= end] + [np.nan] * 3)[2]
-            for one, end in zip(minutes, until, strict=True)
-        ],
-        until.index,
-        dtype=float,
-    )
-    met = in_time & third.notna()
-    seen = third.where(in_time, 90.0)
-    own = events.judged(events.owned(45), met, until, seen, ends_at_home=True)
-    return events.known(own & (longer | shorter), met)
-
-
-def _glucose_low_risk(events: Events) -> Known:
-    longer, shorter = _risk(events)
-    known = events.babies[["weight_g", "gestational_age_days"]].notna().all(axis=1)
-    low = known & (events.babies["gestational_age_days"] >= 259) & ~longer & ~shorter
-    first = events.first(events._of("observation", ["glucose"]))
-    met = first <= DAY
-    who = events.owned(45) & low & ~(events.moved < DAY)
-    return events.known(events.judged(who, met, DAY, first.where(met), is_for_warm=True), met)
-
-
 TRUE: Final[dict[str, Callable[[Events], Known]]] = {
-    "arrival_temperature": _arrived(36.5, 37.5, left_out=False, ends=True),
-    "arrival_cold_any": _arrived(-np.inf, 36.5, left_out=True),
-    "arrival_cold_mild": _arrived(36.0, 36.5, left_out=True),
-    "arrival_cold_moderate": _arrived(32.0, 36.0, left_out=True),
+    "arrival_temperature": arrived(36.5, 37.5, left_out=False, ends=True),
+    "arrival_cold_any": arrived(-np.inf, 36.5, left_out=True),
+    "arrival_cold_mild": arrived(36.0, 36.5, left_out=True),
+    "arrival_cold_moderate": arrived(32.0, 36.0, left_out=True),
     "first_temperature": _first_temperature,
     "warm_excess": _warm_excess,
     "vitamin_k": _vitamin_k,
@@ -348,8 +326,6 @@ TRUE: Final[dict[str, Callable[[Events], Known]]] = {
     "hepatitis_b_mother_positive": _mother_positive,
     "hepatitis_b_universal": _universal,
     "maternal_hepatitis_b_known": _status_known,
-    "glucose_check": _glucose_check,
-    "glucose_low_risk": _glucose_low_risk,
     "two_bands": _bands,
     "heart_screen": _heart_screen,
     "first_examination": _first_examination,
