@@ -45,6 +45,25 @@ held      | status      | query    | Recorded as given and as not given within 5
 """
 
 [[examples]]
+because = "21 days apart is twice, a minute more is the next dose; 5 minutes apart is contrary, 6 are a change of mind"
+given.dose = """
+record_id | kind                | status  | route         | minutes
+days21    | hepatitis_b_vaccine | given   | intramuscular | 300
+days21    | hepatitis_b_vaccine | given   | intramuscular | 30540
+later     | hepatitis_b_vaccine | given   | intramuscular | 300
+later     | hepatitis_b_vaccine | given   | intramuscular | 30541
+five      | vitamin_k           | refused |               | 90
+five      | vitamin_k           | given   | intramuscular | 95
+six       | vitamin_k           | refused |               | 90
+six       | vitamin_k           | given   | intramuscular | 96
+"""
+expect = """
+record_id | column_name | severity
+days21    | minutes     | query
+five      | status      | query
+"""
+
+[[examples]]
 because = "given, with a reason why not"
 given.dose = """
 record_id | kind      | status | reason   | minutes

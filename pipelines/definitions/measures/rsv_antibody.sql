@@ -116,6 +116,19 @@ september | not_documented
 """
 
 [[examples]]
+because = "brought in before 24 hours it is owed, at 24 hours no longer"
+given.admission = """
+record_id | birth_place | arrival_minutes | birth_month
+before    | other_site  | 1439            | 2026-01-01
+at_24     | other_site  | 1440            | 2026-01-01
+"""
+expect = """
+record_id | state
+before    | not_documented
+at_24     | exclusion
+"""
+
+[[examples]]
 because = "standard exclusions"
 given.admission = """
 record_id | live_birth | birth_place | discharge_minutes | disposition | birth_month

@@ -62,13 +62,14 @@ anyof     | met
 """
 
 [[examples]]
-because = "not weighed again, no birth weight, or a weight that cannot be believed; after 4 days is not looked at"
+because = "not weighed again, no birth weight, or a weight that cannot be believed; 4 days to the minute is looked at, later is not"
 given.admission = """
 record_id | weight_g | unusable
 no_row    | 3000     |
 no_birth  |          |
 bad_birth |          | weight_g
 bad       | 3000     |
+last      | 3000     |
 late      | 3000     |
 mixed     | 3000     |
 """
@@ -77,6 +78,7 @@ record_id | kind   | minutes | value | unusable
 no_birth  | weight | 1500    | 2800  |
 bad_birth | weight | 1500    | 2800  |
 bad       | weight | 1500    |       | value
+last      | weight | 5760    | 2000  |
 late      | weight | 5761    | 2000  |
 mixed     | weight | 1500    |       | value
 mixed     | weight | 1500    | 2800  |
@@ -87,6 +89,7 @@ no_row    | not_documented
 no_birth  | not_documented
 bad_birth | unusable
 bad       | unusable
+last      | met
 late      | not_documented
 mixed     | not_met
 """
