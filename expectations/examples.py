@@ -103,7 +103,7 @@ def _give_text(
     if text:
         connection.execute("create schema raw")
     for name, cells in text.items():
-        columns = ", ".join(f"{column} varchar" for column in contract[name].columns)
+        columns = ", ".join(f"{column} varchar" for column in contract[name].raw_columns)
         connection.execute(f"create table raw.{name} (row_id bigint, {columns})")
         for row in cells:
             said = {column: value for column, value in row.items() if column != "record_id"}

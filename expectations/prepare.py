@@ -85,7 +85,7 @@ def _unreadable_texts(connection: duckdb.DuckDBPyConnection, contract: Contract)
     """Make ``unreadable_text``: the text of every number that could not be read."""
     connection.execute(
         "create or replace temp table unreadable_text (table_name varchar, row_id bigint, "
-        "column_name varchar, kind varchar, text varchar)"
+        "column_name varchar, kind varchar, text varchar, stated_unit varchar)"
     )
     listed = connection.execute(
         "select table_name, list_sort(list(distinct column_name)) from misfit "
@@ -97,9 +97,10 @@ def _unreadable_texts(connection: duckdb.DuckDBPyConnection, contract: Contract)
         if names and has_table(connection, "raw", table):
             whens = " ".join(f"when '{name}' then text.{name}" for name in names)
             kind = "row.kind" if contract[table].kinds else "null"
+            stated = "text.stated_unit" if contract[table].kinds else "null"
             connection.execute(
                 f"insert into unreadable_text select '{table}', row_id, misfit.column_name, "
-                f"{kind}, case misfit.column_name {whens} end from misfit "
+                f"{kind}, case misfit.column_name {whens} end, {stated} from misfit "
                 f"inner join raw.{table} as text using (row_id) "
                 f"inner join typed.{table} as row using (row_id) "
                 f"where misfit.misfit = 'unreadable' and misfit.table_name = '{table}'"

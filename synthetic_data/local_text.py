@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipelines.base.measuring_units import CONVERSIONS, conversion
+from pipelines.base.measuring_units import CONVERSIONS, Conversion, conversion
 from pipelines.definitions.read_contract import Column, Table, read_contract
 from pipelines.definitions.read_units import ExportFile, Source, Take, Unit
 from synthetic_data.births import local_clock
@@ -220,6 +220,14 @@ def canonical_unit(table: Table, column: Column, kind: str | None) -> str | None
     return column.unit or ("min" if column.type == "minutes" else None)
 
 
+def conversion_of(
+    table: Table, column: Column, kind: str | None, canonical: str, own: str
+) -> Conversion:
+    """Return how the export's unit of this column (of this kind) is brought to the contract's."""
+    known = table.kinds.get(kind or "") if column.name == "value" else None
+    return conversion(column.name, canonical, own, known.substance if known else None)
+
+
 def _by_kind(column: Column, rows: pd.DataFrame) -> list[tuple[str | None, Bools]]:
     if column.name != "value":
         return [(None, np.ones(len(rows), dtype=bool))]
@@ -234,7 +242,7 @@ def local_numbers(table: Table, column: Column, source: Source, rows: pd.DataFra
         own = local_unit(table, column, source, kind)
         canonical = canonical_unit(table, column, kind)
         if own is not None and canonical is not None:
-            exact = conversion(column.name, canonical, own).from_canonical(shown[here])  # type: ignore[arg-type]
+            exact = conversion_of(table, column, kind, canonical, own).from_canonical(shown[here])  # type: ignore[arg-type]
             shown[here] = np.round(exact, DECIMALS.get(own, 2))
     return shown
 
@@ -248,7 +256,9 @@ def canonical_numbers(
         own = local_unit(table, column, source, kind)
         canonical = canonical_unit(table, column, kind)
         if own is not None and canonical is not None:
-            numbers[here] = conversion(column.name, canonical, own).to_canonical(shown[here])  # type: ignore[arg-type]
+            numbers[here] = conversion_of(table, column, kind, canonical, own).to_canonical(  # type: ignore[assignment]
+                shown[here]  # type: ignore[arg-type]
+            )
     return np.asarray(np.round(numbers, column.decimals if column.decimals is not None else 4))
 
 

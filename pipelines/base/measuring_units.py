@@ -4,6 +4,8 @@ Factors: the avoirdupois pound is exactly 453.59237 g and the inch exactly 2.54 
 (international yard and pound agreement, 1959); Celsius = (Fahrenheit - 32) / 1.8 exactly.
 Glucose 1 mmol/L = 18.0156 mg/dL (molar mass of C6H12O6, 180.156 g/mol).
 Bilirubin 1 mg/dL = 17.104 umol/L (molar mass of C33H36N4O6, 584.66 g/mol).
+Such a factor belongs to one substance, and no other is converted by it. Of each only the unit in
+which laboratories report it is known, so that a slip of the unit is refused (common practice).
 """
 
 from dataclasses import dataclass
@@ -51,8 +53,6 @@ CONVERSIONS: dict[str, dict[str, Conversion]] = {
     "d": {"d": Conversion(), "wk": Conversion(7.0)},
     "mg/dL": {
         "mg/dL": Conversion(),
-        "mmol/L": Conversion(18.0156),  # glucose
-        "umol/L": Conversion(1.0, 0.0, 17.104),  # bilirubin
     },
     "/min": {"/min": Conversion()},
     "%": {"%": Conversion()},
@@ -66,15 +66,31 @@ CONVERSIONS: dict[str, dict[str, Conversion]] = {
 }
 
 
-def conversion(where: str, canonical: str, recorded: str) -> Conversion:
-    """Return how to bring ``recorded`` to ``canonical``.
+# substance -> molar unit -> conversion to mg/dL
+MOLAR: dict[str, dict[str, Conversion]] = {
+    "glucose": {"mmol/L": Conversion(18.0156)},
+    "bilirubin": {"umol/L": Conversion(1.0, 0.0, 17.104)},
+}
+
+
+def conversions(canonical: str, substance: str | None = None) -> dict[str, Conversion]:
+    """Return how each unit that can be brought to ``canonical`` is; of a substance its molar."""
+    known = CONVERSIONS.get(canonical, {canonical: Conversion()})
+    return {**known, **MOLAR.get(substance or "", {})}
+
+
+def conversion(
+    where: str, canonical: str, recorded: str, substance: str | None = None
+) -> Conversion:
+    """Return how to bring ``recorded`` to ``canonical``, for a reading of ``substance``.
 
     Raises DeclarationError, with ``where`` in front, when the pair is not known.
     """
-    known = CONVERSIONS.get(canonical, {canonical: Conversion()})
+    known = conversions(canonical, substance)
     if recorded not in known:
+        of = f" for {substance}" if substance else ""
         raise DeclarationError(
-            f"{where}: unit '{recorded}' cannot be brought to '{canonical}'."
+            f"{where}: unit '{recorded}' cannot be brought to '{canonical}'{of}."
             f"{nearest(recorded, known)}"
         )
     return known[recorded]

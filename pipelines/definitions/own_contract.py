@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.base.headed_sql import said
-from pipelines.base.measuring_units import CONVERSIONS
+from pipelines.base.measuring_units import CONVERSIONS, MOLAR
 from pipelines.definitions.own_files import own_files
 from pipelines.definitions.read_contract import (
     LIMIT_KEYS,
@@ -33,6 +33,7 @@ RESERVED: Final = frozenset(
     {
         *("row_id", "newborn_id", "unit", "source_file", "source_line", "unreadable", "unmapped"),
         *("unusable", "is_usable", "event_id", "table_name", "value_unit", "tier", "birth_date"),
+        "stated_unit",
         *("gestation_band", "weight_centile", "shift", "born_at", "file_index"),
     }
 )
@@ -102,14 +103,16 @@ def _with_kind(where: str, table: Table, name: str, spec: Mapping[str, Any]) -> 
             "none. Choose another name."
         )
     has_value = bool(table.kinds)
-    refuse_unknown(where, spec, {"description", *(("unit", *LIMIT_KEYS) if has_value else ())})
+    of_value = ("unit", "substance", *LIMIT_KEYS) if has_value else ()
+    refuse_unknown(where, spec, {"description", *of_value})
     for key in ("description", *(("unit",) if has_value else ())):
         if key not in spec:
             raise DeclarationError(f"{where}: key '{key}' is missing; add it.")
     _refuse_unit(where, spec.get("unit"))
+    _refuse_substance(where, spec.get("substance"))
     kinds = dict(table.kinds)
     if has_value:
-        kinds[name] = Kind(name, spec["unit"], read_limits(spec))
+        kinds[name] = Kind(name, spec["unit"], read_limits(spec), spec.get("substance"))
     kind = replace(table.columns["kind"], allowed={**allowed, name: spec["description"]})
     return replace(table, kinds=kinds, columns={**table.columns, "kind": kind})
 
@@ -125,6 +128,14 @@ def _refuse_unit(where: str, unit: str | None) -> None:
     if unit is not None and unit not in CONVERSIONS:
         raise DeclarationError(
             f"{where}: unit '{unit}' is not one of the canonical units.{nearest(unit, CONVERSIONS)}"
+        )
+
+
+def _refuse_substance(where: str, substance: str | None) -> None:
+    if substance is not None and substance not in MOLAR:
+        raise DeclarationError(
+            f"{where}: of the substance '{substance}' no molar mass is known."
+            f"{nearest(substance, MOLAR)}"
         )
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.base.measuring_units import Conversion, conversion, conversions
 
 CONTRACT_DIR = Path(__file__).parent / "contract"
 
@@ -80,11 +81,21 @@ class Column:
 
 @dataclass(frozen=True)
 class Kind:
-    """What ``value`` means for one kind of a long table: its unit and limits."""
+    """What ``value`` means for one kind of a long table: its unit, limits and conversions."""
 
     name: str
     unit: str
     limits: Limits
+    substance: str | None = None  # whose molar mass brings a molar unit to ``unit``
+
+    @property
+    def conversions(self) -> dict[str, Conversion]:
+        """How a value in each unit that this kind is read in is brought to ``unit``."""
+        return conversions(self.unit, self.substance)
+
+    def conversion(self, where: str, recorded: str) -> Conversion:
+        """Return how to bring ``recorded`` to ``unit``; DeclarationError where it cannot be."""
+        return conversion(where, self.unit, recorded, self.substance)
 
 
 @dataclass(frozen=True)
@@ -106,6 +117,11 @@ class Table:
     def stored_columns(self) -> list[Column]:
         """Columns kept in the store: all but the birth time, which only anchors the minutes."""
         return [column for column in self.columns.values() if column.type != "instant"]
+
+    @property
+    def raw_columns(self) -> list[str]:
+        """Columns of the table's text; a reading has beside it the unit that its row states."""
+        return [*self.columns, *(["stated_unit"] if self.kinds else [])]
 
 
 Contract = Mapping[str, Table]
@@ -171,7 +187,7 @@ def read_table(path: Path) -> Table:
         for name, column in spec["columns"].items()
     }
     kinds = {
-        name: Kind(name, kind["unit"], read_limits(kind))
+        name: Kind(name, kind["unit"], read_limits(kind), kind.get("substance"))
         for name, kind in spec.get("kinds", {}).items()
     }
     return Table(path.stem, spec["title"], spec["grain"], spec["description"], columns, kinds)

@@ -165,11 +165,19 @@ def _check_source_unit(where: str, table: Table, column: Column, source: Source)
                 raise DeclarationError(
                     f"{where}: kind '{kind}' has no unit.{nearest(kind, table.kinds)}"
                 )
-            conversion(where, table.kinds[kind].unit, unit)
+            table.kinds[kind].conversion(where, unit)
     elif source.unit is not None:
         canonical = column.unit or ("min" if column.type == "minutes" else None)
         if canonical is not None:
             conversion(where, canonical, source.unit)
+
+
+def _check_constant_kind(where: str, table: Table, sources: Mapping[str, Source]) -> None:
+    """A single unit of measurement must be one in which the take's one kind is read."""
+    kind = sources["kind"].value if "kind" in sources else None
+    unit = sources["value"].unit if "value" in sources else None
+    if kind is not None and kind in table.kinds and isinstance(unit, str):
+        table.kinds[kind].conversion(f"{where} {table.name}.value", unit)
 
 
 def _source(where: str, table: Table, name: str, spec: Any, recodes: Mapping[str, Any]) -> Source:
@@ -217,6 +225,7 @@ def _take(
         name: _source(f"{where} {table.name}.{name}", table, name, source, recodes)
         for name, source in spec["columns"].items()
     }
+    _check_constant_kind(where, table, sources)
     set_by_recode = {
         target
         for source in sources.values()

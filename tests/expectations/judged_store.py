@@ -30,7 +30,7 @@ def make_store(
         stored = {column.name for column in table.stored_columns}
         texts = ", ".join(
             f"cast({name if name in stored else 'null'} as varchar) as {name}"
-            for name in table.columns
+            for name in table.raw_columns
         )
         connection.execute(
             f"create table raw.{table.name} as select row_id, {texts} from typed.{table.name}"

@@ -6,7 +6,7 @@ Each function returns SQL for one row of a raw file. A text that does not fit gi
 
 from collections.abc import Mapping
 
-from pipelines.base.measuring_units import CONVERSIONS, conversion
+from pipelines.base.measuring_units import conversion
 from pipelines.base.sql import quote
 from pipelines.definitions.read_contract import Column, Table
 from pipelines.definitions.read_units import Source, Take, Unit
@@ -16,6 +16,8 @@ from pipelines.stages.raw.export_text import folded, recorded_text
 # "39+6", "39w6d", "39 6/7", "39/6": completed weeks and days 0 to 6. A bare "39" is refused:
 # whether it means 39+0 or "some day of week 39" is for the unit file to say.
 WEEKS_AND_DAYS = r"^\s*(\d{1,2})\s*(?:\+|w(?:eeks?)?|/|\s)\s*([0-6])\s*(?:d(?:ays?)?|/7)?\s*$"
+# What is said of a row whose unit of measurement is blank, or none of those that are known.
+NO_UNIT, OTHER_UNIT = "none", "other"
 TRUE_WORDS = ("true", "yes", "y", "1", "t")
 FALSE_WORDS = ("false", "no", "n", "0", "f")
 
@@ -66,7 +68,7 @@ def _by_kind(table: Table, source: Source, text: str, kind: str, units: Mapping[
     """Bring a value to the unit of its kind; undeclared kinds are in their canonical unit."""
     whens = []
     for name, recorded in units.items():
-        rule = conversion(table.name, table.kinds[name].unit, recorded)
+        rule = table.kinds[name].conversion(table.name, recorded)
         whens.append(f"when {quote(name)} then {rule.sql(number(text))}")
     if not whens:
         return number(text)
@@ -76,18 +78,30 @@ def _by_kind(table: Table, source: Source, text: str, kind: str, units: Mapping[
 def _by_unit_column(unit: Unit, raw: RawFile, table: Table, source: Source, kind: str) -> str:
     """Bring a value to canonical by the unit that its own row names; no unit, no value."""
     text = number(recorded_text(raw, Source(columns=source.columns)))
-    given = recorded_text(raw, Source(columns=(source.unit_from or "",)))
+    given = stated_unit(unit, raw, table, source)
+    whens = [
+        f"when {kind} = {quote(name)} and {given} = {quote(recorded)} then {rule.sql(text)}"
+        for name, spec in table.kinds.items()
+        for recorded, rule in spec.conversions.items()
+    ]
+    return f"case {' '.join(whens)} end"
+
+
+def stated_unit(unit: Unit, raw: RawFile, table: Table, source: Source | None) -> str:
+    """Return the UCUM code of the unit that a row names; NO_UNIT, OTHER_UNIT; null: no column."""
+    if source is None or source.unit_from is None:
+        return "cast(null as varchar)"
+    given = recorded_text(raw, Source(columns=(source.unit_from,)))
     spelling = unit.recodes.get("units", {})
     whens = []
-    for name, spec in table.kinds.items():
-        for recorded, rule in CONVERSIONS.get(spec.unit, {}).items():
-            words = {recorded} | {local for local, row in spelling.items() if row[""] == recorded}
-            listed = ", ".join(folded(word) for word in sorted(words))
-            whens.append(
-                f"when {kind} = {quote(name)} and lower({given}) in ({listed}) "
-                f"then {rule.sql(text)}"
-            )
-    return f"case {' '.join(whens)} end"
+    for recorded in sorted({code for kind in table.kinds.values() for code in kind.conversions}):
+        words = {recorded} | {local for local, row in spelling.items() if row[""] == recorded}
+        listed = ", ".join(folded(word) for word in sorted(words))
+        whens.append(f"when lower({given}) in ({listed}) then {quote(recorded)}")
+    return (
+        f"case {' '.join(whens)} when {given} is null then {quote(NO_UNIT)} "
+        f"else {quote(OTHER_UNIT)} end"
+    )
 
 
 def _measured(unit: Unit, raw: RawFile, table: Table, take: Take, column: Column) -> str:
@@ -114,7 +128,7 @@ def _kinds_of(take: Take, table: Table, recorded: str) -> list[str]:
     constant = take.sources["kind"].value if "kind" in take.sources else None
     if constant in table.kinds:
         return [constant] if constant is not None else []
-    return [name for name, kind in table.kinds.items() if recorded in CONVERSIONS[kind.unit]]
+    return [name for name, kind in table.kinds.items() if recorded in kind.conversions]
 
 
 def _gestation(text: str, source: Source) -> str:

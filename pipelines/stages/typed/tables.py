@@ -15,7 +15,7 @@ from pipelines.definitions.read_units import Take, Unit
 from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import recorded_text
 from pipelines.stages.raw.kept_rows import record_id
-from pipelines.stages.typed.cells import typed_expression
+from pipelines.stages.typed.cells import stated_unit, typed_expression
 
 # row_id = (file index * 256 + take) * 2^36 + line: unique in a table, and one row for one line.
 _LINE_BITS = 36
@@ -75,7 +75,7 @@ def create_raw_views(
             for place, take in enumerate(raw.spec.takes)
             if take.table == table.name
         ]
-        names = ", ".join(f"cast(null as varchar) as {name}" for name in table.columns)
+        names = ", ".join(f"cast(null as varchar) as {name}" for name in table.raw_columns)
         empty = f"select 0::bigint as row_id, {names} where false"
         connection.execute(
             f"create or replace view raw.{table.name} as {' union all '.join(parts) or empty}"
@@ -88,6 +88,9 @@ def _row_id(raw: RawFile, place: int) -> str:
 
 def _raw_select(raw: RawFile, place: int, take: Take, table: Table) -> str:
     cells = [f"{_verbatim(raw, take, name)} as {name}" for name in table.columns]
+    if table.kinds:
+        stated = stated_unit(raw.unit, raw, table, take.sources.get("value"))
+        cells.append(f"{stated} as stated_unit")
     return f"select {_row_id(raw, place)} as row_id, {', '.join(cells)} from {raw.table}"
 
 

@@ -1,5 +1,5 @@
 -- What a number that cannot be read probably says, where its text shows the cause. Reads
--- unreadable_text (table_name, row_id, column_name, kind, text), which is filled before. One row
+-- unreadable_text (table_name, row_id, column_name, kind, text, stated_unit), filled before. One row
 -- per cell whose cause is known; suggestion is null where the cause is known and the value not.
 -- The pound is 453.59237 g, the inch 2.54 cm (1959 agreement); Celsius = (Fahrenheit - 32) / 1.8.
 create or replace temp table text_reading as
@@ -16,6 +16,11 @@ with said as (
             else 'number'
         end as quantity,
         lower(trim(text)) as text,
+        -- A number that can be read, but not in the unit that its row states.
+        column_name = 'value' and stated_unit is not null and try_cast(text as double) is not null
+            as is_unit_wrong,
+        stated_unit,
+        replace(kind, '_', ' ') as sign,
     from unreadable_text
 ),
 
@@ -87,6 +92,15 @@ select
     row_id,
     column_name,
     case
+        when is_unit_wrong and stated_unit = 'none' then 'No unit is stated beside the number'
+        when is_unit_wrong and stated_unit = 'other'
+        then 'The unit stated beside the number is on no list of the unit file'
+        when is_unit_wrong
+        then format(
+            'The unit stated beside the number is {}, in which {} is not read',
+            stated_unit,
+            coalesce(sign, 'what was observed')
+        )
         when imperial.pounds <> '' then 'The weight is written in pounds and ounces'
         when quantity = 'gestation' and plain.mark <> ''
         then 'The gestation is written with a decimal point, and not as weeks and days'
@@ -95,7 +109,8 @@ select
         when is_thousands then 'The thousands are set off with a comma'
         else 'The number is written with a decimal comma'
     end as cause,
-    case quantity
+    case if(is_unit_wrong, 'none', quantity)
+        when 'none' then null
         when 'mass'
         then if(value between 200 and 8200, format('{:,.0f} g, if so', value), null)
         when 'length' then if(value between 15 and 65, format('{:.1f} cm, if so', value), null)
@@ -111,6 +126,7 @@ select
     end as suggestion,
 from repaired
 where
-    imperial.pounds <> ''
+    is_unit_wrong
+    or imperial.pounds <> ''
     or quantity = 'gestation' and length(plain.whole) = 2
     or quantity <> 'gestation' and plain.whole <> '' and (plain.unit <> '' or plain.mark = ',')
