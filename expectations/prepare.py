@@ -30,7 +30,7 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.insert_rows import insert_rows
-from pipelines.base.measuring_units import CONVERSIONS
+from pipelines.base.measuring_units import CONVERSIONS, MOLAR
 from pipelines.base.sql import fixed_sql
 from pipelines.definitions.read_contract import Contract, Limits, read_contract
 from pipelines.definitions.size_curves import (
@@ -69,6 +69,7 @@ def prepare(
     connection.execute(fixed_sql("stages/judged/size"))
     _zones(connection, settings)
     _mass_factors(connection)
+    _molar_factors(connection)
     for name, columns in _WITHOUT_RAW.items():
         if has_table(connection, "raw", _RAW_TABLE[name]):
             connection.execute(fixed_sql(f"stages/judged/{name}"))
@@ -210,3 +211,15 @@ def _mass_factors(connection: duckdb.DuckDBPyConnection) -> None:
         "mass_factor",
         [[rule.to_canonical(1.0)] for rule in CONVERSIONS["g"].values()],
     )
+
+
+def _molar_factors(connection: duckdb.DuckDBPyConnection) -> None:
+    connection.execute(
+        "create or replace temp table molar_factor (substance varchar, unit varchar, mg_dl double)"
+    )
+    factors = [
+        [substance, unit, rule.to_canonical(1.0)]
+        for substance, rules in MOLAR.items()
+        for unit, rule in rules.items()
+    ]
+    insert_rows(connection, "molar_factor", factors)

@@ -9,6 +9,7 @@ from collections.abc import Callable
 import numpy as np
 import pandas as pd
 
+from pipelines.base.measuring_units import CONVERSIONS
 from synthetic_data.chances import Objects
 from synthetic_data.local_text import clock_text, number_text
 from synthetic_data.planter import Planter
@@ -17,7 +18,7 @@ from synthetic_data.scenario import Bools, Floats
 EVENTS = ("observation", "dose", "care", "finding")
 INSIDE = ("birth_room", "operating_room")
 YEAR_MINUTES = 525_600
-OUNCE_G = 28.349523125
+OUNCE_G = CONVERSIONS["g"]["[oz_av]"].to_canonical(1.0)
 TWINS_APART = 12  # places in the order of births within which no true twin may stand
 
 

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipelines.base.measuring_units import MOLAR
 from synthetic_data.chances import Objects
 from synthetic_data.contradictions import (
     EVENTS,
@@ -80,14 +81,15 @@ def _put(planter: Planter, column: str, value: Any) -> Callable[[pd.DataFrame], 
 
 
 def _other_unit(planter: Planter) -> None:
-    """A saturation as a fraction of 1, a glucose in mmol/L (18.016 mg/dL)."""
+    """A saturation as a fraction of 1, a glucose in mmol/L."""
 
     def scaled(factor: float, decimals: int) -> Callable[[pd.DataFrame], Objects]:
         return lambda rows: number_text(rows["value"].to_numpy(dtype=float) * factor, decimals)
 
     saturation, glucose = planter.kind("oxygen_saturation"), planter.kind("glucose")
+    mmol = MOLAR["glucose"]["mmol/L"].from_canonical(1.0)
     _write(planter, "saturation_fraction", ("observation", "value"), saturation, scaled(0.01, 2))
-    _write(planter, "glucose_mmol", ("observation", "value"), glucose, scaled(1 / 18.016, 1))
+    _write(planter, "glucose_mmol", ("observation", "value"), glucose, scaled(mmol, 1))
 
 
 def _jump(planter: Planter) -> None:

@@ -3,7 +3,7 @@ title       = "A reading in another unit"
 table       = "observation"
 severity    = "query"
 explanation = "A glucose this low in milligrams is hardly ever seen; the number is a usual one in mmol/L. It may have been read from a meter set to that unit: check it."
-sources     = ["glucose: 1 mmol/L is 18.016 mg/dL (molar mass 180.16 g/mol)", "oxygen saturation is written in percent; a fraction of 1 is how some monitors and exports write it: common practice, no published source"]
+sources     = ["glucose: 1 mmol/L is 18.0156 mg/dL (molar mass 180.156 g/mol)", "oxygen saturation is written in percent; a fraction of 1 is how some monitors and exports write it: common practice, no published source"]
 # error where it cannot be: a saturation of 1 % or less. Query where a number may be true.
 
 [parameters]
@@ -64,10 +64,11 @@ select
     if(
         reading.kind = 'oxygen_saturation',
         format('{:.0f} % if it was a fraction of 1', reading.value * 100),
-        format('{:.0f} mg/dL if it was mmol/L', reading.value * 18.016)
+        format('{:.0f} mg/dL if it was mmol/L', reading.value * glucose.mg_dl)
     ) as suggestion,
 from typed.observation as reading
 inner join rule_setting as setting using (unit)
+inner join molar_factor as glucose on glucose.substance = 'glucose' and glucose.unit = 'mmol/L'
 where
     reading.kind = 'oxygen_saturation' and reading.value > 0 and reading.value <= 1
     or reading.kind = 'glucose' and reading.value >= 0.5 and reading.value < setting.glucose_below
