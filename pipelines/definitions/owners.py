@@ -33,7 +33,12 @@ class Owner:
     # Whether the way ends it: not so for what is judged where and when it was recorded.
     is_ended: bool = True
     needs_arrival: bool = False
+    # What says whose event it is. One newborn without it counts as born here, for most are; a unit
+    # in which nobody has it would claim every birth as its own without a word.
+    needs: tuple[str, ...] = ()
 
+
+_PLACE: Final = ("admission.birth_place",)
 
 OWNERS: Final[Mapping[str, Owner]] = {
     "born_here": Owner(
@@ -42,11 +47,13 @@ OWNERS: Final[Mapping[str, Owner]] = {
             ("way.born = 'on_the_way'", "born on the way"),
             ("way.born = 'elsewhere'", "born elsewhere"),
         ),
+        needs=_PLACE,
     ),
     "born_here_or_arrived": Owner(
         "the unit in which the newborn was born, or to which it was brought early enough",
         (_TOO_LATE, _NO_ARRIVAL),
         needs_arrival=True,
+        needs=_PLACE,
     ),
     "present": Owner("the unit in which the newborn was", (_TOO_LATE,)),
     "recorded": Owner("the unit that recorded it", is_ended=False),

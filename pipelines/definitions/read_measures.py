@@ -167,7 +167,7 @@ class Measure:
     @property
     def population_needs(self) -> Sequence[str]:
         """Columns (``admission.x``) that decide whom it is about: without one nobody can say."""
-        return list(self.get("population_needs", ()))
+        return list(dict.fromkeys([*self.get("population_needs", ()), *self.owner.needs]))
 
     @property
     def follows(self) -> Mapping[str, str]:

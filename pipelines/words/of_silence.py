@@ -46,8 +46,8 @@ def finding(row: ReadRow, noun: str) -> str:
     if isinstance(missing, str):
         return (
             f"It {NOT_IN_EXPORT}: whom it is about stands in the column {missing}, and nobody here "
-            "has it. Map the column where the export has one; without it the measure would be "
-            f"about everybody, or nobody. {CAUTION}"
+            "has it. Map the column where the export has one, or write the one value that holds "
+            f"for all; without it the measure would be about everybody, or nobody. {CAUTION}"
         )
     reads = row.get("look_at") or []
     looked = f" It reads {'; '.join(reads)}." if reads else ""

@@ -107,6 +107,32 @@ def test_a_missing_column_that_decides_whom_it_is_about_is_named(store: Path) ->
 
 
 @pytest.mark.build
+def test_without_a_place_of_birth_nobody_can_say_whose_event_it_is(
+    exports: Path, tmp_path: Path
+) -> None:
+    """One newborn without it counts as born here; a whole unit without it claims no birth."""
+    text = UNIT_FILE.read_text(encoding="utf-8")
+    line = 'birth_place = { from = "Geburtsraum", recode = "raum" }'
+    assert line in text
+    path = tmp_path / "larkspur.toml"
+    stores = []
+    for name, place in (("without", ""), ("one_for_all", 'birth_place = { value = "birth_room" }')):
+        path.write_text(text.replace(line, place), encoding="utf-8")
+        stores.append(build_store([(read_unit(path), exports)], tmp_path / f"{name}.duckdb").store)
+    owned = {"first_temperature", "apgar_pair", "size_triad"}  # born here
+    owned |= {"maternal_hepatitis_b_known"}  # or brought in early: its own column comes first
+    free = {"arrival_cold_any", "record_completeness"}  # whoever was here, whatever is recorded
+    without, one_for_all = (silent_in(store) for store in stores)
+    assert owned <= without and not free & without
+    assert without > one_for_all and not (owned - {"maternal_hepatitis_b_known"}) & one_for_all
+    with open_store(stores[0]) as connection:
+        found = dict(
+            connection.execute("select measure_id, missing_column from silent_measure").fetchall()
+        )
+    assert found["first_temperature"] == found["apgar_pair"] == "admission.birth_place"
+
+
+@pytest.mark.build
 def test_the_build_names_the_missing_column(built: tuple[Path, str]) -> None:
     assert "glucose_low_risk (needs admission.maternal_diabetes)" in built[1]
 
