@@ -181,17 +181,21 @@ def hepatitis_b_unknown_2000_g_or_more(newborn: Newborn, setting: Setting) -> li
     if newborn.get("maternal_hepatitis_b") == "positive":
         due[GLOBULIN] = setting["globulin_at_most"]
     needed = Needed(newborn, due, setting)
-    # The first dose that was given late decides the minute, else the last dose needed.
-    late = [kind for kind in needed.missed if needed.firsts[kind] is not None]
-    last = (late or list(due)[-1:])[0]
+    # Of the doses given late the one due first decides the minute, else the last that was given.
+    late = sorted(
+        (due[kind], first)
+        for kind, first in needed.firsts.items()
+        if first is not None and first > due[kind]
+    )
+    due_minutes, minutes = late[0] if late else (max(due.values()), needed.last_minute)
     return [
         Facts(
             is_documented=needed.is_documented,
             is_usable=needed.is_clear,
             exception=needed.excused(),
             not_done=needed.not_done(),
-            minutes=needed.firsts[last] if needed.is_timed else None,
-            due_minutes=due[last],
+            minutes=minutes if needed.is_timed else None,
+            due_minutes=due_minutes,
             closes_minutes=setting["at_most"],
         )
     ]

@@ -26,7 +26,7 @@ documentation_trap = "A status or weight that is blank or unusable decides where
 caution = "This screens records and advises no care. Every miss deserves a look at the record at once. A result between 10 and 12 hours leaves little time for what is then due."
 balancing = ["maternal_hepatitis_b_known", "route_and_site"]
 look_at = ["hepatitis B vaccine and immune globulin: time, status, reason", "admission: weight, mother's hepatitis B status and when it was known"]
-version = "1.1"
+version = "1.2"
 
 [gravity]
 level = "serious"
@@ -45,6 +45,11 @@ what = "first version"
 version = "1.1"
 on = 2026-11-30
 what = "whose event it is follows the newborn's way: born on the way, brought in, moved, gone home"
+
+[[history]]
+version = "1.2"
+on = 2026-11-30
+what = "where both doses came late, the minute told is that of the dose that was due first; no state changes"
 
 [[examples]]
 because = "2000 g belongs here, 1999 g does not; vaccine at minute 720 counts, at 721 is late"
@@ -69,7 +74,7 @@ at721     | late  | 721
 """
 
 [[examples]]
-because = "found positive at 20 hours: vaccine at 10 hours and immune globulin at 26 hours meet it; at 7 days still, a minute later not; found negative asks for no more"
+because = "found positive at 20 hours: vaccine at 10 hours and immune globulin at 26 hours meet it; at 7 days still, a minute later not; found negative asks for no more; of two late doses the one due first is told, of two in time the last given"
 given.admission = """
 record_id  | weight_g | maternal_hepatitis_b | maternal_hepatitis_b_minutes
 at26h      | 3000     | positive             | 1200
@@ -77,6 +82,8 @@ at7d       | 3000     | positive             | 1200
 after7d    | 3000     | positive             | 1200
 none       | 3000     | positive             | 1200
 late_both  | 3000     | positive             | 1200
+late_two   | 3000     | positive             | 1200
+turned     | 3000     | positive             | 1200
 negative   | 3000     | negative             | 1200
 found720   | 3000     | positive             | 720
 """
@@ -91,6 +98,10 @@ after7d    | hepatitis_b_immune_globulin | 10081   | given
 none       | hepatitis_b_vaccine         | 600     | given
 late_both  | hepatitis_b_vaccine         | 800     | given
 late_both  | hepatitis_b_immune_globulin | 1560    | given
+late_two   | hepatitis_b_vaccine         | 20000   | given
+late_two   | hepatitis_b_immune_globulin | 11000   | given
+turned     | hepatitis_b_vaccine         | 700     | given
+turned     | hepatitis_b_immune_globulin | 500     | given
 negative   | hepatitis_b_vaccine         | 600     | given
 """
 expect = """
@@ -100,6 +111,8 @@ at7d       | met            | 10080
 after7d    | late           | 10081
 none       | not_documented |
 late_both  | late           | 800
+late_two   | late           | 20000
+turned     | met            | 700
 negative   | met            | 600
 """
 
@@ -216,9 +229,12 @@ together as (
         bool_and(has_row) as has_rows,
         bool_and(given_minutes is not null) as is_timed,
         bool_and(is_clear) as is_clear,
-        -- A late dose decides; else the one that was due last.
+        -- Of late doses the one that was due first decides; else the one that was given last.
         coalesce(
-            min(given_minutes) filter (where not is_in_time), max(given_minutes)
+            arg_min(given_minutes, {'due': due_minutes, 'given': given_minutes}) filter (
+                where not is_in_time and given_minutes is not null
+            ),
+            max(given_minutes)
         ) as last_minutes,
         coalesce(
             min(due_minutes) filter (where not is_in_time and given_minutes is not null),
