@@ -242,7 +242,8 @@ def local_numbers(table: Table, column: Column, source: Source, rows: pd.DataFra
         own = local_unit(table, column, source, kind)
         canonical = canonical_unit(table, column, kind)
         if own is not None and canonical is not None:
-            exact = conversion_of(table, column, kind, canonical, own).from_canonical(shown[here])  # type: ignore[arg-type]
+            rule = conversion_of(table, column, kind, canonical, own)
+            exact = rule.from_canonical(shown[here])  # type: ignore[arg-type]
             shown[here] = np.round(exact, DECIMALS.get(own, 2))
     return shown
 
@@ -256,9 +257,8 @@ def canonical_numbers(
         own = local_unit(table, column, source, kind)
         canonical = canonical_unit(table, column, kind)
         if own is not None and canonical is not None:
-            numbers[here] = conversion_of(table, column, kind, canonical, own).to_canonical(  # type: ignore[assignment]
-                shown[here]  # type: ignore[arg-type]
-            )
+            rule = conversion_of(table, column, kind, canonical, own)
+            numbers[here] = rule.to_canonical(shown[here])  # type: ignore[arg-type]
     return np.asarray(np.round(numbers, column.decimals if column.decimals is not None else 4))
 
 

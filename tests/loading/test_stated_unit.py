@@ -112,3 +112,21 @@ def test_a_file_of_one_sign_is_refused_in_the_unit_of_another(tmp_path: Path) ->
     path.write_text(text.replace(kind, 'kind = { value = "glucose" }'), encoding="utf-8")
     with pytest.raises(DeclarationError, match="for glucose"):
         read_unit(path)
+
+
+def test_a_kind_of_a_units_own_says_whose_molar_mass_it_has(tmp_path: Path) -> None:
+    """Without a substance a molar unit is refused; of one that is not known nothing is guessed."""
+    value = 'unit = { skin_bilirubin = "umol/L" }'
+    path = unit_file(tmp_path, f'value = {{ from = "Result", {value} }}')
+    own = path.with_suffix("") / "contract" / "observation.toml"
+    own.parent.mkdir(parents=True)
+    kind = '[kinds.skin_bilirubin]\ndescription = "through the skin"\nunit = "mg/dL"\n'
+    own.write_text(kind, encoding="utf-8")
+    with pytest.raises(DeclarationError, match="'umol/L' cannot be brought to 'mg/dL'"):
+        read_unit(path)
+    own.write_text(kind + 'substance = "bilirubin"\n', encoding="utf-8")
+    source = read_unit(path).files[1].takes[0].sources["value"]
+    assert source.unit == {"skin_bilirubin": "umol/L"}
+    own.write_text(kind + 'substance = "bilirubine"\n', encoding="utf-8")
+    with pytest.raises(DeclarationError, match="no molar mass is known"):
+        read_unit(path)
