@@ -121,7 +121,7 @@ def test_without_a_place_of_birth_nobody_can_say_whose_event_it_is(
         stores.append(build_store([(read_unit(path), exports)], tmp_path / f"{name}.duckdb").store)
     owned = {"first_temperature", "apgar_pair", "size_triad"}  # born here
     owned |= {"maternal_hepatitis_b_known"}  # or brought in early: its own column comes first
-    free = {"arrival_cold_any", "record_completeness"}  # whoever was here, whatever is recorded
+    free = {"arrival_cold_any", "arrival_temperature"}  # whoever was here
     without, one_for_all = (silent_in(store) for store in stores)
     assert owned <= without and not free & without
     assert without > one_for_all and not (owned - {"maternal_hepatitis_b_known"}) & one_for_all
