@@ -42,7 +42,8 @@ from pipelines.definitions.size_curves import (
 
 Settings = Mapping[str, Mapping[str, Any]]
 _CURVE_NAMES = dict(zip(SIZE_COLUMNS, ("weight_curve", "length_curve", "head_curve"), strict=True))
-_CURVE = ("m", "l", "s", "sd_low", "sd_high", "low_3", "low_step", "high_3", "high_step")
+_HIGH = ("high_from", "high_from_z", "high_step")
+_CURVE = ("m", "l", "s", "sd_low", "sd_high", "low_3", "low_step", *_HIGH)
 # Where there is no raw stage (examples), nothing is known of the text or the clock.
 _WITHOUT_RAW = {
     "birth_clock": "newborn_id integer, minute_of_hour bigint, is_clock_put_back boolean",

@@ -121,13 +121,19 @@ def _add_making(group: _Verbs) -> None:
         "build",
         verbs.build,
         "build a store from unit files and folders of exports",
-        "The store is replaced only when everything succeeded. Give --unit and --exports once "
-        "for each unit. Example: lanugo build --unit my_unit.toml --exports in/ --store my.duckdb",
+        "The store is replaced only when everything succeeded, and never loses units or months "
+        "that it holds unless you say --drop. Give --unit and --exports once for each unit. "
+        "Example: lanugo build --unit my_unit.toml --exports in/ --store my.duckdb",
     )
     build.add_argument("--unit", action="append", required=True, metavar="ID_OR_FILE")
     build.add_argument("--exports", action="append", required=True, type=Path, metavar="FOLDER")
     build.add_argument("--store", type=Path, default=Path("lanugo.duckdb"), metavar="FILE")
     build.add_argument("--dry-run", action="store_true", help="read and judge, write no store")
+    build.add_argument(
+        "--drop",
+        action="store_true",
+        help="let go of units and months that the store holds and these exports do not",
+    )
 
 
 def _add_pages(group: _Verbs) -> None:

@@ -48,11 +48,17 @@ def build(args: argparse.Namespace) -> int:
     sources = _sources(args.unit, args.exports)
     if args.dry_run:
         with tempfile.TemporaryDirectory(prefix="lanugo-") as folder:
-            summary = build_store(sources, Path(folder) / "dry_run.duckdb", Clock())
+            summary = build_store(
+                sources,
+                Path(folder) / "dry_run.duckdb",
+                Clock(),
+                before=args.store,
+                may_drop=args.drop,
+            )
         print(build_words(summary))
         print("\nDry run: no store was written.")
     else:
-        summary = build_store(sources, args.store, Clock())
+        summary = build_store(sources, args.store, Clock(), may_drop=args.drop)
         print(build_words(summary))
         # The id: the unit may have been given as a file.
         first = sources[0][0].id
@@ -110,7 +116,8 @@ def demo(args: argparse.Namespace) -> int:
     clock(f"writing synthetic exports of two fictional units, {DEMO_MONTHS} months")
     write_told_demo(out, seed=args.seed, progress=clock)
     sources = [(find_unit(unit), out / "exports" / unit) for unit in DEMO_UNITS]
-    summary = build_store(sources, store, clock)
+    # The demo's own folder: another seed or length replaces the demo before.
+    summary = build_store(sources, store, clock, may_drop=True)
     found = planned(store, DEMO_UNITS, kinds=DEMO_KINDS)
     # Fair care for the one unit whose groups tell a story.
     found += planned(store, DEMO_UNITS[:1], kinds=("fair",))

@@ -23,11 +23,12 @@ head_error_above   = 5
 query_beyond       = 4
 
 [[examples]]
-because = "at 40+0 a boy of 5,640 g has z 5.05 and one of 5,600 g z 4.96; at 4,200 g z 1.8"
+because = "at 40+0 a boy of 6,040 g has z 5.1 and one of 5,960 g z 4.9: the standard's upper tail of weight is long; at 5,400 g z 3.9, at 4,200 g z 1.8"
 given.admission = """
 record_id | sex  | gestational_age_days | weight_g
-beyond    | male | 280                  | 5640
-within    | male | 280                  | 5600
+beyond    | male | 280                  | 6040
+within    | male | 280                  | 5960
+large     | male | 280                  | 5400
 usual     | male | 280                  | 4200
 """
 expect = """
@@ -57,9 +58,9 @@ very_large | head_circumference_cm | error
 because = "where the sex is not known the milder of both curves counts"
 given.admission = """
 record_id | sex     | gestational_age_days | weight_g
-girl      | female  | 280                  | 5420
-unknown   | unknown | 280                  | 5420
-blank     |         | 280                  | 5420
+girl      | female  | 280                  | 5500
+unknown   | unknown | 280                  | 5500
+blank     |         | 280                  | 5500
 """
 expect = """
 record_id | column_name | severity

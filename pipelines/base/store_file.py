@@ -39,14 +39,18 @@ def _harden(connection: duckdb.DuckDBPyConnection, folders: Sequence[Path]) -> N
 
 
 @contextlib.contextmanager
-def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyConnection]:
+def new_store(
+    path: Path, readable: Sequence[Path], before: Path, may_drop: bool
+) -> Iterator[duckdb.DuckDBPyConnection]:
     """Build a store beside ``path`` and put it in place only when the block succeeds.
 
     Gives a connection with the scratch database ``raw`` attached; the scratch holds clock
-    times and goes whether the build succeeds or not. A store that is there already and can be
-    read is attached as ``previous``. ``readable`` are the folders the build may read. Raises
+    times and goes whether the build succeeds or not. A store that is at ``before`` (as a rule
+    ``path`` itself) is attached as ``previous``; what cannot be read there is replaced only where
+    the build ``may_drop`` it. ``readable`` are the folders the build may read. Raises
     StoreError where the folder cannot be written.
     """
+    has_previous = _can_be_read(before, may_drop)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         clear_left_behind(path.parent)
@@ -66,8 +70,8 @@ def new_store(path: Path, readable: Sequence[Path]) -> Iterator[duckdb.DuckDBPyC
         connection = duckdb.connect(str(built), config=config)
         try:
             connection.execute(f"attach {quote(str(scratch / 'raw.duckdb'))} as raw")
-            if _can_be_read(path):
-                connection.execute(f"attach {quote(str(path))} as {PREVIOUS} (read_only)")
+            if has_previous:
+                connection.execute(f"attach {quote(str(before))} as {PREVIOUS} (read_only)")
             _harden(connection, [scratch, *readable])
             yield connection
             connection.execute("detach raw")
@@ -84,12 +88,21 @@ def _are_small(folders: Sequence[Path]) -> bool:
     return sum(file.stat().st_size for file in files if file.is_file()) < _SMALL_BYTES
 
 
-def _can_be_read(path: Path) -> bool:
-    """Return whether ``path`` holds a store of this version that nobody is writing."""
+def _can_be_read(path: Path, may_drop: bool) -> bool:
+    """Return whether ``path`` holds a store of this version that nobody is writing.
+
+    Raises StoreError where something else stands there that may not be dropped.
+    """
+    if not path.exists():
+        return False
     try:
         open_store(path).close()
-    except StoreError:
-        return False
+    except StoreError as error:
+        if may_drop:
+            return False
+        raise StoreError(
+            f"{error} It is left as it is: choose another --store, or add --drop to replace it."
+        ) from None
     return True
 
 

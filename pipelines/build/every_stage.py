@@ -12,7 +12,7 @@ import pandas as pd
 from pipelines.base.hashes import folder_hash, with_own_files
 from pipelines.base.sql import MART, ROOMS, fixed_sql
 from pipelines.base.store_file import STORE_VERSION, new_store
-from pipelines.build.since_last import note_restated
+from pipelines.build.since_last import note_restated, refuse_to_drop
 from pipelines.build.unit_doubts import not_in_export, unit_doubts
 from pipelines.definitions.finding_tiers import fill_tiers
 from pipelines.definitions.leading import leading_ids
@@ -90,23 +90,31 @@ def build_store(
     sources: Sequence[tuple[Unit, Path]],
     store: Path,
     progress: Progress = lambda _: None,
+    *,
+    before: Path | None = None,
+    may_drop: bool = False,
 ) -> BuildSummary:
     """Build one store from each unit's folder of exports.
 
-    The store at ``store`` is replaced only when everything succeeded. Raises LanugoError in
-    words where a declaration, an export or the place of the store is wrong.
+    The store at ``store`` is replaced only when everything succeeded. ``before`` is the store to
+    compare with, where that is another (a dry run). Units and months that the store before holds
+    and these exports do not are let go only where it ``may_drop`` them. Raises LanugoError in
+    words where they would be lost, or a declaration, an export or the place of the store is wrong.
     """
     units = [unit for unit, _ in sources]
     definitions = definitions_of(units)
     measures = definitions.measures
     check_policies(units, measures)
     _check_units(units, measures)
-    with new_store(store, [folder for _, folder in sources]) as connection:
+    folders = [folder for _, folder in sources]
+    with new_store(store, folders, before or store, may_drop) as connection:
         create_raw_tables(connection)
         create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
         fill_weight_centiles(connection, units)
         _load(connection, sources, definitions, progress)
+        if not may_drop:
+            refuse_to_drop(connection, (before or store).name)
         progress("judging every value")
         _judge(connection, units, definitions)
         _run_stage(connection, "mart", MART, progress)

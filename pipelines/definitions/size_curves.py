@@ -2,8 +2,9 @@
 
 For screening data, not for assessing a child's growth. Sources: very preterm reference (Villar
 2016, Lancet 387:844-5) in closed form below 33 weeks; from 33 weeks our own smooth curves through
-check values of the newborn size standard (Villar 2014, Lancet 384:857-68). The z-score is
-restricted as in the WHO Child Growth Standards 2006: beyond 3 it goes on in steps of SD3 - SD2.
+check values of the newborn size standard (Villar 2014, Lancet 384:857-68), whose longer upper
+tail of weight is said in ``sizes.toml``. The z-score is restricted as in the WHO Child Growth
+Standards 2006: beyond 3 it goes on in steps of SD3 - SD2.
 """
 
 import tomllib
@@ -31,7 +32,9 @@ SEAM_DAY = 33 * 7  # the very preterm part ends the day before
 SEAM_MARGIN_DAYS = 7
 LAST_DAY = 42 * 7 + 6  # later newborns are read at this day
 LAST_DAY_ASKED = 46 * 7  # the contract's last believable gestation
+FROM_33 = "from 33 weeks"  # the part of the envelope that is the project's own curves
 _KEY = ["sex", "gestational_age_days", "column_name"]
+_CURVE_NAMES = ("m", "l", "s", "sd_low", "sd_high")
 _SHAPES = (("l", "m", "s"), ("median", "sd_low", "sd_high"))
 
 
@@ -105,7 +108,7 @@ def screening_envelope() -> pd.DataFrame:
     """
     parts = (
         ("very preterm", very_preterm, FIRST_DAY, SEAM_DAY + SEAM_MARGIN_DAYS),
-        ("from 33 weeks", from_33, SEAM_DAY - SEAM_MARGIN_DAYS, LAST_DAY_ASKED + 1),
+        (FROM_33, from_33, SEAM_DAY - SEAM_MARGIN_DAYS, LAST_DAY_ASKED + 1),
     )
     frames = []
     for name, curve, first, end in parts:
@@ -207,14 +210,27 @@ def _to_the_last_day(frame: pd.DataFrame) -> pd.DataFrame:
 
 
 def with_tails(curves: pd.DataFrame) -> pd.DataFrame:
-    """Add low_3, low_step, high_3 and high_step: where the straight tails begin, and their steps.
+    """Add low_3, low_step, high_from, high_from_z and high_step: the straight tails, their steps.
 
     WHO Child Growth Standards 2006: beyond 3 a z-score grows by one for each SD3 - SD2, so that
-    it never saturates.
+    it never saturates. Where a reference's own upper tail is longer (``sizes.toml``), the straight
+    part begins at the 97th centile and each step is that much longer.
     """
-    names = ("m", "l", "s", "sd_low", "sd_high")
-    curve = Curve(**{name: curves[name].to_numpy(dtype=float) for name in names})
+    curve = Curve(**{name: curves[name].to_numpy(dtype=float) for name in _CURVE_NAMES})
     low_3, low_2, high_2, high_3 = (curve.size(z) for z in (-3.0, -2.0, 2.0, 3.0))
+    longer = _longer_tails(curves)
+    is_longer = longer > 1
     return curves.assign(
-        low_3=low_3, low_step=low_2 - low_3, high_3=high_3, high_step=high_3 - high_2
+        low_3=low_3,
+        low_step=low_2 - low_3,
+        high_from=np.where(is_longer, curve.size(Z_OF_97TH), high_3),
+        high_from_z=np.where(is_longer, Z_OF_97TH, 3.0),
+        high_step=longer * (high_3 - high_2),
     )
+
+
+def _longer_tails(curves: pd.DataFrame) -> Floats:
+    """Return, of each curve, how many steps its upper tail takes for one z; 1 as a rule."""
+    by_column = curves["column_name"].map(_numbers()["from_33"]["longer_tail"])
+    is_standard = curves["part"] == FROM_33
+    return by_column.where(is_standard).fillna(1.0).to_numpy(dtype=float)

@@ -7,6 +7,7 @@ import duckdb
 import pandas as pd
 import pytest
 
+from pipelines.base.errors import StoreError
 from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import build_store
 from pipelines.build.two_stores import restated
@@ -18,8 +19,8 @@ from tests.conftest import Built
 from tests.disclosure.conftest import UNIT, Loads
 
 
-def rebuilt(exports: Path, store: Path) -> pd.DataFrame:
-    build_store([(find_unit(UNIT), exports)], store)
+def rebuilt(exports: Path, store: Path, may_drop: bool = False) -> pd.DataFrame:
+    build_store([(find_unit(UNIT), exports)], store, may_drop=may_drop)
     with open_store(store) as connection:
         return connection.execute("select * from restated order by noticed_at").df()
 
@@ -86,4 +87,6 @@ def test_what_lies_there_and_is_no_store_of_this_version_is_not_compared(
     path = tmp_path / "store.duckdb"
     with duckdb.connect(str(path)) as connection:
         connection.execute("create table build_info as select 'store_version' as key, '0' as value")
-    assert rebuilt(clean.exports[UNIT], path).empty
+    with pytest.raises(StoreError, match=r"built by another version.*--drop"):
+        rebuilt(clean.exports[UNIT], path)
+    assert rebuilt(clean.exports[UNIT], path, may_drop=True).empty

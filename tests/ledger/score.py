@@ -122,6 +122,10 @@ class Score:
         )
         cells = planted.merge(told.reset_index(), on=CELL, how="left")
         cells["caught"] = cells["severity"].notna()
+        # Two false sizes, of which the weight may tell one: a person sees the newborn all the same.
+        pair = cells["fault"] == "head_against_length"
+        of_pair = cells[pair].groupby(["unit", "record_id"])["caught"].transform("any")
+        cells.loc[pair, "caught"] = of_pair
         cells = cells.merge(self._bands(), on=["unit", "record_id"], how="left")
         truth = [_true_value(*row) for row in cells[["unit", "column_name", "true_value"]].values]
         pairs = list(zip(truth, cells["suggestion"], cells["column_name"], strict=True))

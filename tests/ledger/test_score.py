@@ -35,10 +35,14 @@ def test_planted_faults_are_caught_as_often_as_asked(score: Score) -> None:
 
 @pytest.mark.build
 @pytest.mark.slow
-def test_head_38_with_length_44_at_term_is_always_an_error(score: Score) -> None:
+def test_head_38_with_length_44_at_term_is_always_seen(score: Score) -> None:
+    """Neither is beyond 4 alone: an error of one where the weight tells which, else a query."""
     cells = score.cells[score.cells["fault"] == "head_against_length"]
     assert len(cells) > 20
-    assert (cells["severity"] == "error").all()
+    severities = cells.groupby(["unit", "record_id"])["severity"].agg(
+        lambda seen: set(seen.dropna())
+    )
+    assert all(seen in ({"error"}, {"query"}) for seen in severities)
 
 
 @pytest.mark.build

@@ -6,7 +6,8 @@ case
     when curve is null then null
     -- Beyond 3, steps of SD3 - SD2 (WHO Child Growth Standards 2006): z never saturates.
     when size < curve.low_3 then -3 + (size - curve.low_3) / curve.low_step
-    when size > curve.high_3 then 3 + (size - curve.high_3) / curve.high_step
+    when size > curve.high_from
+        then curve.high_from_z + (size - curve.high_from) / curve.high_step
     when curve.l is null then (size - curve.m) / if(size < curve.m, curve.sd_low, curve.sd_high)
     when curve.l = 0 then ln(size / curve.m) / curve.s
     else (pow(size / curve.m, curve.l) - 1) / (curve.l * curve.s)
