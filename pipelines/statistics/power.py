@@ -56,8 +56,7 @@ class Start:
 
     ``apart``: by how much months differ beyond chance, standard deviation in log-odds, as the
     verdict will allow for it; ``likeliest``: by how much they most likely do (None: as much);
-    ``alike``: likeness of neighbours in it. ``documented``: share of those counted that is
-    documented, where the rest counts as not met: among them alone the change must be seen too.
+    ``alike``: likeness of neighbours in it.
     """
 
     before: float
@@ -66,7 +65,6 @@ class Start:
     apart: float = 0.0
     likeliest: float | None = None
     alike: float = 0.0
-    documented: float = 1.0
     priors: Priors = PRIORS
 
 
@@ -78,34 +76,6 @@ def variation(series: Series) -> tuple[float, float, float]:
     last = int(series.month[-1]) + 1
     found = course(series, Split(last, last)).posterior
     return found.apart, found.likeliest, found.alike
-
-
-def _seen(start: Start, share: float, points: float, newborns: float, months_after: int) -> float:
-    """Return the chance that the interval lies wholly on the side of ``points``.
-
-    The effect is set beside chance on the log-odds scale, where its interval is symmetric.
-    """
-    from scipy import stats
-
-    month = np.arange(start.months_before + months_after) - start.months_before
-    split = Split(0, 0)
-    columns = design(month, split)
-    true = np.where(month < 0, share, share + points)
-    variance = 1 / (newborns * true * (1 - true))
-    value, spread = log_odds(true), start.priors.spread()
-    seen = Seen(month, value, variance)
-    likeliest = start.apart if start.likeliest is None else start.likeliest
-    alike = np.array([start.alike])
-    whole = shrunk.covariances(seen, np.array([start.apart]), alike)
-    true_whole = shrunk.covariances(seen, np.array([likeliest]), alike)
-    mean, covariance, _ = shrunk.solve(columns, value, whole, spread)
-    step = _step(month, split, mean[0])
-    weights = step @ covariance[0] @ columns.T @ np.linalg.inv(whole[0])
-    error = math.sqrt(step @ covariance[0] @ step)
-    drawn = math.sqrt(weights @ true_whole[0] @ weights)
-    # The mean of ``weights @ months``: what the priors leave of the true effect.
-    guess = abs(float(weights @ value))
-    return float(stats.norm.sf((END * error - guess) / drawn))
 
 
 def _step(month: np.ndarray, split: Split, mean: Floats) -> Floats:
@@ -120,20 +90,32 @@ def _step(month: np.ndarray, split: Split, mean: Floats) -> Floats:
 
 
 def series_power(start: Start, points: float, months_after: int) -> float:
-    """Return the chance of a verdict towards ``points`` after so many months.
+    """Return the chance that the interval will lie wholly on the side of ``points``.
 
-    ``points``: the effect as a share of 1, its sign the direction. Where some are not documented,
-    the verdict asks for the effect in both readings, and the rarer decides.
+    ``points``: the effect as a share of 1, its sign the direction. It is set beside chance on the
+    log-odds scale, where its interval is symmetric. The verdict asks for the effect among the
+    documented as well: there it is as far from chance or farther (fewer newborns, more points).
     """
+    from scipy import stats
+
     if start.months_before < FEWEST_MONTHS or months_after < FEWEST_MONTHS:
         return 0.0
-    found = _seen(start, start.before, points, start.newborns_a_month, months_after)
-    known = start.documented
-    share, moved = start.before / known, points / known
-    if known < 1 and 0 < share < 1 and 0 < share + moved < 1:
-        newborns = start.newborns_a_month * known
-        found = min(found, _seen(start, share, moved, newborns, months_after))
-    return found
+    month = np.arange(start.months_before + months_after) - start.months_before
+    split = Split(0, 0)
+    columns, spread = design(month, split), start.priors.spread()
+    true = np.where(month < 0, start.before, start.before + points)
+    seen = Seen(month, log_odds(true), 1 / (start.newborns_a_month * true * (1 - true)))
+    likeliest = start.apart if start.likeliest is None else start.likeliest
+    apart, alike = np.array([start.apart, likeliest]), np.repeat(start.alike, 2)
+    allowed, likely = shrunk.covariances(seen, apart, alike)
+    mean, covariance, _ = shrunk.solve(columns, seen.value, allowed[None], spread)
+    step = _step(month, split, mean[0])
+    weights = step @ covariance[0] @ columns.T @ np.linalg.inv(allowed)
+    error = math.sqrt(step @ covariance[0] @ step)
+    drawn = math.sqrt(weights @ likely @ weights)
+    # The mean of ``weights @ months``: what the priors leave of the true effect.
+    guess = abs(float(weights @ seen.value))
+    return float(stats.norm.sf((END * error - guess) / drawn))
 
 
 def months_needed(start: Start, points: float, power: float = POWER) -> int | None:

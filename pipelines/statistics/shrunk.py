@@ -68,7 +68,7 @@ def _grid() -> _Grid:
     sizes = np.array(told["apart_tried"], dtype=float)
     edges = np.concatenate([[0.0], (sizes[1:] + sizes[:-1]) / 2, [sizes[-1] * 1.2]])
     width = np.diff(edges)[np.searchsorted(sizes, apart)]
-    weight = np.log(share * width) - (apart / told["apart"]) ** 2 / 2
+    weight = np.log(share * width / (1 + (apart / told["apart"]) ** 2))
     return _Grid(apart, alike, weight, width)
 
 

@@ -306,7 +306,6 @@ def _planned(kind: Kind, months: pd.DataFrame) -> float:
     year = before.tail(12)
     counted = before.assign(place=before_after.place(before["month"]))
     apart, likeliest, alike = power.variation(before_after.counts(counted, "not_met"))
-    known = 1 - year["not_documented"].sum() / year["counted"].sum()
     start = power.Start(
         before=year["numerator"].sum() / year["counted"].sum(),
         newborns_a_month=year["counted"].mean(),
@@ -314,7 +313,6 @@ def _planned(kind: Kind, months: pd.DataFrame) -> float:
         apart=apart,
         likeliest=likeliest,
         alike=alike,
-        documented=known,
     )
     points = (kind.care[1] - kind.care[0]) * kind.known[1]
     return power.series_power(start, points, kind.after)

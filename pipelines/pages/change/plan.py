@@ -7,7 +7,6 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.errors import LanugoError, StoreError
-from pipelines.definitions.read_measures import UNKNOWN_LEFT_OUT
 from pipelines.pages.change.read import read_measure
 from pipelines.reading import before_after as change_study
 from pipelines.reading.frames import InfoRow
@@ -86,18 +85,9 @@ def read_plan(
         apart=apart,
         likeliest=likeliest,
         alike=alike,
-        documented=_documented(year, str(row["missing"])),
         priors=read.priors,
     )
     return Plan(read.unit_title, row, months, start, share)
-
-
-def _documented(year: pd.DataFrame, missing: str) -> float:
-    """Return the share documented of those counted, where the rest counts as not met."""
-    if missing == UNKNOWN_LEFT_OUT:
-        return 1.0
-    unknown = float((year["not_documented"] + year["unusable"]).sum())
-    return max(1 - unknown / float(year["counted"].sum()), 0.0)
 
 
 def _line(plan: Plan, share: float) -> str:
@@ -111,12 +101,6 @@ def _line(plan: Plan, share: float) -> str:
         f"{str(wait) if wait else f'not in {most}':>12}   "
         f"{str(before) if before else f'not with {most}':>13}"
     )
-
-
-def _both_readings(start: Start) -> str:
-    if start.documented >= 1:
-        return ""
-    return f", also among the documented alone ({start.documented:.0%})"
 
 
 def plan_words(plan: Plan) -> str:
@@ -141,7 +125,7 @@ def plan_words(plan: Plan) -> str:
         "points   seen after 12 m   months after   months before",
         *(_line(plan, one) for one in shares),
         f"seen after 12 m: chance that 'lanugo change' says improvement after {effects.MONTHS} "
-        "months, by the same rule" + _both_readings(start),
+        "months, by the same rule",
         f"months after: for a chance of {power.POWER:.0%}",
         f"months before: how many it would take for that chance after {effects.MONTHS} months",
         "",
