@@ -193,26 +193,39 @@ def measured(one: MeasureVerdict) -> str:
 
 def value_words(one: ValueStudy) -> str:
     """Say how a measured value moved, beyond its course before: in degrees, or minutes."""
+    before, after = value_ends(one)
+    noun = "It took about" if one.is_time else "The mean reading went from"
+    joint = "before and about" if one.is_time else "to"
+    went = f"{noun} {before} {joint} {after}" + (" after" if one.is_time else "")
+    told = value_effect(one)
+    return f"{went}: {told} than its course before gives." if one.is_clear else f"{went}: {told}."
+
+
+def value_ends(one: ValueStudy) -> tuple[str, str]:
+    """Return the value before and after, with its unit."""
+    digits = 2
+    if one.is_time:
+        digits = 1 if min(one.before, one.after) < SHORT else 0
+    before, after = (f"{by_hand(each, digits):.{digits}f}" for each in (one.before, one.after))
+    return (f"{before}{SPACE}{one.unit}" if one.is_time else before), f"{after}{SPACE}{one.unit}"
+
+
+def value_effect(one: ValueStudy) -> str:
+    """Say the effect on a value: "0.12 °C higher (0.08 to 0.16)", or that chance could do it."""
     span = one.span
     assert span is not None
     if one.is_time:
-        digits = 1 if min(one.before, one.after) < SHORT else 0
-        before, after = (f"{by_hand(each, digits):g}" for each in (one.before, one.after))
-        went = f"It took about {before} min before and {after} min after"
-        ends = sorted(100 * abs(1 - end) for end in (span.lower, span.upper))
-        way = "longer" if span.guess > 1 else "shorter"
-        told = f"{100 * abs(span.guess - 1):.0f} % {way} ({ends[0]:.0f} to {ends[1]:.0f} %)"
-        low, high = (100 * (end - 1) for end in (span.lower, span.upper))
-        unclear = f"no change beyond chance ({low:+.0f} to {high:+.0f} %)"
+        percents = [100 * (each - 1) for each in (span.guess, span.lower, span.upper)]
+        unit, digits, ways = "%", 0, ("longer", "shorter")
     else:
-        went = f"The mean went from {one.before:.2f} to {one.after:.2f} {one.unit}"
-        way = "higher" if span.guess > 0 else "lower"
-        ends = sorted(abs(end) for end in (span.lower, span.upper))
-        told = f"{abs(span.guess):.2f} {one.unit} {way} ({ends[0]:.2f} to {ends[1]:.2f})"
-        unclear = f"no change beyond chance ({span.lower:+.2f} to {span.upper:+.2f} {one.unit})"
+        percents = [span.guess, span.lower, span.upper]
+        unit, digits, ways = one.unit, 2, ("higher", "lower")
     if not one.is_clear:
-        return f"{went}: {unclear}.".replace("-", MINUS)
-    return f"{went}: {told} than its course before gives."
+        low, high = (f"{each:+.{digits}f}".replace("-", MINUS) for each in percents[1:])
+        return f"no change beyond chance ({low} to {high}{SPACE}{unit})"
+    guess, *ends = (f"{abs(each):.{digits}f}" for each in percents)
+    low, high = sorted(ends, key=float)
+    return f"{guess}{SPACE}{unit} {ways[0] if percents[0] > 0 else ways[1]} ({low} to {high})"
 
 
 def carried_out(one: ChangeVerdict) -> str:
@@ -233,8 +246,8 @@ def _carried(one: ValueStudy | MeasureVerdict) -> str:
     verb = "rose" if span.guess > 0 else "fell"
     low, high = sorted((abs(span.lower), abs(span.upper)))
     return (
-        f"{one.name} {verb} by {abs(span.guess):.1f} {one.unit} ({low:.1f} to {high:.1f}): the "
-        f"change {_DONE[True]}."
+        f"{one.name} {verb} by {abs(span.guess):.1f}{SPACE}{one.unit} ({low:.1f} to {high:.1f}): "
+        f"the change {_DONE[True]}."
     )
 
 

@@ -66,6 +66,7 @@ def _facts(data: ChangeData) -> list[tuple[str, str]]:
         "Counted": str(main.row["numerator_words"]),
         "Among": str(main.row["population_words"]),
         "Months": _months_words(main),
+        "Carried out": of_verdicts.carried_out(data.verdict),
         "Not analysed here": f"{aside} {of_silence.left_out(data.silent)}".strip(),
     }
     return [(name, words) for name, words in facts.items() if words]
@@ -131,6 +132,28 @@ def _effect_table(
     return part("pages/change/effect", lines=lines, caption=caption, heading=heading, empty=empty)
 
 
+def _value_lines(studies: list[Study]) -> list[dict[str, str]]:
+    """Return what was measured, each value once though several measures rest on it."""
+    lines: dict[tuple[str, float, float], dict[str, str]] = {}
+    for study in studies:
+        value = study.value
+        if value is None or value.effect is None:
+            continue
+        before, after = of_verdicts.value_ends(value)
+        known = (value.unit, round(value.before, 3), round(value.after, 3))
+        lines.setdefault(
+            known,
+            {
+                "title": change_words.title(study),
+                "what": "how long it took" if value.is_time else "the mean reading",
+                "before": before if value.is_time else f"{before}{of_numbers.SPACE}{value.unit}",
+                "after": after,
+                "effect": of_verdicts.value_effect(value),
+            },
+        )
+    return list(lines.values())
+
+
 def _month_lines(study: Study) -> list[list[str]]:
     drawn = change_charts.points_frame(study)
     months = study.months.assign(fitted=drawn["fitted"] / 100, course=drawn["course"] / 100)
@@ -177,6 +200,7 @@ def show_effect(data: ChangeData) -> None:
         "before would have given"
     )
     show(_effect_table(data, [main], caption))
+    show(part("pages/change/values", lines=_value_lines([main, *data.meant])))
     if data.meant:
         heading = "The other measures it was meant to move"
         show(_effect_table(data, data.meant, "Analysed in the same way", heading))
