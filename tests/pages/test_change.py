@@ -304,8 +304,8 @@ def test_a_value_is_told_in_its_own_unit_and_never_in_points(data: ChangeData) -
     warm = ValueStudy("Arrival temperature", "°C", 36.61, 36.73, effect, None)
     words = of_verdicts.value_words(warm).replace("\N{NO-BREAK SPACE}", " ")
     assert words == (
-        "The mean reading went from 36.61 to 36.73 °C: 0.12 °C higher (0.08 to 0.16) than its course "
-        "before gives."
+        "The mean reading went from 36.61 to 36.73 °C: 0.12 °C higher (0.08 to 0.16) than its "
+        "course before gives."
     )
     log = replace(effect, points=Span(-0.33, -0.4, -0.26))
     soon = ValueStudy("First temperature", "min", 30.0, 22.0, log, None)
