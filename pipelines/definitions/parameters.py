@@ -44,6 +44,17 @@ def change_words(name: str, before: object, after: object) -> str:
     return f"{called} from {_said(name, before)} to {_said(name, after)}"
 
 
+def column_words(name: str) -> tuple[str, str]:
+    """Return a title and a symbol for a column whose unit stands at its end.
+
+    >>> column_words("room_temperature_c")
+    ('Room temperature', '°C')
+    """
+    ends = (end for end in _ENDS if end.startswith("_") and name.endswith(end))
+    end = next(ends, "")
+    return name.removesuffix(end).replace("_", " ").capitalize(), _ENDS.get(end, "")
+
+
 def _said(name: str, value: object) -> str:
     if value is None or value == "":
         return "none"

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_measures import Measure, refuse_no_measure
 from pipelines.definitions.read_units import EARLIEST, Policy, Unit
 
@@ -69,10 +70,21 @@ def _check_value(where: str, key: str, value: object, default: object) -> None:
         raise DeclarationError(f"{where}: write the target as a share from 0 to 1, such as 0.9.")
 
 
+# What is a number of every newborn, such as the temperature of the room of birth.
+_NUMBERS_OF_NEWBORNS = frozenset(
+    name
+    for name, column in read_contract()["admission"].columns.items()
+    if column.type in {"decimal", "integer"}
+)
+
+
 def _check_changes(unit: Unit, file: str, measures: Mapping[str, Measure]) -> None:
     for change in unit.changes:
         for name in (*change.measures, *change.balancing):
             refuse_no_measure(f"{file} changes '{change.id}'", name, measures)
+        for name in change.process:
+            if name not in _NUMBERS_OF_NEWBORNS:
+                refuse_no_measure(f"{file} changes '{change.id}' process", name, measures)
 
 
 def _policies(unit: Unit, measure: Measure) -> list[Policy]:

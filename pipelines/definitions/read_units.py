@@ -89,6 +89,7 @@ class Change:
     title: str
     measures: tuple[str, ...] = ()
     balancing: tuple[str, ...] = ()
+    process: tuple[str, ...] = ()  # measures, or columns of newborns: was it carried out
 
 
 @dataclass(frozen=True)
@@ -153,7 +154,7 @@ _UNIT_KEYS = {
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
 _FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
 _SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"}
-_CHANGE_KEYS = {"id", "from", "title", "measures", "balancing"}
+_CHANGE_KEYS = {"id", "from", "title", "measures", "balancing", "process"}
 EARLIEST = dt.date(1, 1, 1)
 
 
@@ -313,6 +314,7 @@ def _change(where: str, spec: Mapping[str, Any]) -> Change:
         spec["title"],
         tuple(spec.get("measures", ())),
         tuple(spec.get("balancing", ())),
+        tuple(spec.get("process", ())),
     )
 
 

@@ -6,7 +6,7 @@ Frames and numbers in, a ``Study`` out. Months are numbered one apart, so that a
 newborns stays a gap.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -14,9 +14,17 @@ import pandas as pd
 
 from pipelines.definitions.read_measures import UNKNOWN_LEFT_OUT, UNKNOWN_NOT_MET
 from pipelines.reading.frames import InfoRow
+from pipelines.reading.measured import ValueStudy, value_study
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Effect, Span
-from pipelines.statistics.interrupted import Fit, NotFittedError, Series, Split
+from pipelines.statistics.interrupted import (
+    PRIORS,
+    Fit,
+    NotFittedError,
+    Priors,
+    Series,
+    Split,
+)
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 
 # A straight course over more than three years, or two after the change, asks too much of it.
@@ -29,6 +37,7 @@ AFTER: Final = "after"
 LEFT_OUT: Final = "left out"
 
 UNCLEAR: Final = "unclear"
+CHARTING: Final = "charting"  # moved, but what is written down moved and could have done it alone
 NOT_ANALYSED: Final = "not_analysed"
 SAME_MONTH_POLICY: Final = "same_month_policy"  # beside the reasons of ``interrupted``
 NO_ROWS: Final = "no_rows"
@@ -37,7 +46,21 @@ NO_ROWS: Final = "no_rows"
 # a measure may have it (UNKNOWN_LEFT_OUT, UNKNOWN_NOT_MET).
 AS_MEASURED: Final = "as_measured"
 UNKNOWN_MET: Final = "met"
-SHARE_UNKNOWN: Final = "unknown"  # not the measure, but the share of them
+SHARE_KNOWN: Final = "known"  # not the measure, but the share of the others
+
+
+@dataclass(frozen=True)
+class Reading:
+    """The same months once more, the unknown counted otherwise; None where it cannot be said."""
+
+    fit: Fit | None
+    effect: Effect | None
+    plain: Effect | None  # before and after alone
+
+    def says(self, direction: str, is_plain: bool = False) -> str:
+        """Return which way its interval lies; ``NOT_ANALYSED`` where there is none."""
+        one = self.plain if is_plain else self.effect
+        return NOT_ANALYSED if one is None else verdict(one.points, direction)
 
 
 @dataclass(frozen=True)
@@ -50,27 +73,49 @@ class Study:
     reason: str | None
     fit: Fit | None
     effect: Effect | None
-    verdict: str
+    verdict: str  # better, worse, moved, charting, unclear or not_analysed
     plain: Effect | None = None  # before and after alone: no trend, no season
-    seasonal: Span | None = None  # under two years: the effect with a season all the same
+    priors: Priors = PRIORS
+    care: Reading | None = None  # among those documented; None: nobody was unknown
+    against: Reading | None = None  # the unknown counted on the bad side
+    charting: Effect | None = None  # on the share documented
+    value: ValueStudy | None = None  # of what was measured, or how long it took
+    is_cut: bool = False  # a date of policy, not the export, is where the months before begin
+
+    @property
+    def direction(self) -> str:
+        return str(self.row["direction"])
 
     @property
     def reading(self) -> str:
-        """What the interval alone says; ``verdict`` also asks for a season under two years."""
-        if self.effect is None:
-            return NOT_ANALYSED
-        return verdict(self.effect.points, str(self.row["direction"]))
+        """What the interval of the measure says; ``verdict`` also asks what charting did."""
+        return self.as_measured.says(self.direction)
 
     @property
     def plain_verdict(self) -> str:
-        if self.plain is None:
-            return NOT_ANALYSED
-        return verdict(self.plain.points, str(self.row["direction"]))
+        """What before and after alone say, where charting alone cannot have done it."""
+        return _joined(self, is_plain=True)
 
     @property
-    def is_first_look(self) -> bool:
-        """Under two years a season cannot be told from the change: nothing is settled."""
-        return self.fit is not None and not self.fit.model.has_season
+    def as_measured(self) -> Reading:
+        return Reading(self.fit, self.effect, self.plain)
+
+    @property
+    def is_charting_clear(self) -> bool:
+        """Whether more, or less, is documented since the change, beyond chance and course."""
+        return self.charting is not None and self.charting.points.leaves_out_zero
+
+    @property
+    def charting_alone(self) -> Span | None:
+        """What documentation alone would have done to the measure, care as in the course before.
+
+        Of a measure that counts the unknown as not met; None for others.
+        """
+        if self.charting is None or self.row["missing"] == UNKNOWN_LEFT_OUT:
+            return None
+        if self.care is None or self.care.effect is None:
+            return None
+        return self.charting.points.times(self.care.effect.without_change.guess)
 
     def phase(self, name: str) -> pd.DataFrame:
         return self.months[self.months["phase"] == name]
@@ -140,8 +185,8 @@ def counts(months: pd.DataFrame, missing: str, how: str = AS_MEASURED) -> Series
         total = full
     elif how == UNKNOWN_MET:
         events, total = events + unknown, full
-    elif how == SHARE_UNKNOWN:
-        events, total = unknown, months["denominator"]
+    elif how == SHARE_KNOWN:
+        events, total = full - unknown, full
     kept = total.clip(lower=0).to_numpy(float)
     # An unknown newborn that is also an exception must not make more events than newborns.
     happened = np.minimum(events.to_numpy(float), kept)
@@ -161,11 +206,57 @@ def verdict(points: Span, direction: str) -> str:
     return BETTER if (points.guess > 0) == (direction == "higher") else WORSE
 
 
-def _analysed(series: Series, split: Split) -> tuple[Fit | None, str | None]:
+def _analysed(series: Series, split: Split, priors: Priors) -> tuple[Reading, str | None]:
     try:
-        return interrupted.fit(series, split), None
+        fit = interrupted.fit(series, split, priors)
     except NotFittedError as error:
-        return None, str(error)
+        return Reading(None, None, None), str(error)
+    plain = effects.effect(interrupted.fit(series, split, interrupted.PLAIN))
+    return Reading(fit, effects.effect(fit), plain), None
+
+
+def _joined(one: Study, is_plain: bool = False) -> str:
+    """Return the verdict that all readings allow.
+
+    Better: as measured and among the documented, and, where less is documented than before, with
+    the unknown on the bad side as well. Worse: among the documented, unless with the unknown on
+    the bad side it got better; or as measured, where documentation did not move. Charting: it
+    moved, but not in all of these, and documentation did.
+    """
+    told = one.as_measured.says(one.direction, is_plain)
+    if one.care is None or told == NOT_ANALYSED:
+        return told
+    care = one.care.says(one.direction, is_plain)
+    against = one.against.says(one.direction, is_plain) if one.against is not None else told
+    if told == care == BETTER and (against == BETTER or not _is_thinner(one)):
+        return BETTER
+    if care == WORSE and against != BETTER:
+        return WORSE
+    if told == WORSE and not one.is_charting_clear and _goes_along(one, is_plain):
+        return WORSE
+    if told == care == MOVED and _goes_along(one, is_plain):
+        return MOVED
+    return CHARTING if one.is_charting_clear and told != UNCLEAR else UNCLEAR
+
+
+def _is_thinner(one: Study) -> bool:
+    """Return whether less is documented since the change, beyond chance and course."""
+    return one.charting is not None and one.charting.points.upper < 0
+
+
+def _goes_along(one: Study, is_plain: bool) -> bool:
+    """Return whether the best guess among the documented goes the way of the measure's."""
+    read = [one.as_measured, *([one.care] if one.care else [])]
+    both = [each.plain if is_plain else each.effect for each in read]
+    sides = {each.points.guess > 0 for each in both if each is not None}
+    return None not in both and len(sides) == 1
+
+
+def _against(row: InfoRow) -> str | None:
+    """Return how to count the unknown on the bad side; None where the measure itself does."""
+    how = {"lower": UNKNOWN_MET, "higher": UNKNOWN_NOT_MET}.get(str(row["direction"]))
+    own = UNKNOWN_NOT_MET if row["missing"] != UNKNOWN_LEFT_OUT else UNKNOWN_LEFT_OUT
+    return None if how == own else how
 
 
 def study(
@@ -174,11 +265,16 @@ def study(
     start_on: pd.Timestamp,
     breaks: pd.Series,
     how: str = AS_MEASURED,
+    *,
+    priors: Priors = PRIORS,
+    values: pd.DataFrame | None = None,
 ) -> Study:
     """Analyse one measure around a change.
 
     ``row``: the measure. ``months``: one row per month with month, numerator, counted,
     denominator, exception, not_documented, unusable. ``breaks``: dates of its policy.
+    ``values``: ValueRow of what was measured. With a ``how`` of its own nothing is said of
+    charting, for that is what it changes.
     """
     split = split_at(start_on)
     phased = _phases(months, split, breaks)
@@ -186,16 +282,35 @@ def study(
         return Study(row, phased, split, SAME_MONTH_POLICY, None, None, NOT_ANALYSED)
     if phased.empty:
         return Study(row, phased, split, _outside(months, start_on), None, None, NOT_ANALYSED)
-    series = counts(phased, str(row["missing"]), how)
-    fit, reason = _analysed(series, split)
-    if fit is None:
-        return Study(row, phased, split, reason, None, None, NOT_ANALYSED)
-    effect = effects.effect(fit)
-    plain = effects.effect(interrupted.fit(series, split, interrupted.PLAIN))
-    seasonal = effects.with_season(fit)
-    is_settled = effects.is_settled(fit, effect.points, seasonal)
-    said = verdict(effect.points, str(row["direction"])) if is_settled else UNCLEAR
-    return Study(row, phased, split, None, fit, effect, said, plain, seasonal)
+    own, reason = _analysed(counts(phased, str(row["missing"]), how), split, priors)
+    value = value_study(values, phased, split, priors)
+    is_cut = bool(len(phased)) and phased["month"].min() > months["month"].min()
+    one = Study(
+        row, phased, split, reason, own.fit, own.effect, NOT_ANALYSED, own.plain, priors,
+        value=value, is_cut=is_cut,
+    )  # fmt: skip
+    if how == AS_MEASURED and own.fit is not None:
+        one = _with_readings(one)
+    return replace(one, verdict=_joined(one))
+
+
+def _with_readings(one: Study) -> Study:
+    """Return the study with care and charting side by side, where anybody was unknown."""
+    unknown = one.months["not_documented"] + one.months["unusable"]
+    if not unknown.sum() > 0:
+        return one
+
+    def read(how: str) -> Reading:
+        counted = counts(one.months, str(one.row["missing"]), how)
+        return _analysed(counted, one.split, one.priors)[0]
+
+    worst = _against(one.row)
+    return replace(
+        one,
+        care=read(UNKNOWN_LEFT_OUT),
+        against=read(worst) if worst else None,
+        charting=read(SHARE_KNOWN).effect,
+    )
 
 
 def _outside(months: pd.DataFrame, start_on: pd.Timestamp) -> str:

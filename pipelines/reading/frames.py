@@ -163,6 +163,19 @@ class LogRow(TypedDict):
     title: Annotated[str, "in words"]
     measures: Annotated[list[str] | None, "measures it was meant to move"]
     balancing: Annotated[list[str] | None, "measures that could get worse"]
+    process: Annotated[list[str] | None, "measures or columns that show it was carried out"]
+
+
+class ValueRow(TypedDict):
+    """One row per measure (or column of newborns) and month: the mean of what was measured."""
+
+    measure_id: Annotated[str, "name of its file, of the band, or of the column"]
+    month: Annotated[pd.Timestamp, "month of birth, its first day"]
+    name: Annotated[str, "title for readers"]
+    value_unit: Annotated[str, "symbol; min: mean and spread are of logarithms of minutes"]
+    readings: Annotated[int, "how many have one"]
+    mean: Annotated[float, "in value_unit"]
+    spread: Annotated[float | None, "standard deviation among them; missing for one alone"]
 
 
 class MeasureNow(InfoRow, Figures, MovedRow, ThinnerRow, LifeNow, StandingRow):

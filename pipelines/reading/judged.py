@@ -12,6 +12,7 @@ from pipelines.definitions.signal_lines import ACCEPTED
 from pipelines.reading import life, signals
 from pipelines.reading.frames import BirthRow, ChangeRow, InfoRow, LogRow, SeriesRow
 from pipelines.reading.life import LineRow
+from pipelines.reading.measured import read_values
 from pipelines.reading.queries import query
 from pipelines.statistics.charting import needs_births
 from pipelines.statistics.over_time import OverTime
@@ -32,6 +33,7 @@ class Judged:
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
     lives: pd.DataFrame  # LifeRow: signals of the last twelve months and their state
     lives_before: pd.DataFrame  # the same as the review of the month before could know it
+    values: pd.DataFrame  # ValueRow: of the measures that the log names, and its process columns
 
 
 def read_judged(
@@ -57,17 +59,35 @@ def read_judged(
     read = _Read(month, judged_info, told, changes, lines, births)
     over = read.judge()
     lives = life.lives(over, lines, month)
+    log = query(store, "reading/change_log", LogRow, unit=unit)
     return Judged(
         month=month,
         info=info,
         series=series,
         changes=changes,
-        log=query(store, "reading/change_log", LogRow, unit=unit),
+        log=log,
         lines=lines,
         over_time=over,
         lives=lives,
         lives_before=read.the_month_before({*lives["measure_id"], *lines["measure_id"]}),
+        values=read_values(store, unit, month, *_wanted(log, info, measures or ())),
     )
+
+
+def _wanted(
+    log: pd.DataFrame, info: pd.DataFrame, measures: Collection[str]
+) -> tuple[list[str], set[str]]:
+    """Return ``measures`` and those of the log, and the columns that its process names."""
+    named = set(measures) | {
+        str(name)
+        for key in ("measures", "balancing", "process")
+        for listed in log[key]
+        if hasattr(listed, "__iter__")
+        for name in listed
+    }
+    known = info["measure_id"].isin(named) | info["parent_id"].isin(named)
+    columns = named - {*info["measure_id"], *info["parent_id"]}
+    return list(info.loc[known, "measure_id"]), columns
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,8 @@
 Two methods look at a change. The chart over time says whether a rule speaks, by limits from
 before it; the interrupted series (:mod:`before_after`) whether level and trend moved beyond the
 course before. The first to say that something got worse is believed; that it got better needs
-one of them and no word against it.
+one of them and no word against it. Neither may say better where what is written down moved and
+could have done it alone.
 """
 
 from collections.abc import Callable, Iterable
@@ -13,13 +14,26 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.definitions.read_measures import UNKNOWN_LEFT_OUT
 from pipelines.definitions.signal_lines import OPENED
-from pipelines.reading import before_after
-from pipelines.reading.before_after import AFTER, BEFORE, NOT_ANALYSED, Study
+from pipelines.reading.around import Around
+from pipelines.reading.before_after import (
+    AFTER,
+    BEFORE,
+    CHARTING,
+    MOST_AFTER,
+    MOST_BEFORE,
+    NOT_ANALYSED,
+    Study,
+    place,
+    split_at,
+)
 from pipelines.reading.frames import InfoRow, LogRow
 from pipelines.reading.judged import Judged
 from pipelines.reading.life import LifeRow, LineRow
+from pipelines.reading.measured import ValueStudy, value_study
 from pipelines.reading.signals import SAME
+from pipelines.statistics.interrupted import PRIORS
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 
 # What carries the verdict, the firmest first.
@@ -39,7 +53,7 @@ class MeasureVerdict:
     """
 
     row: InfoRow
-    state: str  # worse, better, moved, same or not_analysed
+    state: str  # worse, better, moved, charting, same or not_analysed
     because: str
     before: float | None
     after: float | None
@@ -48,6 +62,8 @@ class MeasureVerdict:
     study: Study
     life: LifeRow | None
     line: LineRow | None  # the latest line that answers it where no rule speaks
+    care: tuple[float, float] | None  # before and after, among those documented
+    known: tuple[float, float] | None  # share documented, before and after
 
     @property
     def measure_id(self) -> str:
@@ -70,6 +86,7 @@ class ChangeVerdict:
     start_on: pd.Timestamp
     meant: tuple[MeasureVerdict, ...]
     balancing: tuple[MeasureVerdict, ...]
+    process: tuple[ValueStudy | MeasureVerdict, ...] = ()  # was it carried out
 
     @property
     def main(self) -> MeasureVerdict | None:
@@ -119,14 +136,8 @@ def concerned(log: LogRow, row: InfoRow, info: pd.DataFrame) -> set[str]:
 
 def study_from(judged: Judged, start_on: pd.Timestamp) -> StudyOf:
     """Return the studies of one change by measure."""
-    series = dict(list(judged.series.groupby("measure_id")))
     policy = judged.changes[judged.changes["kind"] == "policy"]
-
-    def of(row: InfoRow) -> Study:
-        dates = policy.loc[policy["measure_id"] == row["measure_id"], "start_on"]
-        return before_after.study(row, series[row["measure_id"]], start_on, dates)
-
-    return of
+    return Around(start_on, judged.series, judged.info, policy, judged.values).study
 
 
 def verdict(judged: Judged, log: LogRow, study_of: StudyOf | None = None) -> ChangeVerdict:
@@ -143,7 +154,33 @@ def verdict(judged: Judged, log: LogRow, study_of: StudyOf | None = None) -> Cha
         start_on=start_on,
         meant=tuple(meant),
         balancing=tuple(_told(judged, weighed, start_on, of)),
+        process=_process(judged, names(log["process"]), start_on, of),
     )
+
+
+def _process(
+    judged: Judged, named: list[str], start_on: pd.Timestamp, of: StudyOf
+) -> tuple[ValueStudy | MeasureVerdict, ...]:
+    """Return what shows whether the change was carried out: numbers of newborns, then measures."""
+    values = judged.values[judged.values["measure_id"].isin(named)]
+    known = {*judged.info["measure_id"], *judged.info["parent_id"]}
+    found = []
+    for name in named:
+        if name not in known:
+            own = values[values["measure_id"] == name]
+            found.append(_column(own, start_on))
+    shares = expand([one for one in named if one in known], judged.info)
+    measures = _told(judged, shares, start_on, of)
+    return (*(one for one in found if one is not None), *measures)
+
+
+def _column(rows: pd.DataFrame, start_on: pd.Timestamp) -> ValueStudy | None:
+    """Return the study of a number of newborns around a change, in the months of any study."""
+    split = split_at(start_on)
+    months = rows[["month"]].assign(place=place(rows["month"]))
+    low, high = split.before_until - MOST_BEFORE, split.after_from + MOST_AFTER
+    months = months[(months["place"] >= low) & (months["place"] < high)]
+    return value_study(rows, months, split, PRIORS)
 
 
 def verdicts(judged: Judged) -> list[ChangeVerdict]:
@@ -177,8 +214,29 @@ def of_measure(
     state, because = _state(study, life)
     line = _line(judged.lines, str(row["measure_id"]), start_on)
     return MeasureVerdict(
-        row, state, because, before, after, months_before, months_after, study, life, line
-    )
+        row, state, because, before, after, months_before, months_after, study, life, line,
+        *_side_by_side(study),
+    )  # fmt: skip
+
+
+Pair = tuple[float, float] | None
+
+
+def _side_by_side(study: Study) -> tuple[Pair, Pair]:
+    """Return the share among those documented, and the share documented, before and after."""
+    both = [_documented(study.phase(phase), str(study.row["missing"])) for phase in (BEFORE, AFTER)]
+    (met_1, known_1, all_1), (met_2, known_2, all_2) = both
+    if not known_1 or not known_2:
+        return None, None
+    return (met_1 / known_1, met_2 / known_2), (known_1 / all_1, known_2 / all_2)
+
+
+def _documented(rows: pd.DataFrame, missing: str) -> tuple[float, float, float]:
+    """Return how many met it, how many are documented, of how many in all."""
+    unknown = float((rows["not_documented"] + rows["unusable"]).sum())
+    counted = float(rows["counted"].sum())
+    of = counted + unknown if missing == UNKNOWN_LEFT_OUT else counted
+    return float(rows["numerator"].sum()), max(of - unknown, 0.0), of
 
 
 def _pooled(study: Study, phase: str) -> tuple[float | None, int]:
@@ -210,17 +268,33 @@ def _line(lines: pd.DataFrame, measure_id: str, start_on: pd.Timestamp) -> LineR
 
 def _state(study: Study, life: LifeRow | None) -> tuple[str, str]:
     """Return the verdict's state and what carries it."""
+    if study.verdict == CHARTING:
+        return CHARTING, BY_COURSE
     said = life["sense"] if life is not None and _agrees(study, life) else None
+    if said == BETTER and not _care_agrees(study):
+        said = None
     for state in (WORSE, BETTER, MOVED):
         if study.verdict == state:
             return state, BY_COURSE
         if said == state:
             return state, BY_CHART
-    if study.plain_verdict in {WORSE, BETTER, MOVED}:
+    if study.plain_verdict in {WORSE, BETTER, MOVED, CHARTING}:
         return study.plain_verdict, BY_PLAIN
     if study.effect is None:
         return NOT_ANALYSED, BY_NOTHING
     return SAME, BY_NOTHING
+
+
+def _care_agrees(study: Study) -> bool:
+    """Return whether what a chart calls better holds among the documented, as far as can be told.
+
+    By what before and after alone say where the months could be analysed, else by the shares.
+    """
+    if study.plain is not None:
+        return study.care is None or study.plain_verdict == BETTER
+    care, _ = _side_by_side(study)
+    is_up = care is not None and care[1] > care[0]
+    return care is not None and is_up == (study.row["direction"] == "higher")
 
 
 def _agrees(study: Study, life: LifeRow) -> bool:

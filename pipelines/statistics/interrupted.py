@@ -1,31 +1,34 @@
-"""An interrupted series of shares: what it did before a change, and after it.
+"""An interrupted series: what a share, or a measured value, did before a change and after it.
 
-Segmented quasi-binomial regression (Wagner et al., J Clin Pharm Ther 2002;27:299; Bernal et al.,
-Int J Epidemiol 2017;46:348): log-odds = level + slope * month, with a step and a change of slope
-from the change on, and one yearly wave where two years allow it. Quasi: the variance is a
-multiple of the binomial one, estimated by Pearson's chi-square over its degrees of freedom.
+Segmented regression (Wagner et al., J Clin Pharm Ther 2002;27:299; Bernal et al., Int J Epidemiol
+2017;46:348): level + trend * month, with a step and a change of trend from the change on, one
+yearly wave, and a slight bend of the whole, for no course stays straight for years. Shares on the
+log-odds scale, values as they are. All but level and step have priors near zero (:mod:`shrunk`):
+with a year or two of months a free trend could be anything, and an effect of 10 points would be
+missed more often than seen. Months that differ beyond chance, and neighbours that are alike, widen
+the answer.
 """
 
 import math
-import warnings
 from dataclasses import dataclass, replace
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-Floats = npt.NDArray[np.float64]
+from pipelines.statistics import shrunk
+from pipelines.statistics.shrunk import Floats, Posterior, Seen
+
 Ints = npt.NDArray[np.int64]
 Bools = npt.NDArray[np.bool_]
 
-# Our own floors; no published source sets them. Four coefficients and a variance need more than
-# a handful of months, and a phase with fewer events than this has no slope worth fitting.
+# Our own floors; no published source sets them. A step needs more than a handful of months on
+# each side, and a phase with fewer events than this has no level worth fitting.
 FEWEST_MONTHS: Final = 6  # with newborns, on each side of the change
 FEWEST_EVENTS: Final = 5  # events, and newborns without one, on each side
-SEASON_MONTHS: Final = 24  # months in all from which a yearly wave is fitted
 YEAR: Final = 12
-EDGE: Final = 1e-8  # a fitted share nearer to 0 or 1 than this runs off without end
-TAIL: Final = 0.975  # the upper end of a 95 % interval
+WAVE: Final = slice(5, 7)  # the columns of the season
+NEVER_MOVES: Final = 1e-6  # a prior as narrow as this leaves a coefficient out
 
 # Why a series cannot be analysed.
 NO_NEWBORNS: Final = "no_newborns"
@@ -36,7 +39,6 @@ FEW_AFTER: Final = "few_after"
 NEVER: Final = "never"
 ALWAYS: Final = "always"
 FEW_EVENTS: Final = "few_events"
-NOT_FITTED: Final = "not_fitted"
 
 
 @dataclass(frozen=True)
@@ -49,6 +51,25 @@ class Series:
 
     def where(self, kept: Bools) -> "Series":
         return Series(self.month[kept], self.events[kept], self.total[kept])
+
+
+@dataclass(frozen=True)
+class Values:
+    """Means of a measured value by month; ``spread``: standard deviation among its newborns."""
+
+    month: Ints
+    mean: Floats
+    spread: Floats
+    total: Floats
+
+    def where(self, kept: Bools) -> "Values":
+        return Values(self.month[kept], self.mean[kept], self.spread[kept], self.total[kept])
+
+    @property
+    def within(self) -> float:
+        """The standard deviation among newborns of one month, pooled."""
+        free = np.maximum(self.total - 1, 0)
+        return float(np.sqrt((free * self.spread**2).sum() / max(free.sum(), 1)))
 
 
 @dataclass(frozen=True)
@@ -66,46 +87,58 @@ class Split:
 
 
 @dataclass(frozen=True)
-class Model:
-    """What is fitted beside level and step: a trend, a change of it, a yearly wave."""
+class Priors:
+    """How far each part of a course is likely to lie from zero: standard deviations, log-odds."""
 
-    has_trend: bool = True
-    has_slope_change: bool = True
-    has_season: bool = False
+    level: float
+    trend: float
+    slope_change: float
+    bend: float
+    season: float
+    step: float
+
+    def times(self, factor: float) -> "Priors":
+        """Return the priors with all but level and step so many times as wide."""
+        return replace(
+            self,
+            trend=self.trend * factor,
+            slope_change=self.slope_change * factor,
+            bend=self.bend * factor,
+            season=self.season * factor,
+        )
+
+    def spread(self, unit: float = 1.0) -> Floats:
+        """Return one for each column of ``design``, on a scale where a log-odds is ``unit``."""
+        both = (self.season, self.season)
+        told = (self.level, self.trend, self.step, self.slope_change, self.bend, *both)
+        return np.maximum(np.array(told) * unit, NEVER_MOVES)
 
 
-PLAIN: Final = Model(has_trend=False, has_slope_change=False)  # before and after, nothing else
+PRIORS: Final = Priors(**shrunk.numbers()["course"])
+PLAIN: Final = PRIORS.times(0)  # before and after, no more
 
 
 @dataclass(frozen=True)
 class Fit:
-    """A fitted series. ``unscaled``: inverse information; covariance = dispersion * unscaled."""
+    """A fitted series. ``seen``: log-odds, or means, by month."""
 
-    series: Series
+    seen: Seen
+    total: Floats
     split: Split
-    model: Model
-    design: Floats
-    coefficients: Floats
-    unscaled: Floats
-    hac: Floats  # covariance that allows for neighbouring months being alike
-    dispersion: float
-    degrees_of_freedom: int
-    deviance_residuals: Floats
+    priors: Priors
+    is_share: bool
+    posterior: Posterior
 
     @property
-    def scale(self) -> float:
-        """The dispersion, with a floor for months that happen to vary less than chance.
+    def month(self) -> Ints:
+        return self.seen.month
 
-        At the floor an interval from t with these degrees of freedom is as wide as the binomial
-        one from the normal distribution: the variance of counts is known to be no smaller.
-        """
-        from scipy import stats
+    def design(self, month: Ints, changed: bool = True) -> Floats:
+        return design(month, self.split, changed)
 
-        ends = stats.norm.ppf(TAIL), stats.t.ppf(TAIL, self.degrees_of_freedom)
-        return max(float(ends[0] / ends[1]) ** 2, self.dispersion)
-
-    def share(self, design: Floats) -> Floats:
-        return share(design @ self.coefficients)
+    def level(self, linear: Floats) -> Floats:
+        """Return shares from log-odds; values are what they are."""
+        return share(linear) if self.is_share else linear
 
 
 def share(log_odds: Floats) -> Floats:
@@ -117,39 +150,36 @@ def share(log_odds: Floats) -> Floats:
     return np.asarray(1 / (1 + np.exp(-log_odds)), dtype=float)
 
 
+def log_odds(share: Floats) -> Floats:
+    """Return log-odds from shares of 1, none of them 0 or 1."""
+    return np.asarray(np.log(share) - np.log1p(-share), dtype=float)
+
+
 def used(series: Series, split: Split) -> Series:
     """Return the months that count: with newborns, and not left out around the change."""
-    inside = split.is_before(series.month) | split.is_after(series.month)
-    return series.where(inside & (series.total > 0))
+    return series.where(_counts(series.month, series.total, split))
 
 
-def season_allowed(series: Series, split: Split) -> bool:
-    return len(used(series, split).month) >= SEASON_MONTHS
+def _counts(month: Ints, total: Floats, split: Split) -> Bools:
+    return np.asarray((split.is_before(month) | split.is_after(month)) & (total > 0))
 
 
-def default_model(series: Series, split: Split) -> Model:
-    return Model(has_season=season_allowed(series, split))
+def design(month: Ints, split: Split, changed: bool = True) -> Floats:
+    """Return the columns for ``month``: level, trend, step, change of trend, bend, sine, cosine.
 
-
-def design(month: Ints, first: int, split: Split, model: Model, changed: bool = True) -> Floats:
-    """Return the columns of the model for ``month``, in the order level, slope, step, slope change.
-
-    ``first``: the month counted as 1. ``changed = False`` gives the months as they would have
-    been without the change.
+    ``changed = False`` gives the months as they would have been without the change. Months are
+    counted from the change on.
     """
     after = split.is_after(month) & changed
-    trend = [month - first + 1.0] if model.has_trend else []
-    columns = [np.ones(len(month)), *trend, after.astype(float)]
-    if model.has_slope_change:
-        columns.append(after * (month - split.after_from + 1.0))
-    if model.has_season:
-        turn = 2 * math.pi * month / YEAR
-        columns += [np.sin(turn), np.cos(turn)]
-    return np.column_stack(columns)
+    turn = 2 * math.pi * month / YEAR
+    since = (month - split.after_from).astype(float)
+    changes = (after.astype(float), after * (since + 1))
+    wave = (np.sin(turn), np.cos(turn))
+    return np.column_stack([np.ones(len(month)), since, *changes, since**2 / 2, *wave])
 
 
-def _side_reason(series: Series, split: Split) -> str | None:
-    before, after = split.is_before(series.month), split.is_after(series.month)
+def _side_reason(month: Ints, split: Split) -> str | None:
+    before, after = split.is_before(month), split.is_after(month)
     sides = ((before, NONE_BEFORE, FEW_BEFORE), (after, NONE_AFTER, FEW_AFTER))
     none = [name for side, name, _ in sides if not side.any()]
     few = [name for side, _, name in sides if side.sum() < FEWEST_MONTHS]
@@ -161,7 +191,7 @@ def reason(series: Series, split: Split) -> str | None:
     series = used(series, split)
     if not len(series.month):
         return NO_NEWBORNS
-    if found := _side_reason(series, split):
+    if found := _side_reason(series.month, split):
         return found
     if series.events.sum() == 0:
         return NEVER
@@ -176,121 +206,83 @@ def reason(series: Series, split: Split) -> str | None:
 
 
 class NotFittedError(Exception):
-    """The model has no finite answer for these counts; ``args[0]`` is the reason."""
+    """The series cannot be analysed; ``args[0]`` is the reason."""
 
 
-def lags(months: int) -> int:
-    """Return how many months back likeness is allowed for: floor(4 (T/100)^(2/9)).
+ROUNDS: Final = 50  # of weighing anew; eight are usual
 
-    Newey and West's rule (Rev Econ Stud 1994;61:631).
 
-    >>> lags(24), lags(36)
-    (2, 3)
+def most_likely(columns: Floats, series: Series, spread: Floats) -> Floats:
+    """Return the most likely coefficients of a binomial share under the priors.
+
+    Weighted least squares again and again (McCullagh and Nelder, Generalized Linear Models, 2nd
+    edition, section 2.5), each prior as one more observation.
     """
-    return int(4 * (months / 100) ** (2 / 9))
+    found: Floats = np.zeros(columns.shape[1])
+    pooled = (series.events.sum() + 0.5) / (series.total.sum() + 1)
+    found[0] = math.log(pooled / (1 - pooled))
+    for _ in range(ROUNDS):
+        working, variance = _linearised(columns @ found, series)
+        precision = columns.T @ (columns / variance[:, None]) + np.diag(1 / spread**2)
+        new = np.asarray(np.linalg.solve(precision, columns.T @ (working / variance)))
+        if np.abs(new - found).max() < 1e-9:
+            break
+        # Half the way where a whole step would overshoot.
+        found = new if np.abs(columns @ (new - found)).max() < 3 else (new + found) / 2
+    return found
 
 
-def _hac(columns: Floats, residuals: Floats, unscaled: Floats) -> Floats:
-    """Return the Newey-West covariance with the correction T / (T - k) for few months."""
-    from statsmodels.stats.sandwich_covariance import S_hac_simple
-
-    months, width = columns.shape
-    middle = S_hac_simple(columns * residuals[:, None], nlags=lags(months))
-    return np.asarray(unscaled @ middle @ unscaled * months / (months - width))
+def _linearised(linear: Floats, series: Series) -> tuple[Floats, Floats]:
+    """Return months as log-odds around what is fitted, and their variance by chance."""
+    at = share(linear)
+    weight = np.maximum(series.total * at * (1 - at), 1e-6)
+    return linear + (series.events - series.total * at) / weight, 1 / weight
 
 
-def _binomial(columns: Floats, series: Series) -> Any:
-    """Return statsmodels' binomial fit of the shares, the totals as variance weights.
+def fit(series: Series, split: Split, priors: Priors = PRIORS) -> Fit:
+    """Fit the course to the months of a share that count.
 
-    With pairs of counts statsmodels 0.15.0 takes Pearson's chi-square over the wrong weights,
-    and errors come out far too small. The dispersion is left to the caller: while it is part of
-    the fit, months that are perfectly even never converge.
-    """
-    from statsmodels.genmod.families import Binomial
-    from statsmodels.genmod.generalized_linear_model import GLM
-
-    glm = GLM(
-        series.events / series.total,
-        columns,
-        family=Binomial(),
-        var_weights=series.total,
-    )
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore")
-        try:
-            return glm.fit()
-        except (ValueError, FloatingPointError, np.linalg.LinAlgError):
-            raise NotFittedError(NOT_FITTED) from None
-
-
-def fit(series: Series, split: Split, model: Model | None = None) -> Fit:
-    """Fit the segmented model to the months that count.
-
-    Raises NotFittedError with the reason where ``reason`` gives one, or where the counts have no
-    finite answer (months of nothing but events on one side, and the like).
+    Raises NotFittedError with the reason where ``reason`` gives one.
     """
     if found := reason(series, split):
         raise NotFittedError(found)
-    model = default_model(series, split) if model is None else model
-    series = used(series, split)
-    columns = design(series.month, int(series.month[0]), split, model)
-    result = _binomial(columns, series)
-    fitted = np.asarray(result.fittedvalues)
-    unscaled = np.asarray(result.normalized_cov_params)
-    is_finite = bool(np.isfinite(unscaled).all()) and math.isfinite(result.pearson_chi2)
-    if not result.converged or not is_finite or np.minimum(fitted, 1 - fitted).min() < EDGE:
-        raise NotFittedError(NOT_FITTED)
-    return Fit(
-        series=series,
-        split=split,
-        model=model,
-        design=columns,
-        coefficients=np.asarray(result.params),
-        unscaled=unscaled,
-        hac=_hac(columns, series.events - series.total * fitted, unscaled),
-        dispersion=float(result.pearson_chi2 / result.df_resid),
-        degrees_of_freedom=int(result.df_resid),
-        deviance_residuals=np.asarray(result.resid_deviance),
-    )
+    return course(used(series, split), split, priors)
 
 
-def variation(series: Series) -> float:
-    """Return how much more months vary than chance alone gives, trend and season apart.
+def course(series: Series, split: Split, priors: Priors = PRIORS) -> Fit:
+    """Fit the course to months that were found to count; ``split`` may leave none after it."""
+    columns, spread = design(series.month, split), priors.spread()
+    linear = columns @ most_likely(columns, series, spread)
+    value, variance = _linearised(linear, series)
+    seen = Seen(series.month, value, variance)
+    after = shrunk.posterior(columns, seen, spread)
+    return Fit(seen, series.total, split, priors, True, after)
 
-    At least 1. Needs months with newborns only, and more of them than 4.
+
+def fit_values(values: Values, split: Split, priors: Priors = PRIORS) -> Fit:
+    """Fit the course to the months of a measured value that count.
+
+    Raises NotFittedError with the reason: no newborns, or too few months on a side.
     """
-    # No month is after: level, trend and season are left.
-    apart = Split(int(series.month[-1]) + 1, int(series.month[-1]) + 1)
-    model = Model(has_slope_change=False, has_season=season_allowed(series, apart))
-    columns = np.delete(design(series.month, int(series.month[0]), apart, model), 2, axis=1)
-    fitted = _binomial(columns, series)
-    return max(1.0, float(fitted.pearson_chi2 / fitted.df_resid))
-
-
-@dataclass(frozen=True)
-class Likeness:
-    """Whether neighbouring months are alike beyond the model."""
-
-    lag_1: float
-    p_value: float  # Ljung-Box, over ``lags``
-    lags: int
-
-
-def likeness(fitted: Fit) -> Likeness:
-    """Return the autocorrelation of the deviance residuals and its Ljung-Box test.
-
-    Over a quarter of the months, at most 6. Months without newborns are passed over.
-    """
-    from statsmodels.stats.diagnostic import acorr_ljungbox
-    from statsmodels.tsa.stattools import acf
-
-    residuals = fitted.deviance_residuals
-    back = min(6, len(residuals) // 4)
-    if np.abs(residuals).max() < 1e-6:  # nothing is left to be alike
-        return Likeness(0.0, 1.0, back)
-    first = float(acf(residuals, nlags=1, fft=False)[1])
-    tested = acorr_ljungbox(residuals, lags=[back])
-    return Likeness(first, float(tested["lb_pvalue"].iloc[0]), back)
+    values = values.where(_counts(values.month, values.total, split))
+    if not len(values.month):
+        raise NotFittedError(NO_NEWBORNS)
+    if found := _side_reason(values.month, split):
+        raise NotFittedError(found)
+    within = values.within
+    if not within > 0:
+        raise NotFittedError(NEVER)
+    unit = within * float(shrunk.numbers()["value"]["times"])
+    variance = within**2 / values.total
+    level = float(np.average(values.mean, weights=values.total))
+    columns = design(values.month, split)
+    told = shrunk.numbers()["value"]
+    own = replace(priors.times(told["narrower"]), step=priors.step * told["step"])
+    spread = own.spread(unit)
+    seen = Seen(values.month, values.mean - level, variance, unit)
+    after = shrunk.posterior(columns, seen, spread)
+    after.mean[0] += level
+    return Fit(replace(seen, value=values.mean), values.total, split, priors, False, after)
 
 
 def without(series: Series, month: int) -> Series:

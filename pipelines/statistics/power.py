@@ -1,8 +1,8 @@
 """Before starting: how many newborns, and how many months, it takes to see an effect.
 
-Two answers. Two shares side by side, as if nothing else moved: statsmodels. And the series that
-will be analysed, with its own months before and its own variation from month to month, by the
-error that ``effects.effect`` will have and a noncentral t; no simulation.
+Two answers. Two shares side by side, as if nothing else moved: statsmodels. And the verdict that
+will be given: the same course, the same priors and the same interval as ``effects.effect``, whose
+best guess is a weighted sum of the months, so that its spread is known; no simulation.
 """
 
 import math
@@ -11,16 +11,19 @@ from typing import Final
 
 import numpy as np
 
-from pipelines.statistics import effects
+from pipelines.statistics import effects, shrunk
+from pipelines.statistics.effects import END
 from pipelines.statistics.interrupted import (
     FEWEST_MONTHS,
-    SEASON_MONTHS,
-    TAIL,
-    Floats,
-    Model,
+    PRIORS,
+    Priors,
+    Series,
     Split,
+    course,
     design,
+    log_odds,
 )
+from pipelines.statistics.shrunk import Floats, Seen
 
 POWER: Final = 0.8  # common practice, no published source
 MOST_MONTHS: Final = 36  # longer than this nobody waits for an answer
@@ -49,58 +52,75 @@ def newborns_each_corrected(before: float, after: float, power: float = POWER) -
 
 @dataclass(frozen=True)
 class Start:
-    """What is known before a change. Shares of 1; ``dispersion``: variance over the binomial."""
+    """What is known before a change. ``before``: share of 1.
+
+    ``apart``: by how much months differ beyond chance, standard deviation in log-odds, as the
+    verdict will allow for it; ``likeliest``: by how much they most likely do (None: as much);
+    ``alike``: likeness of neighbours in it.
+    """
 
     before: float
     newborns_a_month: float
-    dispersion: float
     months_before: int
+    apart: float = 0.0
+    likeliest: float | None = None
+    alike: float = 0.0
+    priors: Priors = PRIORS
 
 
-def _columns(start: Start, months_after: int) -> tuple[Floats, Floats, int]:
-    """Return the columns of all months, those of the months counted without the change, and
-    how many months are before."""
-    months = start.months_before + months_after
-    split = Split(start.months_before, start.months_before)
-    model = Model(has_season=months >= SEASON_MONTHS)
-    month = np.arange(months)
-    whole = design(month, 0, split, model)
-    last = start.months_before + min(effects.MONTHS, months_after)
-    counted = month[start.months_before : last]
-    return whole, design(counted, 0, split, model, changed=False), last
+def variation(series: Series) -> tuple[float, float, float]:
+    """Return ``apart``, ``likeliest`` and ``alike`` of ``Start``.
+
+    Trend and season apart. Needs months with newborns only, some met and some not.
+    """
+    last = int(series.month[-1]) + 1
+    found = course(series, Split(last, last)).posterior
+    return found.apart, found.likeliest, found.alike
+
+
+def _step(month: np.ndarray, split: Split, mean: Floats) -> Floats:
+    """Return how the effect, in log-odds, moves with each coefficient."""
+    counted = month[(month >= 0) & (month < effects.MONTHS)]
+    weights = np.full(len(counted), 1 / len(counted))
+    rows = [
+        effects.middle(design(counted, split, changed), weights, mean, True)[1:]
+        for changed in (True, False)
+    ]
+    return np.asarray(rows[0] - rows[1])
 
 
 def series_power(start: Start, points: float, months_after: int) -> float:
-    """Return the chance that the interval of the effect will lie wholly on the side of ``points``.
+    """Return the chance that the interval will lie wholly on the side of ``points``.
 
-    ``points``: the effect as a share of 1, its sign the direction.
+    ``points``: the effect as a share of 1, its sign the direction. It is set beside chance on the
+    log-odds scale, where its interval is symmetric. The verdict asks for the effect among the
+    documented as well: there it is as far from chance or farther (fewer newborns, more points).
     """
     from scipy import stats
 
-    whole, without, last = _columns(start, months_after)
-    freedom = whole.shape[0] - whole.shape[1]
-    if freedom < 1:
+    if start.months_before < FEWEST_MONTHS or months_after < FEWEST_MONTHS:
         return 0.0
-    share = np.where(
-        np.arange(len(whole)) < start.months_before, start.before, start.before + points
-    )
-    weight = start.newborns_a_month * share * (1 - share)
-    covariance = np.linalg.inv(whole.T @ (whole * weight[:, None])) * max(1.0, start.dispersion)
-    counted = whole[start.months_before : last]
-    after = start.before + points
-    gradient = (after * (1 - after) * counted - start.before * (1 - start.before) * without).mean(0)
-    error = math.sqrt(gradient @ covariance @ gradient)
-    return float(stats.nct.sf(stats.t.ppf(TAIL, freedom), freedom, abs(points) / error))
-
-
-def _waits(start: Start) -> range:
-    """Return the months after to try: two years in all, so that a season can be told apart."""
-    return range(max(FEWEST_MONTHS, SEASON_MONTHS - start.months_before), MOST_MONTHS + 1)
+    month = np.arange(start.months_before + months_after) - start.months_before
+    split = Split(0, 0)
+    columns, spread = design(month, split), start.priors.spread()
+    true = np.where(month < 0, start.before, start.before + points)
+    seen = Seen(month, log_odds(true), 1 / (start.newborns_a_month * true * (1 - true)))
+    likeliest = start.apart if start.likeliest is None else start.likeliest
+    apart, alike = np.array([start.apart, likeliest]), np.repeat(start.alike, 2)
+    allowed, likely = shrunk.covariances(seen, apart, alike)
+    mean, covariance, _ = shrunk.solve(columns, seen.value, allowed[None], spread)
+    step = _step(month, split, mean[0])
+    weights = step @ covariance[0] @ columns.T @ np.linalg.inv(allowed)
+    error = math.sqrt(step @ covariance[0] @ step)
+    drawn = math.sqrt(weights @ likely @ weights)
+    # The mean of ``weights @ months``: what the priors leave of the true effect.
+    guess = abs(float(weights @ seen.value))
+    return float(stats.norm.sf((END * error - guess) / drawn))
 
 
 def months_needed(start: Start, points: float, power: float = POWER) -> int | None:
     """Return the fewest months after the change with that power; None if not within three years."""
-    waits = _waits(start)
+    waits = range(FEWEST_MONTHS, MOST_MONTHS + 1)
     return next((wait for wait in waits if series_power(start, points, wait) >= power), None)
 
 
@@ -110,7 +130,6 @@ def months_before_needed(
     """Return the fewest months before, up to three years, that give that power after a year."""
     for months in range(FEWEST_MONTHS, MOST_MONTHS + 1):
         longer = replace(start, months_before=months)
-        enough = months + months_after >= SEASON_MONTHS
-        if enough and series_power(longer, points, months_after) >= power:
+        if series_power(longer, points, months_after) >= power:
             return months
     return None

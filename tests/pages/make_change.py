@@ -72,7 +72,7 @@ def make_change_store(path: Path) -> Path:
         store.execute("update change_log set start_on = ?::date, title = ?", [START_ON, TITLE])
         store.execute(
             "insert into change_log select unit, 'second', date '2025-11-15', ?, "
-            "['vitamin_k'], []::varchar[] from change_log",
+            "['vitamin_k'], []::varchar[], []::varchar[] from change_log",
             [f"Another {HOSTILE}"],
         )
     return path

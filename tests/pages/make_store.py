@@ -311,7 +311,7 @@ def _write_small_tables(store: duckdb.DuckDBPyConnection, newborns: pd.DataFrame
             select '{UNIT}' as unit, 'warm_room' as change_id, date '{CHANGE_ON}' as start_on,
                 'Warm birth room and pre-warmed towels' as title,
                 ['arrival_temperature', 'first_temperature'] as measures,
-                ['warm_excess'] as balancing;
+                ['warm_excess'] as balancing, []::varchar[] as process;
         create table signal_line (unit varchar, measure_id varchar, said_on date, step varchar,
             level_from date, role varchar, reason varchar);
         create table silent_measure (unit varchar, measure_id varchar, denominator bigint,

@@ -4,10 +4,12 @@ import doctest
 import json
 import re
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import nbformat
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -18,9 +20,13 @@ from pipelines.pages.change import sections as change_tables
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.read import ChangeData, read_change, read_log
 from pipelines.reading import before_after as change_study
+from pipelines.reading import verdict
 from pipelines.reading.before_after import Study
-from pipelines.statistics import effects, interrupted, over_time
+from pipelines.reading.measured import ValueStudy
+from pipelines.reading.verdict import MeasureVerdict
+from pipelines.statistics import effects, over_time
 from pipelines.statistics.effects import Span
+from pipelines.words import of_verdicts
 from pipelines.words.caution import CLOSING
 
 from .make_change import (
@@ -39,6 +45,7 @@ from .test_page import LINKS, Tags
 from .visit import WIDTHS, Visit
 
 MODULES = (change_words, change_study)
+SHARES_NONE = np.zeros(0)  # likely effects that no test here asks for
 Visited = Callable[[str, int], Visit]
 
 
@@ -197,22 +204,137 @@ def test_months_under_other_numbers_are_left_out(store: Path, tmp_path: Path) ->
     assert data.main.effect is not None
 
 
-def test_a_first_look_settles_nothing_that_a_season_could_do(store: Path) -> None:
-    """17 months: an effect is only called one where a yearly wave leaves it standing."""
-    fit = interrupted.fit(
-        interrupted.Series(
-            pd.RangeIndex(16).to_numpy("int64"),
-            pd.Series([300, 296, 290, 286, 284, 286, 290, 300] + [340] * 8).to_numpy(float),
-            pd.Series([400.0] * 16).to_numpy(),
-        ),
-        interrupted.Split(8, 8),
+def rows(
+    known: tuple[float, float], care: tuple[float, float], months: int = 36, born: int = 250
+) -> pd.DataFrame:
+    """Months of a measure that counts the unknown as not met, changing in the middle."""
+    made = pd.DataFrame({"month": pd.date_range("2023-01-01", periods=months, freq="MS")})
+    is_after = made.index >= months // 2
+    ripple = pd.Series([0.02, -0.02, 0.01, -0.01] * (months // 4))
+    documented = (born * pd.Series([known[one] for one in is_after.astype(int)])).round()
+    share = pd.Series([care[one] for one in is_after.astype(int)]) + ripple
+    return made.assign(
+        numerator=(documented * share).round(), counted=born, denominator=born, exception=0,
+        not_documented=born - documented, unusable=0,
+    )  # fmt: skip
+
+
+def told_of(months: pd.DataFrame, data: ChangeData, **row: str) -> MeasureVerdict:
+    """Return the verdict on drawn months under the title of the page's measure; no chart speaks."""
+    own = {**data.main.row, "missing": "not_met", "direction": "higher", "title": "Warm", **row}
+    study = change_study.study(
+        own, months, pd.Timestamp("2024-07-01"), pd.Series([], dtype="datetime64[ns]")
+    )  # type: ignore[arg-type]
+    state, because = verdict._state(study, None)
+    (before, first), (after, last) = (verdict._pooled(study, each) for each in ("before", "after"))
+    pairs = verdict._side_by_side(study)
+    return MeasureVerdict(
+        study.row, state, because, before, after, first, last, study, None, None, *pairs
     )
-    assert not fit.model.has_season
-    points = effects.effect(fit).points
-    assert not effects.is_settled(fit, points, None)
-    assert not effects.is_settled(fit, Span(0.1, 0.05, 0.2), Span(0.02, -0.1, 0.2))
-    assert effects.is_settled(fit, Span(0.1, 0.05, 0.2), Span(0.1, 0.02, 0.2))
-    assert not effects.is_settled(fit, Span(0.1, 0.05, 0.2), Span(-0.1, -0.2, -0.02))
+
+
+def test_charting_that_rises_is_no_improvement_and_is_said_first(data: ChangeData) -> None:
+    one = told_of(rows((0.85, 0.95), (0.8, 0.8)), data)
+    assert one.study.reading == over_time.BETTER
+    assert (one.study.verdict, one.state) == (change_study.CHARTING, change_study.CHARTING)
+    words = of_verdicts.sentence(one).replace("\N{NO-BREAK SPACE}", " ")
+    assert words.startswith("Warm rose from 68 to 76 %. But more is documented (85 to 95 %)")
+    assert "moves it by about +8" in words and "among those documented it stayed at 80 %" in words
+    assert "not called an improvement" in words
+
+
+def test_care_that_falls_behind_charting_is_called_worse(data: ChangeData) -> None:
+    one = told_of(rows((0.85, 0.95), (0.8, 0.71)), data)
+    assert one.study.reading != over_time.WORSE
+    assert one.state == over_time.WORSE
+    words = of_verdicts.sentence(one).replace("\N{NO-BREAK SPACE}", " ")
+    assert "among those documented it fell from 80 to 71 %" in words
+    assert "more is documented (85 to 95 %)" in words
+
+
+def test_care_that_rises_with_charting_as_it_was_is_better(data: ChangeData) -> None:
+    one = told_of(rows((0.9, 0.9), (0.7, 0.82)), data)
+    assert one.state == over_time.BETTER
+    words = of_verdicts.sentence(one)
+    assert re.search(r"the chance is (over )?9\d in 100 that it is better, ", words)
+
+
+def test_charting_that_falls_is_no_worsening(data: ChangeData) -> None:
+    one = told_of(rows((0.95, 0.8), (0.8, 0.8)), data)
+    assert one.study.reading == over_time.WORSE
+    assert one.state == change_study.CHARTING
+    assert "not called a change for the worse" in of_verdicts.sentence(one)
+
+
+def test_bad_readings_left_blank_are_no_improvement(data: ChangeData) -> None:
+    """A measure of harm that leaves the unknown out: half of what is bad is no longer written."""
+    months = rows((0.95, 0.95), (0.2, 0.2))
+    is_after = months.index >= 18
+    hidden = (months["numerator"] * 0.5).round().where(is_after, 0)
+    months = months.assign(
+        numerator=months["numerator"] - hidden,
+        not_documented=months["not_documented"] + hidden,
+    )
+    months["counted"] = months["denominator"] - months["not_documented"]
+    one = told_of(months, data, missing="left_out", direction="lower")
+    assert one.study.reading == over_time.BETTER
+    assert one.state == change_study.CHARTING
+
+
+def test_a_process_that_did_not_move_is_said(data: ChangeData) -> None:
+    flat = ValueStudy("Room temperature", "°C", 21.0, 21.0, None, None)
+    moved = effects.Effect(Span(1.8, 1.6, 2.0), Span(0, 0, 0), 12, 0, Span(0, 0, 0), SHARES_NONE)
+    still = replace(moved, points=Span(0.1, -0.2, 0.4))
+    said = [
+        of_verdicts.carried_out(replace(data.verdict, process=(replace(flat, effect=each),)))
+        for each in (moved, still, None)
+    ]
+    assert (
+        said[0].replace("\N{NO-BREAK SPACE}", " ")
+        == "Room temperature rose by 1.8 °C (1.6 to 2.0): the change was carried out."
+    )
+    assert said[1].endswith("the change may not have been carried out.")
+    assert said[2] == ""
+
+
+def test_a_value_is_told_in_its_own_unit_and_never_in_points(data: ChangeData) -> None:
+    effect = effects.Effect(
+        Span(0.12, 0.08, 0.16), Span(0, 0, 0), 12, 0, Span(0, 0, 0), SHARES_NONE
+    )
+    warm = ValueStudy("Arrival temperature", "°C", 36.61, 36.73, effect, None)
+    words = of_verdicts.value_words(warm).replace("\N{NO-BREAK SPACE}", " ")
+    assert words == (
+        "The mean reading went from 36.61 to 36.73 °C: 0.12 °C higher (0.08 to 0.16) than its "
+        "course before gives."
+    )
+    log = replace(effect, points=Span(-0.33, -0.4, -0.26))
+    soon = ValueStudy("First temperature", "min", 30.0, 22.0, log, None)
+    words = of_verdicts.value_words(soon).replace("\N{NO-BREAK SPACE}", " ")
+    assert "28 % shorter (23 to 33)" in words
+
+
+def test_a_unit_that_changed_the_same_measure_is_no_comparison(store: Path, tmp_path: Path) -> None:
+    own = edit(
+        store, tmp_path / "own.duckdb",
+        "insert into change_log select ?, 'too', date '2025-08-01', 'Own towels', "
+        "['arrival_temperature'], []::varchar[], []::varchar[] from unit_info limit 1",
+        OTHER_UNIT,
+    )  # fmt: skip
+    data = read_change(own, UNIT)
+    assert data.comparison is not None and data.comparison.difference is None
+    assert "Own towels" in change_doubt.comparison_words(data)
+    assert "nothing is taken off" in change_doubt.comparison_words(data)
+
+
+def test_older_exports_are_asked_for_only_where_they_help(store: Path, tmp_path: Path) -> None:
+    cut = edit(
+        store, tmp_path / "cut.duckdb",
+        "insert into policy_break select unit, ?, date '2025-01-01', 'Other window' "
+        "from policy_break", MEASURE,
+    )  # fmt: skip
+    main = read_change(cut, UNIT).main
+    words = change_words.reason_words(main, pd.Timestamp(START_ON))
+    assert "neither older exports nor waiting" in words
 
 
 # ---- bad input: words, never nan, never a traceback
@@ -231,7 +353,7 @@ BAD = {
     "one month of 0": (
         _ALL.format("numerator = 0, denominator = 0, not_documented = 0, counted = 0, rate = null")
         + " and period_start = date '2024-09-01'",
-        "A first look: with 23 months",
+        "23 used",
     ),
     "one month only": (
         "delete from result where measure_id = 'arrival_temperature' "
@@ -241,7 +363,7 @@ BAD = {
     "missing months": (
         "delete from result where measure_id = 'arrival_temperature' and "
         "period_start in (date '2024-07-01', date '2025-09-01', date '2025-10-01')",
-        "A first look: with 21 months",
+        "21 used",
     ),
     "first month": (_AT.format("2024-05-01"), "there is no month with newborns before"),
     "last month": (_AT.format("2026-04-01"), "after it there is 1. It can be analysed once"),
@@ -339,7 +461,7 @@ def test_the_page_says_what_it_cannot_say(text: str) -> None:
     plain = re.sub(r"\s+", " ", text)
     assert "cannot prove a cause" in plain
     assert "nobody wrote into the log" in plain
-    assert change_doubt.coverage_words() in plain
+    assert change_doubt.truth_words() in plain
 
 
 def test_the_page_has_no_nan(text: str) -> None:

@@ -4,8 +4,6 @@ import tomllib
 from functools import cache
 from typing import Any, Final
 
-import pandas as pd
-
 from pipelines.base.frames import rows_of
 from pipelines.base.sql import ROOMS
 from pipelines.pages.change.frames import TouchingRow
@@ -23,14 +21,13 @@ from pipelines.pages.change.words import (
     title,
     verdict_words,
 )
-from pipelines.reading.before_after import AFTER, BEFORE, Study
+from pipelines.reading.before_after import CHARTING, Study
 from pipelines.reading.frames import InfoRow
-from pipelines.statistics.over_time import MOVED, WORSE
+from pipelines.statistics.over_time import WORSE
 from pipelines.words import of_numbers, of_verdicts
 from pipelines.words.of_numbers import points
 
-COVERAGE: Final = ROOMS / "statistics" / "change_coverage.toml"
-ALIKE_BELOW: Final = 0.05  # of the Ljung-Box test
+TRUTH: Final = ROOMS / "statistics" / "change_truth.toml"
 
 
 def worse_answer(data: ChangeData) -> str:
@@ -110,51 +107,52 @@ def _comparison_answer(data: ChangeData) -> list[str]:
             f"Against {one.title}, without the change, the data cannot tell "
             f"({points_range(one.difference)} points)."
         )
-    return [told + (" It had a change of its own." if len(one.own_changes) else "")]
+    return [told]
 
 
 def _charting_answer(data: ChangeData) -> list[str]:
-    unknown = data.unknown
-    both = [unknown.phase(phase) for phase in (BEFORE, AFTER)]
-    shares = [_unknown_share(rows) for rows in both]
-    if None in shares or unknown.plain_verdict != MOVED:
+    """Say that charting moved, unless the verdict says it already."""
+    told = data.told[str(data.main.row["measure_id"])]
+    if told.state == CHARTING or told.known is None or not data.main.is_charting_clear:
         return []
-    assert unknown.plain is not None
     return [
-        f"Charting moved too: not documented {rate(shares[0])} before and {rate(shares[1])} after."
+        f"Charting moved too: {rate(told.known[0])} documented before, {rate(told.known[1])} after."
     ]
 
 
-def _unknown_share(rows: pd.DataFrame) -> float | None:
-    of = rows["denominator"].sum()
-    return float((rows["not_documented"] + rows["unusable"]).sum() / of) if of else None
-
-
 def unknown_words(data: ChangeData) -> str:
-    """Say what became of the share not documented or unusable."""
-    shares = [_unknown_share(data.unknown.phase(phase)) for phase in (BEFORE, AFTER)]
-    text = f"Not documented or unusable: {rate(shares[0])} before, {rate(shares[1])} after. "
-    if data.unknown.effect is None:
-        return text + "Too few, or too few months, to follow month by month."
-    return text + effect_words(data.unknown)
+    """Say charting and care side by side: the share documented, and the measure among those."""
+    told = data.told[str(data.main.row["measure_id"])]
+    if told.known is None or told.care is None:
+        return "Everything is documented on neither side, so there is nothing to set side by side."
+    text = f"Documented: {rate(told.known[0])} before, {rate(told.known[1])} after. "
+    if data.main.charting is None:
+        text += "Too few, or too few months, are without to follow month by month. "
+    else:
+        text += f"The data fit {span_words(data.main.charting.points, 'neither')} of it. "
+    care = data.main.care
+    text += f"Among the documented: {rate(told.care[0])} before, {rate(told.care[1])} after"
+    if care is None or care.effect is None:
+        return text + "."
+    return f"{text}; the data fit {span_words(care.effect.points, data.main.direction)}."
 
 
 @cache
-def coverage() -> list[dict[str, Any]]:
-    """Return the measured coverage of the intervals, one row per setting."""
-    rows: list[dict[str, Any]] = tomllib.loads(COVERAGE.read_text(encoding="utf-8"))["settings"]
+def measured_truth() -> list[dict[str, Any]]:
+    """Return what the verdict said of series whose truth was known, one row per kind."""
+    rows: list[dict[str, Any]] = tomllib.loads(TRUTH.read_text(encoding="utf-8"))["cells"]
     return rows
 
 
-def coverage_words() -> str:
-    """Say how the method did on series whose effect was known."""
-    main = [row for row in coverage() if row["is_main"]]
-    held = [row["held_percent"] for row in main]
-    none = [row["worked_percent"] for row in main if row["effect_points"] == 0]
+def truth_words() -> str:
+    """Say how the verdict did on series whose truth was known."""
+    rows = measured_truth()
+    none = [row["better_percent"] for row in rows if row["truth"] == "no change"]
+    charted = [row["better_percent"] for row in rows if row["truth"] == "charting alone"]
     return (
-        f"Tried on {len(main)} kinds of drawn series with a known effect ({main[0]['series']} of "
-        f"each, 24 and 36 months): the interval held the truth in {min(held):g} to {max(held):g} % "
-        f"of them, and where nothing happened it said improvement in at most {max(none):g} %."
+        f"Tried on {len(rows)} kinds of drawn series, {rows[0]['series']} of each, whose truth was "
+        f"known: where nothing happened it said improvement in at most {max(none):g} in 100, where "
+        f"only documentation rose in at most {max(charted):g}."
     )
 
 
@@ -190,10 +188,13 @@ def comparison_words(data: ChangeData) -> str:
     text = f"{one.title}, same months: {verdict_words(one.study, data.start_on)}"
     if one.difference is not None:
         text += (
-            f" Here less there: {points(one.difference.guess)} points "
+            f" Beyond what both have in common: {points(one.difference.guess)} points "
             f"({points_range(one.difference)})."
         )
     if len(one.own_changes):
         names = [str(name) for name in one.own_changes["title"]]
-        text += f" But it logged a change of its own: {of_numbers.listed(names, 2)}."
+        text += (
+            f" But it logged a change of its own to this measure ({of_numbers.listed(names, 2)}), "
+            "so it is no unit without the change, and nothing is taken off."
+        )
     return text

@@ -58,7 +58,8 @@ def read_plan(
     Raises StoreError where the unit or measure is not there or has too few months, and
     LanugoError where the share has no room for the effect.
     """
-    title, row, months, breaks = read_measure(Path(store_path), unit, measure)
+    read = read_measure(Path(store_path), unit, measure)
+    row, months, breaks = read.row, read.months, read.breaks
     after_break = breaks[breaks <= months["month"].max()]
     if len(after_break):
         months = months[months["month"] >= after_break.max()]
@@ -76,13 +77,17 @@ def read_plan(
     )
     if not 0 < before < 1:
         raise StoreError(f"measure '{measure}': it is {before:.0%} in every month of a year.")
+    apart, likeliest, alike = power.variation(counted)
     start = Start(
         before=before,
         newborns_a_month=newborns or float(year["counted"].mean()),
-        dispersion=interrupted.variation(counted),
         months_before=months_before or len(months),
+        apart=apart,
+        likeliest=likeliest,
+        alike=alike,
+        priors=read.priors,
     )
-    return Plan(title, row, months, start, share)
+    return Plan(read.unit_title, row, months, start, share)
 
 
 def _line(plan: Plan, share: float) -> str:
@@ -113,22 +118,21 @@ def plan_words(plan: Plan) -> str:
         f"{plan.row['title']}, {plan.unit_title}",
         f"Starts from: {start.before:.1%} (last {min(RATE_MONTHS, len(plan.months))} months with "
         f"newborns), {start.newborns_a_month:.0f} newborns a month. {len(plan.months)} months, "
-        f"{first:%b %y} to {last:%b %y}, vary {start.dispersion:.2f} times what chance alone "
-        "gives, trend and season apart.",
+        f"{first:%b %y} to {last:%b %y}, differ by {start.apart:.2f} log-odds beyond chance, trend "
+        "and season apart.",
         "",
         f"With {start.months_before} months before, and as 'lanugo change' will analyse it:",
         "points   seen after 12 m   months after   months before",
         *(_line(plan, one) for one in shares),
-        f"seen after 12 m: chance that the whole interval leaves out no effect after "
-        f"{effects.MONTHS} months",
-        f"months after: for a chance of {power.POWER:.0%}, two years in all at least, so that a "
-        "season can be told apart",
+        f"seen after 12 m: chance that 'lanugo change' says improvement after {effects.MONTHS} "
+        "months, by the same rule",
+        f"months after: for a chance of {power.POWER:.0%}",
         f"months before: how many it would take for that chance after {effects.MONTHS} months",
         "",
         f"If nothing else moved, {start.before:.0%} and {after:.0%} side by side take "
         f"{of_numbers.count(-(-plain // 1))} newborns before and as many after "
         f"({of_numbers.count(corrected)} with the continuity correction).",
-        "A change of charting, or of who is born, can move a measure as much as care does: no "
-        "number of months tells them apart.",
+        "Who is born can move a measure as much as care does: no number of months tells the two "
+        "apart.",
     ]
     return "\n".join(lines)

@@ -22,7 +22,7 @@ from pipelines.pages.change.frames import (
     TouchingRow,
 )
 from pipelines.pages.change.study import LeftOut, Line, leave_one_out, sensitivity
-from pipelines.reading import before_after as change_study
+from pipelines.reading.around import Around
 from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.reading.frames import (
     BuildRow,
@@ -32,6 +32,7 @@ from pipelines.reading.frames import (
     MonthRow,
     SeriesRow,
     UnitTitleRow,
+    ValueRow,
 )
 from pipelines.reading.judged import read_judged
 from pipelines.reading.months import last_full_month
@@ -46,8 +47,9 @@ from pipelines.reading.verdict import (
     of_measure,
     verdict,
 )
-from pipelines.statistics import effects
+from pipelines.statistics import beside
 from pipelines.statistics.effects import Span
+from pipelines.statistics.interrupted import Priors
 from pipelines.statistics.intervals import difference
 
 NO_UNIT: Final = "none"  # as a comparison unit: compare with none
@@ -66,7 +68,7 @@ class Comparison:
     unit: str
     title: str
     study: Study
-    difference: Span | None
+    difference: Span | None  # None as well where that unit changed the same measure itself
     own_changes: pd.DataFrame  # that unit's own changes of this measure within the months
 
 
@@ -88,7 +90,7 @@ class ChangeData:
     balancing: list[Study]
     silent: list[str]  # titles of measures named, of which the export has no usable record
     left_aside: list[str]  # named by the change, but not shares: not analysed here
-    unknown: Study  # the share not documented or unusable, analysed as a measure
+    learned_from: int  # measures of the unit from which its priors were learned
     lines: list[Line]
     left_out: LeftOut | None
     comparison: Comparison | None
@@ -106,7 +108,7 @@ class _Unit:
 
     changes: pd.DataFrame
     breaks: pd.DataFrame
-    series: dict[str, pd.DataFrame]
+    series: pd.DataFrame
     newborns: pd.DataFrame
     until: pd.Timestamp
     silent: frozenset[str]
@@ -123,9 +125,8 @@ def _read_unit(store: duckdb.DuckDBPyConnection, unit: str) -> _Unit:
     breaks = query(store, "pages/change/breaks", BreakRow, unit=unit)
     newborns = query(store, "pages/change/newborns", BornRow, unit=unit, until=until.date())
     monthly = query(store, "reading/series", SeriesRow, unit=unit, month=until.date())
-    series = {str(name): rows for name, rows in monthly.groupby("measure_id")}
     silent = frozenset(monthly.loc[monthly["is_silent"], "measure_id"])
-    return _Unit(changes, breaks, series, newborns, until, silent, loads)
+    return _Unit(changes, breaks, monthly, newborns, until, silent, loads)
 
 
 def _choose(changes: pd.DataFrame, unit: str, change: str | None) -> LogRow:
@@ -175,23 +176,11 @@ def _refuse_silent(row: InfoRow, unit: _Unit) -> None:
         )
 
 
-class _Desk:
-    """One unit, one change: studies of any measure with the same dates."""
-
-    def __init__(self, unit: _Unit, start_on: pd.Timestamp) -> None:
-        self.unit, self.start_on = unit, start_on
-
-    def study(self, row: InfoRow, how: str = change_study.AS_MEASURED) -> Study:
-        series = self.unit.series[str(row["measure_id"])]
-        breaks = self.unit.breaks
-        dates = breaks.loc[breaks["measure_id"] == row["measure_id"], "start_on"]
-        return change_study.study(row, series, self.start_on, dates, how)
-
-    def studies(self, rows: pd.DataFrame) -> list[Study]:
-        told = rows[~rows["measure_id"].isin(self.unit.silent)]
-        found = [self.study(row) for row in rows_of(told, InfoRow)]
-        # A measure without an eligible newborn in all these months has nothing to show.
-        return [one for one in found if one.months["counted"].sum() > 0]
+def _studies(around: Around, rows: pd.DataFrame, silent: frozenset[str]) -> list[Study]:
+    told = rows[~rows["measure_id"].isin(silent)]
+    found = [around.study(row) for row in rows_of(told, InfoRow)]
+    # A measure without an eligible newborn in all these months has nothing to show.
+    return [one for one in found if one.months["counted"].sum() > 0]
 
 
 def _touching(changes: pd.DataFrame, row: InfoRow, change_id: str | None = None) -> pd.DataFrame:
@@ -248,10 +237,14 @@ def _compare(
                 f"record of '{main.row['measure_id']}'. Name another with --compare-unit."
             )
         return None
-    there = _Desk(unit, start_on).study(main.row)
-    difference = effects.difference(main.fit, there.fit) if main.fit and there.fit else None
+    info = query(store, "reading/measures", InfoRow, unit=other)
+    none = pd.DataFrame(columns=list(columns_of(ValueRow)))
+    there = Around(start_on, unit.series, info, unit.breaks, none).study(main.row)
     touching = _touching(unit.changes, main.row)
     own = _within(touching[touching["touches"]], there)
+    difference = None
+    if main.fit and there.fit and own.empty:
+        difference = beside.difference(main.fit, there.fit)
     return Comparison(other, title, there, difference, own)
 
 
@@ -291,27 +284,25 @@ def read_change(
         info = query(store, "reading/measures", InfoRow, unit=unit)
         entry = _choose(here.changes, unit, change)
         start_on = pd.Timestamp(entry["start_on"])
-        desk = _Desk(here, start_on)
         named = names(entry["measures"])
         meant = expand(named, info)
         row = _main_row(_told_first(meant, here.silent), info, measure)
         _refuse_silent(row, here)
-        main = desk.study(row)
+        judged = read_judged(store, unit, here.until, concerned(entry, row, info))
+        around = Around(start_on, here.series, info, here.breaks, judged.values)
+        main = around.study(row)
         other, others = _other_unit(store, unit, compare_unit)
         is_asked = compare_unit is not None
         comparison = _compare(store, other, main, start_on, is_asked=is_asked) if other else None
         build = query(store, "reading/build", BuildRow, unit=unit)
-        judged = read_judged(store, unit, here.until, concerned(entry, row, info))
     balancing = [*names(entry["balancing"]), *names(row["balancing"])]
     weighed = balanced(entry, row, info)
     apart = [row["measure_id"], *meant["measure_id"]]
     known = {*info["measure_id"], *info["parent_id"]}
     looked = pd.concat([meant, weighed]).drop_duplicates("measure_id")
     silent = looked.loc[looked["measure_id"].isin(here.silent), "title"]
-    aimed = desk.studies(meant[meant["measure_id"] != row["measure_id"]])
-    beside = desk.studies(weighed[~weighed["measure_id"].isin(apart)])
-    sideless = row.copy()
-    sideless["direction"] = "neither"
+    aimed = _studies(around, meant[meant["measure_id"] != row["measure_id"]], here.silent)
+    balances = _studies(around, weighed[~weighed["measure_id"].isin(apart)], here.silent)
     own_breaks = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
     return ChangeData(
         unit=unit,
@@ -320,18 +311,18 @@ def read_change(
         change_title=entry["title"],
         start_on=start_on,
         until=here.until,
-        verdict=verdict(judged, entry, desk.study),
+        verdict=verdict(judged, entry, around.study),
         told={
             str(one.row["measure_id"]): of_measure(judged, one.row, one, start_on)
-            for one in (main, *aimed, *beside)
+            for one in (main, *aimed, *balances)
         },
         main=main,
         is_meant=row["measure_id"] in set(meant["measure_id"]),
         meant=aimed,
-        balancing=beside,
+        balancing=balances,
         silent=[str(title) for title in silent],
         left_aside=[name for name in dict.fromkeys([*named, *balancing]) if name not in known],
-        unknown=desk.study(sideless, change_study.SHARE_UNKNOWN),
+        learned_from=around.priors[1],
         lines=sensitivity(main),
         left_out=leave_one_out(main),
         comparison=comparison,
@@ -353,10 +344,19 @@ def read_log(store_path: Path | str, unit: str) -> pd.DataFrame:
         return query(store, "reading/change_log", LogRow, unit=unit)
 
 
-def read_measure(
-    store_path: Path, unit: str, measure: str
-) -> tuple[str, InfoRow, pd.DataFrame, pd.Series]:
-    """Return the unit's title, the measure, its full months and the dates of its policy."""
+@dataclass(frozen=True)
+class Planned:
+    """A measure before a change: its full months, dates of its policy, the unit's priors."""
+
+    unit_title: str
+    row: InfoRow
+    months: pd.DataFrame  # SeriesRow
+    breaks: pd.Series
+    priors: Priors
+
+
+def read_measure(store_path: Path, unit: str, measure: str) -> Planned:
+    """Return a measure of a unit as a change would start from it after the last full month."""
     with open_store(store_path) as store:
         title = unit_title(store, unit)
         here = _read_unit(store, unit)
@@ -364,4 +364,8 @@ def read_measure(
     row = _main_row(info, info, measure)
     _refuse_silent(row, here)
     own = here.breaks[here.breaks["measure_id"] == row["measure_id"]]
-    return title, row, here.series[str(row["measure_id"])], own["start_on"].dropna()
+    months = here.series[here.series["measure_id"] == row["measure_id"]]
+    none = pd.DataFrame(columns=list(columns_of(ValueRow)))
+    start_on = here.until + pd.DateOffset(months=1)
+    priors, _ = Around(start_on, here.series, info, here.breaks, none).priors
+    return Planned(title, row, months, own["start_on"].dropna(), priors)

@@ -66,6 +66,7 @@ def _facts(data: ChangeData) -> list[tuple[str, str]]:
         "Counted": str(main.row["numerator_words"]),
         "Among": str(main.row["population_words"]),
         "Months": _months_words(main),
+        "Carried out": of_verdicts.carried_out(data.verdict),
         "Not analysed here": f"{aside} {of_silence.left_out(data.silent)}".strip(),
     }
     return [(name, words) for name, words in facts.items() if words]
@@ -131,6 +132,28 @@ def _effect_table(
     return part("pages/change/effect", lines=lines, caption=caption, heading=heading, empty=empty)
 
 
+def _value_lines(studies: list[Study]) -> list[dict[str, str]]:
+    """Return what was measured, each value once though several measures rest on it."""
+    lines: dict[tuple[str, float, float], dict[str, str]] = {}
+    for study in studies:
+        value = study.value
+        if value is None or value.effect is None:
+            continue
+        before, after = of_verdicts.value_ends(value)
+        known = (value.unit, round(value.before, 3), round(value.after, 3))
+        lines.setdefault(
+            known,
+            {
+                "title": change_words.title(study),
+                "what": "how long it took" if value.is_time else "the mean reading",
+                "before": before if value.is_time else f"{before}{of_numbers.SPACE}{value.unit}",
+                "after": after,
+                "effect": of_verdicts.value_effect(value),
+            },
+        )
+    return list(lines.values())
+
+
 def _month_lines(study: Study) -> list[list[str]]:
     drawn = change_charts.points_frame(study)
     months = study.months.assign(fitted=drawn["fitted"] / 100, course=drawn["course"] / 100)
@@ -177,6 +200,7 @@ def show_effect(data: ChangeData) -> None:
         "before would have given"
     )
     show(_effect_table(data, [main], caption))
+    show(part("pages/change/values", lines=_value_lines([main, *data.meant])))
     if data.meant:
         heading = "The other measures it was meant to move"
         show(_effect_table(data, data.meant, "Analysed in the same way", heading))
@@ -184,9 +208,25 @@ def show_effect(data: ChangeData) -> None:
 
 
 def _told(data: ChangeData, study: Study) -> str:
-    """Say the one verdict on a measure, then the effect with its doubt."""
-    verdict = of_verdicts.sentence(data.told[str(study.row["measure_id"])])
-    return f"{verdict} {change_words.verdict_words(study, data.start_on)}"
+    """Say the one verdict on a measure, what was measured, then the effect with its doubt."""
+    told = data.told[str(study.row["measure_id"])]
+    parts = [of_verdicts.sentence(told), of_verdicts.measured(told)]
+    parts.append(change_words.verdict_words(study, data.start_on))
+    return " ".join(part for part in parts if part)
+
+
+def _first_answer(data: ChangeData) -> str:
+    """Say what happened, in the words of every page, then the effect with its doubt.
+
+    A page of another measure than the log's first has its own verdict in their place.
+    """
+    verdict, main = data.verdict.main, data.main
+    if verdict is None or verdict.measure_id != main.row["measure_id"]:
+        return " ".join(
+            each for each in (_told(data, main), of_verdicts.carried_out(data.verdict)) if each
+        )
+    worked = of_verdicts.worked(data.verdict)
+    return f"{worked} {change_words.verdict_words(main, data.start_on)}"
 
 
 def _finding(words: str) -> PanelHead:
@@ -299,43 +339,29 @@ def holding(data: ChangeData) -> Part:
 
 
 def _checks(study: Study) -> list[tuple[str, str, str]]:
-    fit, effect = study.fit, study.effect
-    if fit is None or effect is None:
+    fit = study.fit
+    if fit is None:
         return []
-    alike = interrupted.likeness(fit)
-    is_alike = alike.p_value < change_doubt.ALIKE_BELOW
+    found = fit.posterior
+    months = len(fit.month)
     return [
-        (
-            "Months",
-            f"{len(fit.series.month)} used, {fit.degrees_of_freedom} left for the doubt",
-            "more months before say more than more months after",
-        ),
+        ("Months", f"{months} used", "more months before say more than more months after"),
         (
             "Season",
-            "one yearly wave fitted" if fit.model.has_season else "not fitted",
-            "two years and more: a season is taken out"
-            if fit.model.has_season
-            else "under two years of months: a season can look like the change",
+            "one yearly wave, held near zero",
+            "two years and more: the months themselves say most of it"
+            if months >= 2 * interrupted.YEAR
+            else "under two years: the prior says most of it, so the interval is wider",
         ),
         (
             "Variation between months",
-            f"{fit.dispersion:.2f} times what chance alone gives",
-            "the interval is as wide as this asks for"
-            if fit.dispersion > 1
-            else "no more than chance; the interval is not made narrower for it",
+            f"{found.apart:.2f} log-odds beyond chance",
+            "the interval is as wide as this asks for",
         ),
         (
             "Neighbouring months alike",
-            f"{alike.lag_1:+.2f} from one month to the next; Ljung-Box over {alike.lags} months "
-            f"p = {alike.p_value:.2f}".replace("-0.", f"{of_numbers.MINUS}0."),
-            "more alike than chance: the interval may be too narrow"
-            if is_alike
-            else "no more than chance",
-        ),
-        (
-            "Which error decides",
-            "the one that allows for likeness" if effect.is_widened else "the quasi-binomial one",
-            "the wider of the two is shown",
+            f"{found.alike:.2f} from one month to the next",
+            "the interval allows for it; so few months say little of it",
         ),
     ]
 
@@ -346,8 +372,9 @@ def checks(data: ChangeData) -> Part:
         "pages/change/checks",
         checks=_checks(data.main),
         method=change_words.METHOD,
-        words=change_doubt.coverage_words(),
-        coverage=change_doubt.coverage(),
+        priors=change_words.priors_words(data.main.priors, data.learned_from),
+        words=change_doubt.truth_words(),
+        truth=change_doubt.measured_truth(),
     )
 
 
@@ -361,7 +388,7 @@ def head(data: ChangeData) -> Head:
         answers=[
             (
                 f"What happened to: {change_words.title(main)}",
-                _told(data, main),
+                _first_answer(data),
             ),
             ("Did anything get worse", change_doubt.worse_answer(data)),
             ("What else could explain it", change_doubt.else_answer(data)),

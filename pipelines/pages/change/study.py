@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Final
 
 import pandas as pd
 
@@ -17,7 +18,9 @@ from pipelines.reading.before_after import (
 )
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
-from pipelines.statistics.interrupted import PLAIN, Model, NotFittedError, Series, Split
+from pipelines.statistics.interrupted import PLAIN, NotFittedError, Priors, Series, Split
+
+WIDER: Final = 3.0
 
 
 @dataclass(frozen=True)
@@ -31,12 +34,14 @@ class Line:
     reason: str | None = None
 
 
-def _line(name: str, one: Study, series: Series, split: Split, model: Model | None = None) -> Line:
+def _line(
+    name: str, one: Study, series: Series, split: Split, priors: Priors | None = None
+) -> Line:
     inside = interrupted.used(series, split)
     after = int(split.is_after(inside.month).sum())
     months = (len(inside.month) - after, after)
     try:
-        points = effects.effect(interrupted.fit(series, split, model)).points
+        points = effects.effect(interrupted.fit(series, split, priors or one.priors)).points
     except NotFittedError as error:
         return Line(name, None, NOT_ANALYSED, months, str(error))
     return Line(name, points, verdict(points, str(one.row["direction"])), months)
@@ -54,15 +59,14 @@ def _own(one: Study) -> Series:
 
 
 def _other_models(one: Study) -> Iterator[Line]:
-    assert one.fit is not None
-    series, model = _own(one), one.fit.model
+    series, priors = _own(one), one.priors
     yield _line("As analysed", one, series, one.split)
-    level = replace(model, has_slope_change=False)
+    level = replace(priors, slope_change=0)
     yield _line("A step only, the trend goes on unchanged", one, series, one.split, level)
     yield _line("Before and after alone: no trend, no season", one, series, one.split, PLAIN)
-    other = replace(model, has_season=not model.has_season)
-    name = "Without a season" if model.has_season else "With a season, though under two years"
-    yield _line(name, one, series, one.split, other)
+    yield _line("Without a season", one, series, one.split, replace(priors, season=0))
+    name = "Trend and season free to be three times as large"
+    yield _line(name, one, series, one.split, priors.times(WIDER))
 
 
 def _other_months(one: Study) -> Iterator[Line]:
@@ -107,10 +111,11 @@ def leave_one_out(one: Study) -> LeftOut | None:
     if one.fit is None:
         return None
     guesses, turned = [], []
-    for month in one.fit.series.month:
-        shorter = interrupted.without(one.fit.series, int(month))
+    series = interrupted.used(_own(one), one.split)
+    for month in series.month:
+        shorter = interrupted.without(series, int(month))
         try:
-            points = effects.effect(interrupted.fit(shorter, one.split, one.fit.model)).points
+            points = effects.effect(interrupted.fit(shorter, one.split, one.priors)).points
         except NotFittedError:
             continue
         guesses.append(points.guess)

@@ -8,6 +8,7 @@ from pipelines.reading import before_after as change_study
 from pipelines.reading.before_after import AFTER, BEFORE, Study
 from pipelines.statistics import effects, interrupted
 from pipelines.statistics.effects import Span
+from pipelines.statistics.interrupted import PRIORS, Priors
 from pipelines.statistics.over_time import BETTER, WORSE
 from pipelines.words import of_numbers
 from pipelines.words.of_numbers import count, number_of, percent
@@ -29,15 +30,32 @@ CAUTIONS: Final = (
     "could still hide.",
 )
 METHOD: Final = (
-    "Segmented quasi-binomial regression of the monthly counts: level and trend before, a step "
-    "and a change of trend from the change on, and one yearly wave from two years on (Wagner and "
-    "others 2002; Bernal and others 2017). The effect is the mean, over up to the first "
-    f"{effects.MONTHS} months after the change, of what is fitted less what the course before "
-    "would have given, weighted by newborns. The interval is the wider of two, the quasi-binomial "
-    "one and one that allows for neighbouring months being alike (Newey and West 1994, corrected "
-    "for few months), both with a t distribution and carried over to shares by drawing (Krinsky "
-    "and Robb 1986)."
+    "Segmented regression of the months (Wagner and others 2002; Bernal and others 2017), shares "
+    "on the log-odds scale: level and trend before, a step and another trend from the change on, "
+    "and one yearly wave; the whole may bend a little. Trend, bend and wave are held near zero by "
+    "the priors below, for a year or two of months cannot say them freely. Months that differ "
+    "beyond chance, and neighbours that are alike, make the interval wider. The effect is the "
+    f"mean, over up to the first {effects.MONTHS} months after the change, of what is fitted "
+    "less what the course before would have given, weighted by newborns. All in closed form: the "
+    "same months give the same numbers."
 )
+
+
+def priors_words(priors: Priors, learned_from: int) -> str:
+    """Say the priors in force, and where they come from."""
+    own = (
+        f"learned from {number_of(learned_from, 'measure')} of this unit before the change, the "
+        f"shipped {PRIORS.trend:g} and {PRIORS.season:g} counting as ten more"
+        if learned_from
+        else "as shipped"
+    )
+    return (
+        "Priors, as standard deviations around zero on the log-odds scale (0.03 is 0.6 points at "
+        f"75 %): trend {priors.trend:.3f} a month, season {priors.season:.2f} ({own}); change of "
+        f"trend {priors.slope_change:.3f} a month; the step {priors.step:g}, which hardly holds it."
+    )
+
+
 GLOSSARY: Final = {
     "points": "percentage points: from 80 % to 85 % is 5 points",
     "course before": "level, trend and season of the months before the change, carried on",
@@ -45,7 +63,8 @@ GLOSSARY: Final = {
     "best guess": "the effect that fits the data best; the range around it fits them too (95 %)",
     "improvement": "the whole interval lies on the better side of no effect",
     "balancing measure": "what could get worse while something else gets better",
-    "first look": "under two years of months a season cannot be told from the change",
+    "92 in 100": "of 100 changes that looked like this one, about 92 would be on that side",
+    "among the documented": "without those not documented or unusable",
 }
 
 
@@ -108,7 +127,10 @@ def span_words(span: Span, direction: str) -> str:
     noun = _NOUN.get(change_study.verdict(span, direction))
     if noun is None:
         noun = "a rise" if span.guess > 0 else "a fall"
-    return f"{noun} of {number(near, fine)} to {number(far, fine)} points"
+    least = number(near, fine)
+    # The whole interval lies on one side, so its end is never said to be none.
+    least = "under 0.1" if float(least) == 0 else least
+    return f"{noun} of {least} to {number(far, fine)} points"
 
 
 def _side_of(end: float, ends: tuple[float, float], direction: str) -> str:
@@ -166,8 +188,7 @@ def reason_words(study: Study, start_on: pd.Timestamp) -> str:
         "there is nothing to compare with. Is the date in the unit file right?",
         interrupted.NONE_AFTER: f"there is no month with {noun} from {day(start_on)} on, so "
         "there is nothing to compare. Is the date in the unit file right?",
-        interrupted.FEW_BEFORE: f"{short}; before it there {_are(before)}. Older exports of this "
-        "unit would help; waiting does not.",
+        interrupted.FEW_BEFORE: f"{short}; before it there {_are(before)}. {_older(study)}",
         interrupted.FEW_AFTER: f"{short}; after it there {_are(after)}. "
         f"{_wait(study, fewest - after)}",
         interrupted.NEVER: f"it is 0 % in every month, before and after ({noun} counted: "
@@ -177,14 +198,20 @@ def reason_words(study: Study, start_on: pd.Timestamp) -> str:
         interrupted.FEW_EVENTS: f"too few to follow month by month: {pooled_words(study, BEFORE)} "
         f"before, {pooled_words(study, AFTER)} after. It takes {events} {noun} who met it and "
         f"{events} who did not, on each side.",
-        interrupted.NOT_FITTED: "the months before and after are too one-sided for the model to "
-        f"have an answer: {pooled_words(study, BEFORE)} before, {pooled_words(study, AFTER)} "
-        "after.",
     }[str(study.reason)]
 
 
 def _are(months: int) -> str:
     return f"{'is' if months == 1 else 'are'} {months or 'none'}"
+
+
+def _older(study: Study) -> str:
+    """Say what would give more months before."""
+    if study.is_cut:
+        return (
+            "Its own numbers changed before that, so neither older exports nor waiting gives more."
+        )
+    return "Older exports of this unit would help; waiting does not."
 
 
 def _wait(study: Study, missing: int) -> str:
@@ -200,8 +227,6 @@ def effect_words(study: Study) -> str:
     assert study.effect is not None
     effect, direction = study.effect, str(study.row["direction"])
     span = effect.points
-    if study.verdict == change_study.UNCLEAR and span.leaves_out_zero:
-        return _unsettled_words(study)
     start = "" if span.leaves_out_zero else "The data cannot say whether it moved: they fit "
     start = start or "The data fit "
     guess = f"best guess {number(span.guess, is_fine(span))} {side(span.guess, direction)}"
@@ -213,27 +238,17 @@ def effect_words(study: Study) -> str:
     )
 
 
-def _unsettled_words(study: Study) -> str:
-    """Say an effect that a season could explain, both without and with one."""
-    assert study.effect is not None
-    direction = str(study.row["direction"])
-    text = f"If no season plays a part, the data fit {span_words(study.effect.points, direction)}"
-    if study.seasonal is None:
-        return text + "; these months are too few to allow for one. Nothing is settled."
-    return text + f"; allowing for one, {span_words(study.seasonal, direction)}."
-
-
 def plain_words(study: Study) -> str:
     """Say before and after alone, where it reads otherwise than the analysis; else nothing."""
-    if study.plain is None or study.plain_verdict == study.verdict:
+    if study.plain is None:
         return ""
     span, direction = study.plain.points, str(study.row["direction"])
-    return (
-        f"Before and after alone ({pooled_pair(study)}), {span_words(span, direction)} fits; a "
-        "trend or season from before could explain it."
-        if study.verdict == change_study.UNCLEAR
-        else f"Before and after alone ({pooled_pair(study)}) fits {span_words(span, direction)}."
-    )
+    if change_study.verdict(span, direction) == study.reading:
+        return ""
+    text = f"Before and after alone ({pooled_pair(study)}) fits {span_words(span, direction)}"
+    if study.reading == change_study.UNCLEAR:
+        return f"{text}; a trend or season from before could explain it."
+    return f"{text}."
 
 
 def rates(study: Study) -> tuple[str, str]:
@@ -263,12 +278,8 @@ def verdict_words(study: Study, start_on: pd.Timestamp) -> str:
     """Say what happened to one measure: effect, the plain reading where it differs, the gaps."""
     if study.effect is None:
         return f"Not analysed: {reason_words(study, start_on)}"
-    look = ""
-    if study.is_first_look:
-        months = len(study.fit.series.month) if study.fit else 0
-        look = f"A first look: with {months} months a season cannot be told from the change. "
     parts = [effect_words(study), plain_words(study), gaps_words(study)]
-    return look + " ".join(part for part in parts if part)
+    return " ".join(part for part in parts if part)
 
 
 def newborns_words(study: Study) -> str:
@@ -285,7 +296,6 @@ def holding_words(study: Study) -> str:
     if study.fit is None:
         return "Nothing was analysed, so there is no level to hold."
     drift = effects.drift(study.fit)
-    assert drift is not None
     after = study.phase(AFTER)
     last = after[after["counted"] > 0].tail(3)
     now = last["numerator"].sum() / last["counted"].sum()

@@ -5,6 +5,7 @@ select
     title,
     measures,
     balancing,
+    process,
 from change_log
 where unit = $unit
 order by start_on, change_id

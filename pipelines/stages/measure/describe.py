@@ -219,6 +219,7 @@ def describe_store(
                 change.title,
                 list(change.measures),
                 list(change.balancing),
+                list(change.process),
             ]
             for unit in units
             for change in unit.changes

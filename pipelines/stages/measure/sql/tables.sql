@@ -148,7 +148,8 @@ create or replace table measure.change_log (
     start_on date,
     title varchar,
     measures varchar[],
-    balancing varchar[]
+    balancing varchar[],
+    process varchar[]
 );
 
 -- What people said of a signal, in the unit's file: one line a step.
