@@ -43,6 +43,7 @@ from pipelines.stages.raw.kept_rows import (
     reject_repeats,
     reject_unusable_rows,
 )
+from pipelines.stages.typed.misread_times import refuse_misread_times
 from pipelines.stages.typed.tables import (
     create_raw_views,
     create_typed_tables,
@@ -151,6 +152,7 @@ def _load(
         for raw in raws:
             progress(f"typing {unit.id}: {raw.name}")
             fill_typed(connection, unit, raw)
+            refuse_misread_times(connection, unit, raw)
             _log(connection, raw)
     create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)

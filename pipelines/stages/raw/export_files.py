@@ -20,7 +20,8 @@ import pandas as pd
 
 from pipelines.base.errors import ExportError, nearest
 from pipelines.definitions.read_contract import read_contract
-from pipelines.definitions.read_units import ExportFile, Unit
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import ExportFile
 
 DELIMITERS = (",", ";", "\t", "|")
 # A full date in an export that promised minutes only: 2026-03-01, 01/03/2026, 1.3.26 ...

@@ -8,7 +8,7 @@ are judged later, one by one.
 import duckdb
 
 from pipelines.base.sql import quote
-from pipelines.definitions.read_units import Take
+from pipelines.definitions.unit_takes import Take
 from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import folded, recorded_text
 

@@ -11,7 +11,8 @@ import duckdb
 from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import fixed_sql, quote
 from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
-from pipelines.definitions.read_units import Take, Unit
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import Take
 from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import recorded_text
 from pipelines.stages.raw.kept_rows import record_id
