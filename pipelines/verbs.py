@@ -48,7 +48,7 @@ def build(args: argparse.Namespace) -> int:
     sources = _sources(args.unit, args.exports)
     if args.dry_run:
         with tempfile.TemporaryDirectory(prefix="lanugo-") as folder:
-            summary = build_store(sources, Path(folder) / "dry_run.duckdb", Clock())
+            summary = build_store(sources, Path(folder) / "dry_run.duckdb", Clock(), is_dry=True)
         print(build_words(summary))
         print("\nDry run: no store was written.")
     else:

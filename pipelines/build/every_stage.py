@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from pathlib import Path
 
@@ -51,6 +51,7 @@ from pipelines.stages.typed.tables import (
     finish_typed,
     read_births,
 )
+from pipelines.stages.typed.written_back import write_back, write_back_words
 
 Progress = Callable[[str], None]
 
@@ -76,6 +77,8 @@ class BuildSummary:
     lines_rejected: list[str] = field(default_factory=list)
     # Which measures the export of a unit says nothing of, in sentences.
     not_in_export: list[str] = field(default_factory=list)
+    # Of a dry run: what came back as the export's own text, in sentences.
+    written_back: list[str] = field(default_factory=list)
 
 
 def _check_units(units: Sequence[Unit], measures: Mapping[str, Measure]) -> None:
@@ -91,8 +94,12 @@ def build_store(
     sources: Sequence[tuple[Unit, Path]],
     store: Path,
     progress: Progress = lambda _: None,
+    *,
+    is_dry: bool = False,
 ) -> BuildSummary:
     """Build one store from each unit's folder of exports.
+
+    ``is_dry``: a trial, in which a sample of what was read is also written back and compared.
 
     The store at ``store`` is replaced only when everything succeeded. Raises LanugoError in
     words where a declaration, an export or the place of the store is wrong.
@@ -107,7 +114,8 @@ def build_store(
         create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
         fill_weight_centiles(connection, units)
-        _load(connection, sources, definitions, progress)
+        raws = load_exports(connection, sources, definitions, progress)
+        back = write_back(connection, raws) if is_dry else []
         progress("judging every value")
         _judge(connection, units, definitions)
         _run_stage(connection, "mart", MART, progress)
@@ -122,15 +130,21 @@ def build_store(
         connection.execute(fixed_sql("stages/measure/public"))
         progress("comparing with the store before")
         note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))
-        return _summary(connection, store, units, definitions)
+        summary = _summary(connection, store, units, definitions)
+        names = {unit.id: unit.file_name for unit in units}
+        return replace(summary, written_back=write_back_words(back, names))
 
 
-def _load(
+def load_exports(
     connection: duckdb.DuckDBPyConnection,
     sources: Sequence[tuple[Unit, Path]],
     definitions: Definitions,
-    progress: Progress,
-) -> None:
+    progress: Progress = lambda _: None,
+) -> list[RawFile]:
+    """Read every unit's exports into the stages raw and typed, and close the load log.
+
+    Raises ExportError in words where a file cannot be read rightly.
+    """
     every: list[RawFile] = []
     for unit, folder in sources:
         raws = [
@@ -156,6 +170,7 @@ def _load(
             _log(connection, raw)
     create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)
+    return every
 
 
 def _judge(

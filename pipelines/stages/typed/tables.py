@@ -83,13 +83,13 @@ def create_raw_views(
         )
 
 
-def _row_id(raw: RawFile, place: int) -> str:
-    return f"{(raw.index * _TAKES + place) << _LINE_BITS} + source_line"
+def row_id_of(raw: RawFile, place: int, line: str = "source_line") -> str:
+    return f"{(raw.index * _TAKES + place) << _LINE_BITS} + {line}"
 
 
 def _raw_select(raw: RawFile, place: int, take: Take, table: Table) -> str:
     cells = [f"{_verbatim(raw, take, name)} as {name}" for name in table.columns]
-    return f"select {_row_id(raw, place)} as row_id, {', '.join(cells)} from {raw.table}"
+    return f"select {row_id_of(raw, place)} as row_id, {', '.join(cells)} from {raw.table}"
 
 
 def _verbatim(raw: RawFile, take: Take, name: str) -> str:
@@ -108,7 +108,7 @@ def read_births(connection: duckdb.DuckDBPyConnection, unit: Unit, raws: Sequenc
             born = typed_expression(unit, raw, take, table, table.columns["birth_time"])
             parts.append(
                 f"select {raw.index} as file_index, source_line, {record_id(raw, take)} as "
-                f"record_id, {born} as born_at, {_row_id(raw, place)} as row_id from {raw.table}"
+                f"record_id, {born} as born_at, {row_id_of(raw, place)} as row_id from {raw.table}"
             )
     connection.execute(
         f"""
@@ -158,7 +158,7 @@ def _insert(unit: Unit, raw: RawFile, place: int, take: Take, table: Table) -> s
         where {_says_something(raw, take, table)}
     ),
     read as (
-        select *, {_row_id(raw, place)} as row_id, {", ".join(typed)}
+        select *, {row_id_of(raw, place)} as row_id, {", ".join(typed)}
         from kept
     )
     select row_id, newborn_id, {quote(unit.id)}, record_id, {quote(raw.name)}, source_line,
