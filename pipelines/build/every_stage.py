@@ -34,7 +34,7 @@ from pipelines.stages.measure.as_recorded import beside_as_recorded, write_as_re
 from pipelines.stages.measure.counting import write_results
 from pipelines.stages.measure.describe import describe_store
 from pipelines.stages.measure.engine import create_measure_tables, run_measures
-from pipelines.stages.raw.export_files import RawFile, matching_files, open_raw, read_export
+from pipelines.stages.raw.export_files import matching_files, open_raw, read_export
 from pipelines.stages.raw.kept_rows import (
     create_raw_tables,
     is_admission_file,
@@ -43,6 +43,7 @@ from pipelines.stages.raw.kept_rows import (
     reject_repeats,
     reject_unusable_rows,
 )
+from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.misread_times import refuse_misread_times
 from pipelines.stages.typed.tables import (
     create_raw_views,

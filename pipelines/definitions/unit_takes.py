@@ -16,7 +16,10 @@ from pipelines.definitions.unit_readings import (
     reading_of,
 )
 
-_FILE_KEYS = {"pattern", "delimiter", "encoding", "takes", "locale"}
+_FILE_KEYS = {
+    *("pattern", "delimiter", "encoding", "quote", "takes", "locale"),
+    *("format", "sheet", "header_line", "columns"),
+}
 _SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"} | READING_KEYS
 
 
@@ -66,6 +69,13 @@ class ExportFile:
     delimiter: str
     encoding: str
     takes: tuple[Take, ...]
+    quote: str = '"'
+    # The reader, by its name in ``stages/raw/formats.py``; None: by the ending of the file's name.
+    format: str | None = None
+    sheet: str | None = None
+    # The line of the names, and the names of a file that has none.
+    header_line: int | None = None
+    columns: tuple[str, ...] = ()
 
     @property
     def local_columns(self) -> tuple[str, ...]:
@@ -154,7 +164,25 @@ def read_file(where: str, spec: Mapping[str, Any], context: Context) -> ExportFi
         _take(f"{where} takes[{place}]", take, context)
         for place, take in enumerate(spec["takes"], start=1)
     )
-    delimiter = spec.get("delimiter", ",")
+    is_tabbed = spec["pattern"].removesuffix(".gz").endswith((".tsv", ".tab"))
+    delimiter, quote = spec.get("delimiter", "\t" if is_tabbed else ","), spec.get("quote", '"')
     if len(delimiter) != 1:
         raise DeclarationError(f"{where}: delimiter must be one character, such as ',' or ';'.")
-    return ExportFile(spec["pattern"], delimiter, spec.get("encoding", "utf-8"), takes)
+    if len(quote) > 1:
+        raise DeclarationError(f'{where}: quote is one character, or "" where none is used.')
+    line, columns = spec.get("header_line"), tuple(spec.get("columns", ()))
+    if line is not None and (not isinstance(line, int) or line < 1):
+        raise DeclarationError(f"{where}: header_line is the number of a line, from 1.")
+    if len(set(columns)) < len(columns):
+        raise DeclarationError(f"{where}: 'columns' has a name twice; each must be its own.")
+    return ExportFile(
+        pattern=spec["pattern"],
+        delimiter=delimiter,
+        encoding=spec.get("encoding", "utf-8"),
+        takes=takes,
+        quote=quote,
+        format=spec.get("format"),
+        sheet=spec.get("sheet"),
+        header_line=line,
+        columns=columns,
+    )

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from pipelines.base.sql import quote
 from pipelines.definitions.unit_takes import Source
-from pipelines.stages.raw.export_files import RawFile
+from pipelines.stages.raw.raw_file import RawFile
 
 
 def folded(word: str) -> str:

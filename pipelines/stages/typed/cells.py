@@ -12,8 +12,8 @@ from pipelines.definitions.read_contract import Column, Limits, Table
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_readings import GESTATION_FORMS, fitting_kinds, span, units_of
 from pipelines.definitions.unit_takes import Source, Take
-from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import folded, recorded_text
+from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.texts import added_up, gestation, instant, month, number_of
 
 TRUE_WORDS = ("true", "yes", "y", "1", "t")
@@ -138,7 +138,7 @@ def _kinds_of(take: Take, table: Table, recorded: str) -> list[str]:
 def _minutes(unit: Unit, raw: RawFile, source: Source, text: str) -> str:
     if source.formats:
         # Elapsed on UTC instants, so that a clock-change night neither adds nor loses an hour.
-        return f"(epoch_us({instant(unit, source, text)}) - epoch_us(born_at)) / 60000000.0"
+        return f"(epoch_us({instant(raw, source, text)}) - epoch_us(born_at)) / 60000000.0"
     if source.units:
         return added_up(raw, source, "min")
     recorded = source.unit if isinstance(source.unit, str) else "min"
@@ -181,7 +181,7 @@ def typed_expression(unit: Unit, raw: RawFile, take: Take, table: Table, column:
         "integer": lambda: _integer(number),
         "decimal": lambda: _measured(unit, raw, table, take, column),
         "boolean": lambda: _boolean(text),
-        "instant": lambda: instant(unit, source, text),
+        "instant": lambda: instant(raw, source, text),
         "month": lambda: month(text),
     }
     return by_type[column.type]()

@@ -15,8 +15,8 @@ from pipelines.base.sql import quote
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_takes import Source, Take
 from pipelines.definitions.unit_times import has_offset, turned, two_readings
-from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import recorded_text
+from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.texts import in_one_form, instant
 
 # A slip turns a day and a month now and then; an export that is turned has a day after the
@@ -68,7 +68,7 @@ def _refuse_turned(
         if other is None or other in source.formats:
             continue
         found = connection.execute(
-            f"select count({text}), count(*) filter (where {instant(unit, source, text)} is null "
+            f"select count({text}), count(*) filter (where {instant(raw, source, text)} is null "
             f"and {in_one_form(unit, other, text)} is not null) from {raw.table}"
         ).fetchone()
         filled, only_turned = found or (0, 0)
@@ -91,7 +91,7 @@ def _refuse_other_zone(
 ) -> None:
     """Offsets of local clocks must be those of the zone; times in UTC (Z, +00:00) say nothing."""
     text = recorded_text(raw, source)
-    read = instant(unit, source, text)
+    read = instant(raw, source, text)
     zone = quote(unit.zone or "UTC")
     written = (
         f"try_cast(regexp_extract({text}, '{_OFFSET}', 1) as integer) * 60 + if(starts_with("

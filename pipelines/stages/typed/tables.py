@@ -13,9 +13,9 @@ from pipelines.base.sql import fixed_sql, quote
 from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_takes import Take
-from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import recorded_text
 from pipelines.stages.raw.kept_rows import record_id
+from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.cells import typed_expression
 
 # row_id = (file index * 256 + take) * 2^36 + line: unique in a table, and one row for one line.

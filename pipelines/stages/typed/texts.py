@@ -12,8 +12,8 @@ from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_readings import PART_FORMS, PLAIN, Marks, parts_ratio
 from pipelines.definitions.unit_takes import Source
 from pipelines.definitions.unit_times import YEARS, has_offset
-from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import part_texts, recorded_text
+from pipelines.stages.raw.raw_file import RawFile
 
 # "39+6", "39w6d", "39 6/7", "39/6": completed weeks and days 0 to 6. A bare "39" is refused:
 # whether it means 39+0 or "some day of week 39" is for the unit file to say.
@@ -99,13 +99,14 @@ def _group(text: str, pattern: str, group: int) -> str:
     return f"try_cast(regexp_extract({text}, {quote(pattern)}, {group}, 'i') as integer)"
 
 
-def instant(unit: Unit, source: Source, text: str) -> str:
+def instant(raw: RawFile, source: Source, text: str) -> str:
     """Return a UTC instant from a clock time, in the first of the declared forms that fits.
 
     A local time is taken in the unit's zone; a time that carries its offset needs none. A year
     that no birth can have is no reading: "26" is read as the year 26 where four digits are meant.
     """
-    read = [in_one_form(unit, form, text, source.marks) for form in source.formats]
+    forms = (*source.formats, *raw.own_forms)
+    read = [in_one_form(raw.unit, form, text, source.marks) for form in dict.fromkeys(forms)]
     return read[0] if len(read) == 1 else f"coalesce({', '.join(read)})"
 
 

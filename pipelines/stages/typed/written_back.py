@@ -27,8 +27,8 @@ from pipelines.definitions.unit_readings import (
 )
 from pipelines.definitions.unit_takes import Source, Take
 from pipelines.definitions.unit_times import COUNTED, has_offset
-from pipelines.stages.raw.export_files import RawFile
 from pipelines.stages.raw.export_text import said
+from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.tables import row_id_of
 
 SAMPLE: Final = 200  # rows of each take: enough to see a form that is wrong for one in fifty
@@ -91,7 +91,8 @@ def _of_take(
             if value is None or None in texts:
                 continue
             found.compared += 1
-            cell = Cell(raw.unit, table, column, source, texts, row)
+            forms = (*source.formats, *raw.own_forms)
+            cell = Cell(raw.unit, table, column, source, texts, row, forms)
             found.different += not cell.is_same(value)
         yield found
 
@@ -140,6 +141,7 @@ class Cell:
     source: Source
     texts: Sequence[str]
     row: dict[str, Any]
+    forms: tuple[str, ...] = ()
 
     @property
     def text(self) -> str:
@@ -208,7 +210,7 @@ class Cell:
     def _same_time(self, minutes: float) -> bool:
         moment = dt.datetime.fromtimestamp(self.row["born"] + minutes * 60, dt.UTC)
         text = _plain(self.text)
-        return any(self._in_form(moment, form, text) for form in self.source.formats)
+        return any(self._in_form(moment, form, text) for form in self.forms)
 
     def _in_form(self, moment: dt.datetime, form: str, text: str) -> bool:
         clock = zoneinfo.ZoneInfo(self.unit.zone or "UTC")
