@@ -17,6 +17,7 @@ from pipelines.base.errors import ExportError, nearest
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_takes import ExportFile
+from pipelines.stages.raw.absent import note_absent
 from pipelines.stages.raw.formats import format_of
 from pipelines.stages.raw.opened import cut_off, file_hash
 from pipelines.stages.raw.raw_file import RawFile, by_place, plain_name
@@ -66,6 +67,7 @@ def read_export(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     raw.content_hash = file_hash(raw.path)
     format_of(raw).fill(connection, raw)
     raw.kept = None
+    note_absent(connection, raw)
     if raw.rows_in == 0:
         raw.notes.append("the file has a header and no rows")
     if raw.unit.time_form == "minutes":

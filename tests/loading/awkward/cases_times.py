@@ -68,62 +68,86 @@ TIMES: list[Case] = [
         times(lambda at: offset(at).replace(":00+", ":00.000+")),
     ),
     csv_case(
-        "offset_hours_alone", declared("%Y-%m-%d %H:%M%z"),
+        "offset_hours_alone",
+        declared("%Y-%m-%d %H:%M%z"),
         times(lambda at: local(at).strftime("%Y-%m-%d %H:%M%z")[:-2]),
     ),
     csv_case(
-        "offset_beside_local_times", declared(ISO_OFFSET, "%Y-%m-%d %H:%M"),
+        "offset_beside_local_times",
+        declared(ISO_OFFSET, "%Y-%m-%d %H:%M"),
         rows(born=lambda one: offset(one.born)),
     ),
     csv_case(
-        "offset_not_declared", declared("%Y-%m-%dT%H:%M:%S"), times(offset),
+        "offset_not_declared",
+        declared("%Y-%m-%dT%H:%M:%S"),
+        times(offset),
         unread=frozenset(("birth_time", f"B{n}") for n in range(1, 9)),
     ),
     csv_case(
         "offset_of_another_zone",
-        unit(time=f'formats = ["{ISO_OFFSET}"]', zone="America/Chicago"), times(offset),
+        unit(time=f'formats = ["{ISO_OFFSET}"]', zone="America/Chicago"),
+        times(offset),
         refused="that America/Chicago does not have at that moment",
     ),
     csv_case(
-        "offset_passed_over_as_letters", declared("%Y-%m-%dT%H:%M:%SZ"), times(zulu),
+        "offset_passed_over_as_letters",
+        declared("%Y-%m-%dT%H:%M:%SZ"),
+        times(zulu),
         refused="Write %z in its place",
     ),
     csv_case(
-        "offset_passed_over_as_digits", declared("%Y-%m-%dT%H:%M:%S+01:00"), times(offset),
+        "offset_passed_over_as_digits",
+        declared("%Y-%m-%dT%H:%M:%S+01:00"),
+        times(offset),
         refused="Write %z in its place",
     ),
     csv_case(
-        "zone_by_name", declared("%Y-%m-%d %H:%M %Z"), times("%Y-%m-%d %H:%M %Z"),
+        "zone_by_name",
+        declared("%Y-%m-%d %H:%M %Z"),
+        times("%Y-%m-%d %H:%M %Z"),
         refused="has %Z, which is not read",
     ),
     # Day and month.
     csv_case("day_first", declared("%d.%m.%Y %H:%M"), times("%d.%m.%Y %H:%M")),
     csv_case("month_first", declared("%m/%d/%Y %H:%M"), times("%m/%d/%Y %H:%M")),
-    csv_case("day_and_month_short", declared("%d.%m.%Y %H:%M"), times(
-        lambda at: f"{local(at).day}.{local(at).month}.{local(at):%Y %H:%M}")),
     csv_case(
-        "day_first_read_as_month", declared("%m/%d/%Y %H:%M"), times("%d/%m/%Y %H:%M"),
+        "day_and_month_short",
+        declared("%d.%m.%Y %H:%M"),
+        times(lambda at: f"{local(at).day}.{local(at).month}.{local(at):%Y %H:%M}"),
+    ),
+    csv_case(
+        "day_first_read_as_month",
+        declared("%m/%d/%Y %H:%M"),
+        times("%d/%m/%Y %H:%M"),
         refused="can only be read with day and month the other way round",
     ),
     csv_case(
-        "both_orders_declared", declared("%d/%m/%Y %H:%M", "%m/%d/%Y %H:%M"),
-        times("%d/%m/%Y %H:%M"), refused="would be 6 May 2004 07:08 as",
+        "both_orders_declared",
+        declared("%d/%m/%Y %H:%M", "%m/%d/%Y %H:%M"),
+        times("%d/%m/%Y %H:%M"),
+        refused="would be 6 May 2004 07:08 as",
     ),
     csv_case(
-        "both_orders_from_a_month_on", declared("%d/%m/%Y %H:%M"),
+        "both_orders_from_a_month_on",
+        declared("%d/%m/%Y %H:%M"),
         times(lambda at: stamp("%d/%m/%Y %H:%M" if at.month < 6 else "%m/%d/%Y %H:%M")(at)),
         refused="can only be read with day and month the other way round",
     ),
     csv_case("month_in_letters", declared("%d-%b-%Y %H:%M"), times("%d-%b-%Y %H:%M")),
-    csv_case("month_in_capitals", declared("%d-%b-%y %H:%M"), times(
-        lambda at: local(at).strftime("%d-%b-%y %H:%M").upper())),
+    csv_case(
+        "month_in_capitals",
+        declared("%d-%b-%y %H:%M"),
+        times(lambda at: local(at).strftime("%d-%b-%y %H:%M").upper()),
+    ),
     # Several forms.
     csv_case(
-        "two_forms", declared("%d.%m.%Y %H:%M", "%Y-%m-%d %H:%M:%S"),
+        "two_forms",
+        declared("%d.%m.%Y %H:%M", "%Y-%m-%d %H:%M:%S"),
         times(half_and_half("%d.%m.%Y %H:%M", "%Y-%m-%d %H:%M:%S")),
     ),
     csv_case(
-        "short_and_long_years", declared("%d.%m.%Y %H:%M", "%d.%m.%y %H:%M"),
+        "short_and_long_years",
+        declared("%d.%m.%Y %H:%M", "%d.%m.%y %H:%M"),
         times(half_and_half("%d.%m.%Y %H:%M", "%d.%m.%y %H:%M")),
     ),
     csv_case(
@@ -133,30 +157,44 @@ TIMES: list[Case] = [
     ),
     csv_case("short_year", declared("%d.%m.%y %H:%M"), times("%d.%m.%y %H:%M")),
     csv_case(
-        "short_year_read_as_long", declared("%d.%m.%Y %H:%M"), times("%d.%m.%y %H:%M"),
+        "short_year_read_as_long",
+        declared("%d.%m.%Y %H:%M"),
+        times("%d.%m.%y %H:%M"),
         unread=frozenset(("birth_time", f"B{n}") for n in range(1, 9)),
     ),
     csv_case(
-        "short_year_in_two_orders", declared("%y/%m/%d %H:%M", "%d/%m/%y %H:%M"),
-        times("%d/%m/%y %H:%M"), refused="Keep the form that the export means",
+        "short_year_in_two_orders",
+        declared("%y/%m/%d %H:%M", "%d/%m/%y %H:%M"),
+        times("%d/%m/%y %H:%M"),
+        refused="Keep the form that the export means",
     ),
     # The clock.
     csv_case("twelve_hours", declared("%d/%m/%Y %I:%M %p"), times("%d/%m/%Y %I:%M %p")),
-    csv_case("twelve_hours_joined", declared("%d/%m/%Y %I:%M%p"), times(
-        lambda at: local(at).strftime("%d/%m/%Y %I:%M%p").lower())),
     csv_case(
-        "twelve_hours_without_half", declared("%d/%m/%Y %I:%M"), times("%d/%m/%Y %I:%M"),
+        "twelve_hours_joined",
+        declared("%d/%m/%Y %I:%M%p"),
+        times(lambda at: local(at).strftime("%d/%m/%Y %I:%M%p").lower()),
+    ),
+    csv_case(
+        "twelve_hours_without_half",
+        declared("%d/%m/%Y %I:%M"),
+        times("%d/%m/%Y %I:%M"),
         refused="07:05 would be morning and evening",
     ),
     csv_case(
-        "half_passed_over", declared("%d/%m/%Y %H:%M %p"), times("%d/%m/%Y %H:%M %p"),
+        "half_passed_over",
+        declared("%d/%m/%Y %H:%M %p"),
+        times("%d/%m/%Y %H:%M %p"),
         refused="write %I",
     ),
     csv_case("seconds", declared("%Y-%m-%d %H:%M:%S"), times("%Y-%m-%d %H:%M:%S")),
     csv_case("no_marks", declared("%Y%m%d %H%M"), times("%Y%m%d %H%M")),
     csv_case("no_marks_at_all", declared("%Y%m%d%H%M"), times("%Y%m%d%H%M")),
     csv_case(
-        "no_hour", declared("%Y-%m-%d"), times("%Y-%m-%d"), refused="has no hour",
+        "no_hour",
+        declared("%Y-%m-%d"),
+        times("%Y-%m-%d"),
+        refused="has no hour",
     ),
     csv_case("not_a_form", declared("ISO"), times(zulu), refused="is no form of a time"),
     # Numbers that count from a day or a second.
@@ -164,7 +202,8 @@ TIMES: list[Case] = [
     csv_case("excel_serial_rounded", declared("excel"), times(lambda at: serial(at, FIRST, 6))),
     csv_case("excel_1904", declared("excel_1904"), times(lambda at: serial(at, FIRST_1904))),
     csv_case(
-        "excel_serial_beside_text", declared("excel", "%d.%m.%Y %H:%M"),
+        "excel_serial_beside_text",
+        declared("excel", "%d.%m.%Y %H:%M"),
         times(lambda at: serial(at) if at.day % 2 else stamp("%d.%m.%Y %H:%M")(at)),
     ),
     csv_case(
@@ -178,26 +217,35 @@ TIMES: list[Case] = [
         ),
     ),
     csv_case(
-        "both_date_systems", declared("excel", "excel_1904"), times(serial),
+        "both_date_systems",
+        declared("excel", "excel_1904"),
+        times(serial),
         refused="a bare number cannot be both",
     ),
     csv_case("unix_seconds", declared("unix_seconds"), times(lambda at: f"{at.timestamp():.0f}")),
     csv_case(
-        "unix_milliseconds", declared("unix_milliseconds"),
+        "unix_milliseconds",
+        declared("unix_milliseconds"),
         times(lambda at: f"{at.timestamp() * 1000:.0f}"),
     ),
     # Date and time in two columns.
-    csv_case("two_columns", unit(time='formats = ["%d.%m.%Y %H:%M"]', **TWO), in_two("%d.%m.%Y", "%H:%M")),
     csv_case(
-        "two_columns_twelve_hours", unit(time='formats = ["%m/%d/%Y %I:%M %p"]', **TWO),
+        "two_columns", unit(time='formats = ["%d.%m.%Y %H:%M"]', **TWO), in_two("%d.%m.%Y", "%H:%M")
+    ),
+    csv_case(
+        "two_columns_twelve_hours",
+        unit(time='formats = ["%m/%d/%Y %I:%M %p"]', **TWO),
         in_two("%m/%d/%Y", "%I:%M %p"),
     ),
     csv_case(
-        "two_columns_time_alone", unit(time='formats = ["%H:%M"]'), in_two("%d.%m.%Y", "%H:%M"),
+        "two_columns_time_alone",
+        unit(time='formats = ["%H:%M"]'),
+        in_two("%d.%m.%Y", "%H:%M"),
         refused='from = ["date", "time"]',
     ),
     csv_case(
-        "two_columns_a_blank_time", unit(time='formats = ["%d.%m.%Y %H:%M"]', **TWO),
+        "two_columns_a_blank_time",
+        unit(time='formats = ["%d.%m.%Y %H:%M"]', **TWO),
         [
             row | ({"born time": ""} if row["key"] == "B3" else {})
             for row in in_two("%d.%m.%Y", "%H:%M")
@@ -206,7 +254,8 @@ TIMES: list[Case] = [
     ),
     # Clock times beside minutes.
     csv_case(
-        "minutes_beside_clock_times", unit(minutes='{ from = "taken", unit = "min" }'),
+        "minutes_beside_clock_times",
+        unit(minutes='{ from = "taken", unit = "min" }'),
         rows(taken=lambda one: str(one.taken_after)),
     ),
     csv_case(
@@ -215,8 +264,9 @@ TIMES: list[Case] = [
         rows(taken=lambda one: {"h": str(one.taken_after // 60), "m": str(one.taken_after % 60)}),
     ),
     csv_case(
-        "one_time_out_of_every_form", declared("%d.%m.%Y %H:%M"),
+        "one_time_out_of_every_form",
+        declared("%d.%m.%Y %H:%M"),
         times(lambda at: "31.02.2026 07:00" if at.month == 6 else stamp("%d.%m.%Y %H:%M")(at)),
         unread=frozenset({("birth_time", "B5")}),
     ),
-]  # fmt: skip
+]

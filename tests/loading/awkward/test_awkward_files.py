@@ -121,8 +121,9 @@ def test_the_truth_holds_what_it_is_meant_to() -> None:
     from tests.loading.awkward.truth import local
 
     assert {local(one.born).utcoffset() for one in NEWBORNS[:2]} == {
-        dt.timedelta(hours=1), dt.timedelta(hours=2)
-    }  # fmt: skip
+        dt.timedelta(hours=1),
+        dt.timedelta(hours=2),
+    }
     assert local(NEWBORNS[5].born).time() == dt.time(0, 0)
     days = [local(one.born).day for one in NEWBORNS]
     assert min(days) <= 12 < max(days)

@@ -125,9 +125,10 @@ def unit(
     """Return the text of a unit's file; ``sources`` replace those of ``SOURCES``."""
     used = SOURCES | sources
     admission = "\n".join(
-        f"{name} = {source}" for name, source in used.items()
+        f"{name} = {source}"
+        for name, source in used.items()
         if name not in {"value", "minutes"} and source
-    )  # fmt: skip
+    )
     return f"""
 id = "awkward"
 title = "Awkward"
