@@ -95,7 +95,7 @@ def as_wide(exports: Path, out: Path) -> str:
     for path in newborns:
         (out / path.name).write_bytes(path.read_bytes())
     before, rest = UNIT_TEXT.split('[[files]]\npattern = "flowsheet*.csv"')
-    return before + "\n".join(files) + rest[rest.index("[recodes.") :]
+    return before + "\n".join(files) + "\n" + rest[rest.index("\n[recodes.") :]
 
 
 def _widen(table: Table, known: set[str], path: Path) -> tuple[list[str], int]:

@@ -17,6 +17,7 @@ from pipelines.base.errors import ExportError, nearest
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_takes import ExportFile
+from pipelines.definitions.unit_times import checked_forms
 from pipelines.stages.raw.absent import note_absent
 from pipelines.stages.raw.formats import format_of
 from pipelines.stages.raw.opened import cut_off, file_hash
@@ -49,13 +50,18 @@ def matching_files(unit: Unit, folder: Path) -> list[tuple[ExportFile, Path]]:
     files_of(folder)
     found = []
     for spec in unit.files:
-        paths = sorted(path for path in folder.glob(spec.pattern) if path.is_file())
+        paths = sorted(path for path in folder.glob(spec.pattern) if _is_export(path))
         if not paths:
             raise ExportError(
                 f"{folder}: no file matches '{spec.pattern}' of unit '{unit.id}'. {holds(folder)}"
             )
         found += [(spec, path) for path in paths]
     return found
+
+
+def _is_export(path: Path) -> bool:
+    """Whether a file is one; "~$" is the lock of an open workbook, "." a hidden file."""
+    return path.is_file() and not path.name.startswith(("~$", "."))
 
 
 def read_export(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
@@ -87,7 +93,7 @@ def open_raw(unit: Unit, spec: ExportFile, path: Path, index: int) -> RawFile:
         head = form.head(raw, max(_LOOKED_AT, spec.header_line or 0))
     except (EOFError, zlib.error, gzip.BadGzipFile):
         raise ExportError(cut_off(path)) from None
-    if not head:
+    if not head and not spec.header_line:
         raise ExportError(f"{path.name}: no line says anything; the first must name the columns.")
     if not form.has_name_row and (spec.columns or spec.header_line):
         raise ExportError(
@@ -95,9 +101,19 @@ def open_raw(unit: Unit, spec: ExportFile, path: Path, index: int) -> RawFile:
             f"{unit.file_name}."
         )
     names, raw.header_line = _names(raw, head)
+    _check_forms(raw)
     raw.header = by_place([plain_name(name) for name in names])
     _check_header(raw, head)
     return raw
+
+
+def _check_forms(raw: RawFile) -> None:
+    """Raises DeclarationError where a declared form reads a reader's own times otherwise."""
+    for take in raw.spec.takes:
+        for name, source in take.sources.items():
+            if source.formats and raw.own_forms:
+                where = f"{raw.unit.file_name} {raw.name} {take.table}.{name}"
+                checked_forms(where, (*source.formats, *raw.own_forms))
 
 
 def _names(raw: RawFile, head: Sequence[tuple[int, list[str]]]) -> tuple[Sequence[str], int]:

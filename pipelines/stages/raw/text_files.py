@@ -100,13 +100,20 @@ def _rows(raw: RawFile) -> Iterator[tuple[int, list[str]]]:
     except LookupError:
         raise ExportError(f"{name}: encoding '{spec.encoding}' is not known.") from None
     with stream:
+        # A quote in a title must not swallow the lines below it.
+        above = (spec.header_line or 1) - 1
+        try:
+            for _ in range(above):
+                stream.readline()
+        except UnicodeDecodeError:
+            raise ExportError(_undecodable(raw, encoding)) from None
+        begin = above + 1
         reader = csv.reader(
             stream,
             delimiter=spec.delimiter,
             quotechar=spec.quote or None,
             quoting=csv.QUOTE_MINIMAL if spec.quote else csv.QUOTE_NONE,
         )
-        begin = 1
         while True:
             try:
                 row = next(reader)
@@ -117,7 +124,7 @@ def _rows(raw: RawFile) -> Iterator[tuple[int, list[str]]]:
             except csv.Error as error:
                 raise ExportError(f"{name} line {begin}: {error}.") from None
             yield begin, row
-            begin = reader.line_num + 1
+            begin = above + reader.line_num + 1
 
 
 def _undecodable(raw: RawFile, encoding: str) -> str:

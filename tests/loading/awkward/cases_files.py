@@ -11,6 +11,7 @@ from typing import Any
 import openpyxl
 import pandas as pd
 import xlwt
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
 
 from tests.loading.awkward.truth import NEWBORNS, Case, Newborn, local, rows, text, unit, weeks_days
 
@@ -99,6 +100,18 @@ def old_workbook() -> bytes:
                 sheet.write(line, place, cell, style)
             else:
                 sheet.write(line, place, cell)
+    buffer = io.BytesIO()
+    book.save(buffer)
+    return buffer.getvalue()
+
+
+def of_1904() -> bytes:
+    """A workbook that counts its days from 1904, as some computers' did."""
+    book = openpyxl.Workbook()
+    book.epoch = CALENDAR_MAC_1904
+    assert book.active is not None
+    for row in GRID:
+        book.active.append(list(row))
     buffer = io.BytesIO()
     book.save(buffer)
     return buffer.getvalue()
@@ -454,5 +467,44 @@ FILES: list[Case] = [
         TEXT,
         said=declared('pattern = "babies*.csv"\nformat = "csv2"'),
         refused="format 'csv2' of files",
+    ),
+    of("sheet_that_counts_from_1904", of_1904(), "babies.xlsx", said=declared(SHEET)),
+    of(
+        "sheet_and_a_form_of_the_other_order",
+        workbook(Babies=GRID),
+        "babies.xlsx",
+        said=declared(SHEET, time='formats = ["%Y-%d-%m %H:%M:%S"]'),
+        refused="Keep the form that the export means",
+    ),
+    Case(
+        "lock_of_an_open_workbook",
+        unit(file='pattern = "*.xlsx"'),
+        {"babies.xlsx": workbook(Babies=GRID), "~$babies.xlsx": b"someone"},
+    ),
+    of(
+        "first_line_says_the_delimiter",
+        "sep=;\n" + text(PLAIN, ";"),
+        said=declared('pattern = "babies*.csv"\ndelimiter = ";"'),
+        refused="set header_line = 2",
+    ),
+    of(
+        "a_quote_in_a_title",
+        'Newborns "2026\n\n\n' + TEXT,
+        said=declared(TITLES),
+    ),
+    of("delimiter_at_each_end", TEXT.replace("\n", ",\n")),
+    Case(
+        "two_files_that_overlap",
+        unit(),
+        {"babies_1.csv": TEXT.encode(), "babies_2.csv": TEXT.encode()},
+        rejected=8,
+    ),
+    Case(
+        "a_file_of_each_format",
+        unit(file='pattern = "babies*"'),
+        {
+            "babies_1.csv": text(PLAIN[:4]).encode(),
+            "babies_2.xlsx": workbook(Babies=[GRID[0], *GRID[5:]]),
+        },
     ),
 ]
