@@ -54,6 +54,7 @@ def build(args: argparse.Namespace) -> int:
                 Clock(),
                 before=args.store,
                 may_drop=args.drop,
+                is_dry=True,
             )
         print(build_words(summary))
         print("\nDry run: no store was written.")

@@ -11,7 +11,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.errors import ExportError
-from pipelines.definitions.read_units import ExportFile, Unit
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import ExportFile
 from synthetic_data.chances import Objects, chance, pick
 from synthetic_data.generate import Tables
 from synthetic_data.ledger import Ledger

@@ -12,7 +12,8 @@ import pandas as pd
 
 from pipelines.base.measuring_units import CONVERSIONS, Conversion, conversion
 from pipelines.definitions.read_contract import Column, Table, read_contract
-from pipelines.definitions.read_units import ExportFile, Source, Take, Unit
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import ExportFile, Source, Take
 from synthetic_data.births import local_clock
 from synthetic_data.chances import Objects
 from synthetic_data.scenario import Bools, Floats

@@ -6,7 +6,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipelines.definitions.read_units import Source
+from pipelines.definitions.unit_takes import Source
 from synthetic_data.chances import Objects
 from synthetic_data.generate import Tables, Truth
 from synthetic_data.ledger import Ledger

@@ -1,6 +1,6 @@
 """Units of measurement by their UCUM code, and how to bring them to a canonical unit.
 
-Factors: the avoirdupois pound is exactly 453.59237 g and the inch exactly 2.54 cm
+Factors: the avoirdupois pound is exactly 453.59237 g, the inch exactly 2.54 cm, the foot 12 inches
 (international yard and pound agreement, 1959); Celsius = (Fahrenheit - 32) / 1.8 exactly.
 Glucose 1 mmol/L = 18.0156 mg/dL (molar mass of C6H12O6, 180.156 g/mol).
 Bilirubin 1 mg/dL = 17.104 umol/L (molar mass of C33H36N4O6, 584.66 g/mol).
@@ -48,6 +48,7 @@ CONVERSIONS: dict[str, dict[str, Conversion]] = {
         "mm": Conversion(1.0, 0.0, 10.0),
         "m": Conversion(100.0),
         "[in_i]": Conversion(2.54),
+        "[ft_i]": Conversion(30.48),
     },
     "Cel": {"Cel": Conversion(), "[degF]": Conversion(1.0, 32.0, 1.8)},
     "d": {"d": Conversion(), "wk": Conversion(7.0)},

@@ -40,16 +40,17 @@ def _harden(connection: duckdb.DuckDBPyConnection, folders: Sequence[Path]) -> N
 
 @contextlib.contextmanager
 def new_store(
-    path: Path, readable: Sequence[Path], before: Path, may_drop: bool
+    path: Path, readable: Sequence[Path], before: Path | None = None, may_drop: bool = False
 ) -> Iterator[duckdb.DuckDBPyConnection]:
     """Build a store beside ``path`` and put it in place only when the block succeeds.
 
     Gives a connection with the scratch database ``raw`` attached; the scratch holds clock
-    times and goes whether the build succeeds or not. A store that is at ``before`` (as a rule
+    times and goes whether the build succeeds or not. A store that is at ``before`` (None:
     ``path`` itself) is attached as ``previous``; what cannot be read there is replaced only where
     the build ``may_drop`` it. ``readable`` are the folders the build may read. Raises
     StoreError where the folder cannot be written.
     """
+    before = before or path
     has_previous = _can_be_read(before, may_drop)
     try:
         path.parent.mkdir(parents=True, exist_ok=True)

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from importlib.metadata import version
 from pathlib import Path
 
@@ -34,7 +34,7 @@ from pipelines.stages.measure.as_recorded import beside_as_recorded, write_as_re
 from pipelines.stages.measure.counting import write_results
 from pipelines.stages.measure.describe import describe_store
 from pipelines.stages.measure.engine import create_measure_tables, run_measures
-from pipelines.stages.raw.export_files import RawFile, matching_files, open_raw, read_export
+from pipelines.stages.raw.export_files import matching_files, open_raw, read_export
 from pipelines.stages.raw.kept_rows import (
     create_raw_tables,
     is_admission_file,
@@ -43,6 +43,8 @@ from pipelines.stages.raw.kept_rows import (
     reject_repeats,
     reject_unusable_rows,
 )
+from pipelines.stages.raw.raw_file import RawFile
+from pipelines.stages.typed.misread_times import refuse_misread_times
 from pipelines.stages.typed.tables import (
     create_raw_views,
     create_typed_tables,
@@ -50,6 +52,7 @@ from pipelines.stages.typed.tables import (
     finish_typed,
     read_births,
 )
+from pipelines.stages.typed.written_back import write_back, write_back_words
 
 Progress = Callable[[str], None]
 
@@ -75,6 +78,8 @@ class BuildSummary:
     lines_rejected: list[str] = field(default_factory=list)
     # Which measures the export of a unit says nothing of, in sentences.
     not_in_export: list[str] = field(default_factory=list)
+    # Of a dry run: what came back as the export's own text, in sentences.
+    written_back: list[str] = field(default_factory=list)
 
 
 def _check_units(units: Sequence[Unit], measures: Mapping[str, Measure]) -> None:
@@ -93,13 +98,15 @@ def build_store(
     *,
     before: Path | None = None,
     may_drop: bool = False,
+    is_dry: bool = False,
 ) -> BuildSummary:
     """Build one store from each unit's folder of exports.
 
     The store at ``store`` is replaced only when everything succeeded. ``before`` is the store to
     compare with, where that is another (a dry run). Units and months that the store before holds
-    and these exports do not are let go only where it ``may_drop`` them. Raises LanugoError in
-    words where they would be lost, or a declaration, an export or the place of the store is wrong.
+    and these exports do not are let go only where it ``may_drop`` them. ``is_dry``: a trial, in
+    which a sample of what was read is also written back and compared. Raises LanugoError in words
+    where something would be lost, or a declaration, an export or the place of the store is wrong.
     """
     units = [unit for unit, _ in sources]
     definitions = definitions_of(units)
@@ -107,14 +114,15 @@ def build_store(
     check_policies(units, measures)
     _check_units(units, measures)
     folders = [folder for _, folder in sources]
-    with new_store(store, folders, before or store, may_drop) as connection:
+    with new_store(store, folders, before, may_drop) as connection:
         create_raw_tables(connection)
         create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
         fill_weight_centiles(connection, units)
-        _load(connection, sources, definitions, progress)
+        raws = load_exports(connection, sources, definitions, progress)
         if not may_drop:
             refuse_to_drop(connection, (before or store).name)
+        back = write_back(connection, raws) if is_dry else []
         progress("judging every value")
         _judge(connection, units, definitions)
         _run_stage(connection, "mart", MART, progress)
@@ -129,15 +137,21 @@ def build_store(
         connection.execute(fixed_sql("stages/measure/public"))
         progress("comparing with the store before")
         note_restated(connection, units, pd.Timestamp(build_info["built_at"].removesuffix(" UTC")))
-        return _summary(connection, store, units, definitions)
+        summary = _summary(connection, store, units, definitions)
+        names = {unit.id: unit.file_name for unit in units}
+        return replace(summary, written_back=write_back_words(back, names))
 
 
-def _load(
+def load_exports(
     connection: duckdb.DuckDBPyConnection,
     sources: Sequence[tuple[Unit, Path]],
     definitions: Definitions,
-    progress: Progress,
-) -> None:
+    progress: Progress = lambda _: None,
+) -> list[RawFile]:
+    """Read every unit's exports into the stages raw and typed, and close the load log.
+
+    Raises ExportError in words where a file cannot be read rightly.
+    """
     every: list[RawFile] = []
     for unit, folder in sources:
         raws = [
@@ -159,9 +173,11 @@ def _load(
         for raw in raws:
             progress(f"typing {unit.id}: {raw.name}")
             fill_typed(connection, unit, raw)
+            refuse_misread_times(connection, unit, raw)
             _log(connection, raw)
     create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)
+    return every
 
 
 def _judge(

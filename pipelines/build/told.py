@@ -37,6 +37,8 @@ def build_words(summary: BuildSummary) -> str:
     if summary.unit_doubts:
         lines += ["", "Look at the unit file before anyone looks at single records:"]
         lines += [f"  {number}. {words}" for number, words in enumerate(summary.unit_doubts, 1)]
+    if summary.written_back:
+        lines += ["", *summary.written_back]
     if summary.lines_rejected:
         lines += ["", "Lines of a worklist that were not read:"]
         lines += [f"  {words.rstrip('.')}." for words in summary.lines_rejected]

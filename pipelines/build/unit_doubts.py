@@ -24,6 +24,16 @@ from pipelines.words.of_silence import NOT_IN_EXPORT, SWITCH_OFF
 
 LEAST: Final = 10  # entries of a column, and times that a word stands, before it is a pattern
 _SHOWN: Final = 12
+# What a cause of ``text_reading`` is declared as.
+_TO_WRITE: Final = {
+    "decimal comma": 'write decimal = "," under [locale], or beside this column alone,',
+    "thousands are set off with a comma": 'write thousands = "," under [locale]',
+    "written in pounds and ounces": 'write form = "pounds_and_ounces" beside this column',
+    "written without its days": 'write form = "weeks_with_or_without_days" beside this column, '
+    "if the middle of the week may stand for it,",
+    "with a decimal point, and not as weeks": 'write form = "weeks_point_days" beside this column, '
+    "if the digit after the point is days,",
+}
 
 
 def unit_doubts(
@@ -90,7 +100,17 @@ def _of_values(row: DoubtfulColumnRow, files: dict[str, str]) -> str:
     return (
         f"{files[row['unit']]}: {row['flags']:,} entries of {_local(row)}, most of them, "
         f"carry one flag ({row['rule_id']}). {row['explanation']} So many at once are rarely slips "
-        "of single entries: look at the column, its unit and its form in the unit file first."
+        f"of single entries: {_todo(row['explanation'])}."
+    )
+
+
+def _todo(explanation: str | None) -> str:
+    """Say what to write where the texts show their cause, else where to look."""
+    found = [todo for cause, todo in _TO_WRITE.items() if cause in (explanation or "")]
+    return (
+        f"{found[0]} in the unit file"
+        if found
+        else "look at the column, its unit and its form in the unit file first"
     )
 
 

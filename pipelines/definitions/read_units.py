@@ -14,61 +14,17 @@ from pathlib import Path
 from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.measuring_units import conversion
 from pipelines.definitions.own_contract import with_own_columns
-from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
+from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.signal_lines import SignalLine, read_signal_lines
 from pipelines.definitions.spec_checks import as_date, need, refuse_unknown
+from pipelines.definitions.unit_readings import Context, read_locale
+from pipelines.definitions.unit_takes import ExportFile, read_file
+from pipelines.definitions.unit_times import checked_forms
 
 UNITS_DIR = Path(__file__).parent / "units"
 UNIT_ID = re.compile(r"[a-z][a-z0-9_]*")
-GESTATION_FORMS = ("weeks_and_days", "completed_weeks")
 DEFAULT_FORMATS = ("%Y-%m-%d %H:%M", "%Y-%m-%d %H:%M:%S", "%Y-%m-%dT%H:%M:%S")
-
-
-@dataclass(frozen=True)
-class Source:
-    """Where one canonical column comes from in one take of an export file.
-
-    Exactly one of ``columns`` (local column names, joined by a blank or, for gestation,
-    by a plus) and ``value`` (a constant) is given.
-    """
-
-    columns: tuple[str, ...] = ()
-    value: str | None = None
-    unit: str | Mapping[str, str] | None = None
-    unit_from: str | None = None
-    recode: str | None = None
-    form: str | None = None
-
-
-@dataclass(frozen=True)
-class Take:
-    """One canonical table taken from one export file."""
-
-    table: str
-    sources: Mapping[str, Source]
-
-
-@dataclass(frozen=True)
-class ExportFile:
-    """One pattern of export files and what is taken from each matching file."""
-
-    pattern: str
-    delimiter: str
-    encoding: str
-    takes: tuple[Take, ...]
-
-    @property
-    def local_columns(self) -> tuple[str, ...]:
-        """Every local column the takes name, in order of first mention."""
-        names: dict[str, None] = {}
-        for take in self.takes:
-            for source in take.sources.values():
-                names.update(dict.fromkeys(source.columns))
-                if source.unit_from:
-                    names[source.unit_from] = None
-        return tuple(names)
 
 
 @dataclass(frozen=True)
@@ -137,6 +93,7 @@ _UNIT_KEYS = {
     "id",
     "title",
     "time",
+    "locale",
     "files",
     "recodes",
     "policy",
@@ -152,108 +109,8 @@ _UNIT_KEYS = {
     "cause_reviews",
 }
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
-_FILE_KEYS = {"pattern", "delimiter", "encoding", "takes"}
-_SOURCE_KEYS = {"from", "value", "unit", "unit_from", "recode", "form"}
 _CHANGE_KEYS = {"id", "from", "title", "measures", "balancing", "process"}
 EARLIEST = dt.date(1, 1, 1)
-
-
-def _check_source_unit(where: str, table: Table, column: Column, source: Source) -> None:
-    """A declared unit must convert to the canonical unit of its column or kind."""
-    if isinstance(source.unit, Mapping):
-        for kind, unit in source.unit.items():
-            if kind not in table.kinds:
-                raise DeclarationError(
-                    f"{where}: kind '{kind}' has no unit.{nearest(kind, table.kinds)}"
-                )
-            table.kinds[kind].conversion(where, unit)
-    elif source.unit is not None:
-        canonical = column.unit or ("min" if column.type == "minutes" else None)
-        if canonical is not None:
-            conversion(where, canonical, source.unit)
-
-
-def _check_constant_kind(where: str, table: Table, sources: Mapping[str, Source]) -> None:
-    """A single unit of measurement must be one in which the take's one kind is read."""
-    kind = sources["kind"].value if "kind" in sources else None
-    unit = sources["value"].unit if "value" in sources else None
-    if kind is not None and kind in table.kinds and isinstance(unit, str):
-        table.kinds[kind].conversion(f"{where} {table.name}.value", unit)
-
-
-def _source(where: str, table: Table, name: str, spec: Any, recodes: Mapping[str, Any]) -> Source:
-    if name not in table.columns:
-        raise DeclarationError(
-            f"{where}: table '{table.name}' has no column '{name}'.{nearest(name, table.columns)}"
-        )
-    spec = {"from": spec} if isinstance(spec, str) else spec
-    refuse_unknown(where, spec, _SOURCE_KEYS)
-    if ("from" in spec) == ("value" in spec):
-        raise DeclarationError(f"{where}: give either 'from' (a column) or 'value' (a constant).")
-    origin = spec.get("from", ())
-    columns = (origin,) if isinstance(origin, str) else tuple(origin)
-    if spec.get("recode") is not None and spec["recode"] not in recodes:
-        raise DeclarationError(
-            f"{where}: recode '{spec['recode']}' is not in [recodes]."
-            f"{nearest(spec['recode'], recodes)}"
-        )
-    if spec.get("form") is not None and spec["form"] not in GESTATION_FORMS:
-        raise DeclarationError(
-            f"{where}: form '{spec['form']}' is not known.{nearest(spec['form'], GESTATION_FORMS)}"
-        )
-    plain = {key: spec.get(key) for key in ("value", "unit", "unit_from", "recode", "form")}
-    source = Source(columns=columns, **plain)
-    column = table.columns[name]
-    _check_source_unit(where, table, column, source)
-    if column.type == "code" and source.value is not None and source.value not in column.allowed:
-        raise DeclarationError(
-            f"{where}: '{source.value}' is not allowed.{nearest(source.value, column.allowed)}"
-        )
-    return source
-
-
-def _take(
-    where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any], contract: Contract
-) -> Take:
-    refuse_unknown(where, spec, {"table", "columns"})
-    need(where, spec, "table", "columns")
-    if spec["table"] not in contract:
-        raise DeclarationError(
-            f"{where}: there is no table '{spec['table']}'.{nearest(spec['table'], contract)}"
-        )
-    table = contract[spec["table"]]
-    sources = {
-        name: _source(f"{where} {table.name}.{name}", table, name, source, recodes)
-        for name, source in spec["columns"].items()
-    }
-    _check_constant_kind(where, table, sources)
-    set_by_recode = {
-        target
-        for source in sources.values()
-        if source.recode
-        for row in recodes[source.recode].values()
-        for target in row
-    }
-    needed = {"record_id"} | ({"kind"} if table.is_event else set())
-    for name in needed:
-        if name not in sources and name not in set_by_recode:
-            raise DeclarationError(f"{where}: table '{table.name}' needs a source for '{name}'.")
-    return Take(table.name, sources)
-
-
-def _file(
-    where: str, spec: Mapping[str, Any], recodes: Mapping[str, Any], contract: Contract
-) -> ExportFile:
-    refuse_unknown(where, spec, _FILE_KEYS)
-    need(where, spec, "pattern", "takes")
-    takes = tuple(
-        _take(f"{where} takes[{place}]", take, recodes, contract)
-        for place, take in enumerate(spec["takes"], start=1)
-    )
-    delimiter = spec.get("delimiter", ",")
-    if len(delimiter) != 1:
-        raise DeclarationError(f"{where}: delimiter must be one character, such as ',' or ';'.")
-    return ExportFile(spec["pattern"], delimiter, spec.get("encoding", "utf-8"), takes)
 
 
 def _recodes(spec: Mapping[str, Any]) -> dict[str, dict[str, dict[str, str]]]:
@@ -376,8 +233,11 @@ def read_unit(path: Path) -> Unit:
     _check_time(where, time)
     recodes = _recodes(spec.get("recodes", {}))
     contract = with_own_columns(path)
+    formats = checked_forms(f"{where} [time]", time.get("formats", DEFAULT_FORMATS))
+    locale = read_locale(f"{where} [locale]", spec.get("locale", {}))
+    context = Context(recodes, contract, locale, time["form"] == "clock", formats)
     files = tuple(
-        _file(f"{where} files[{place}]", file, recodes, contract)
+        read_file(f"{where} files[{place}]", file, context)
         for place, file in enumerate(spec["files"], start=1)
     )
     if not any(take.table == "admission" for file in files for take in file.takes):
@@ -399,7 +259,7 @@ def read_unit(path: Path) -> Unit:
         title=spec["title"],
         time_form=time["form"],
         zone=time.get("zone"),
-        formats=tuple(time.get("formats", DEFAULT_FORMATS)),
+        formats=formats,
         keep_birth_date=keep,
         files=files,
         recodes=recodes,

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from pipelines.base.errors import ExportError
 from pipelines.base.store_file import open_store
 from pipelines.build.every_stage import BuildSummary, build_store
 from pipelines.build.told import build_words
@@ -55,8 +56,10 @@ def test_a_right_file_gives_no_doubt_and_reads_every_word(exports: Path, tmp_pat
 
 
 @pytest.mark.build
-def test_months_before_days_are_named_with_the_form_to_write(exports: Path, tmp_path: Path) -> None:
-    slip = {'formats = ["%d.%m.%Y %H:%M"]': 'formats = ["%m/%d/%Y %H:%M"]'}
+def test_times_of_another_form_are_named_with_the_form_to_write(
+    exports: Path, tmp_path: Path
+) -> None:
+    slip = {'formats = ["%d.%m.%Y %H:%M"]': 'formats = ["%Y-%m-%d %H:%M"]'}
     summary, _ = built(exports, tmp_path, **slip)
     assert len(summary.unit_doubts) == 1
     said = summary.unit_doubts[0]
@@ -67,6 +70,20 @@ def test_months_before_days_are_named_with_the_form_to_write(exports: Path, tmp_
         in said
     )
     assert said in build_words(summary)
+
+
+@pytest.mark.build
+def test_months_before_days_are_refused_with_both_readings(exports: Path, tmp_path: Path) -> None:
+    """Two of five dates would fit, with the month and the day changed over: nothing is stored."""
+    slip = {'formats = ["%d.%m.%Y %H:%M"]': 'formats = ["%m.%d.%Y %H:%M"]'}
+    with pytest.raises(ExportError) as refused:
+        built(exports, tmp_path, **slip)
+    said = str(refused.value)
+    assert "column 'Geburt'" in said
+    assert "'04.03.2026 07:00' is 3 April 2026 07:00 as '%m.%d.%Y %H:%M'" in said
+    assert "and 4 March 2026 07:00 as '%d.%m.%Y %H:%M'" in said
+    assert 'formats = ["%d.%m.%Y %H:%M"]' in said
+    assert not (tmp_path / "store.duckdb").exists()
 
 
 @pytest.mark.build

@@ -1,59 +1,32 @@
 """Read export files into ``raw``: verbatim text with its line number, nothing lost.
 
-Two readers give the same rows. The fast one is DuckDB's, for files in which every line is
-one row. Where that does not hold (blank lines, line breaks inside quotes, ragged rows,
-another encoding) the careful one, Python's ``csv``, goes row by row and says which line
-could not be used.
+Which reader takes which file is one table, ``formats.py``; all of them fill the same raw stage.
+Here: which files are meant, where their names stand, and what is refused.
 """
 
-import csv
-import glob
-import hashlib
-import io
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+import gzip
+import zlib
+from collections.abc import Sequence
 from difflib import get_close_matches
 from pathlib import Path
+from typing import Final
 
 import duckdb
-import pandas as pd
 
 from pipelines.base.errors import ExportError, nearest
 from pipelines.definitions.read_contract import read_contract
-from pipelines.definitions.read_units import ExportFile, Unit
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import ExportFile
+from pipelines.definitions.unit_times import checked_forms
+from pipelines.stages.raw.absent import note_absent
+from pipelines.stages.raw.formats import format_of
+from pipelines.stages.raw.opened import cut_off, file_hash
+from pipelines.stages.raw.raw_file import RawFile, by_place, plain_name
 
 DELIMITERS = (",", ";", "\t", "|")
 # A full date in an export that promised minutes only: 2026-03-01, 01/03/2026, 1.3.26 ...
 FULL_DATE = r"(^|\D)(\d{4}[-/.]\d{1,2}[-/.]\d{1,2}|\d{1,2}[-/.]\d{1,2}[-/.](\d{4}|\d{2}))(\D|$)"
-_CHUNK = 50_000
-_BLOCK = 1 << 20
-
-
-@dataclass
-class RawFile:
-    """One export file as loaded: table ``raw.<table>`` with source_line and c0, c1, ..."""
-
-    unit: Unit
-    spec: ExportFile
-    path: Path
-    index: int
-    header: list[str]
-    content_hash: str = ""
-    rows_in: int = 0
-    ragged: list[tuple[int, str]] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-
-    @property
-    def name(self) -> str:
-        return self.path.name
-
-    @property
-    def table(self) -> str:
-        return f"raw.file_{self.index}"
-
-    def column(self, local: str) -> str | None:
-        """Return the raw column that holds a local column, or None if the export lacks it."""
-        return f"c{self.header.index(local)}" if local in self.header else None
+_LOOKED_AT: Final = 20  # rows in which the names are looked for, so that their line can be named
 
 
 def files_of(folder: Path) -> list[Path]:
@@ -77,7 +50,7 @@ def matching_files(unit: Unit, folder: Path) -> list[tuple[ExportFile, Path]]:
     files_of(folder)
     found = []
     for spec in unit.files:
-        paths = sorted(path for path in folder.glob(spec.pattern) if path.is_file())
+        paths = sorted(path for path in folder.glob(spec.pattern) if _is_export(path))
         if not paths:
             raise ExportError(
                 f"{folder}: no file matches '{spec.pattern}' of unit '{unit.id}'. {holds(folder)}"
@@ -86,16 +59,21 @@ def matching_files(unit: Unit, folder: Path) -> list[tuple[ExportFile, Path]]:
     return found
 
 
+def _is_export(path: Path) -> bool:
+    """Whether a file is one; "~$" is the lock of an open workbook, "." a hidden file."""
+    return path.is_file() and not path.name.startswith(("~$", "."))
+
+
 def read_export(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     """Load one file into its raw table and set rows_in, ragged rows, hash and notes.
 
-    Raises ExportError for a file that is empty, undecodable, wrongly delimited, lacks a
-    needed column, or holds dates although the unit promised minutes.
+    Raises ExportError for a file that cannot be read as declared, or that holds dates although
+    the unit promised minutes.
     """
-    raw.content_hash, lines = _hash_and_lines(raw.path)
-    _check_header(raw)
-    if not _read_fast(connection, raw, lines):
-        _read_carefully(connection, raw)
+    raw.content_hash = file_hash(raw.path)
+    format_of(raw).fill(connection, raw)
+    raw.kept = None
+    note_absent(connection, raw)
     if raw.rows_in == 0:
         raw.notes.append("the file has a header and no rows")
     if raw.unit.time_form == "minutes":
@@ -103,56 +81,116 @@ def read_export(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
 
 
 def open_raw(unit: Unit, spec: ExportFile, path: Path, index: int) -> RawFile:
-    """Read the header of one export file.
+    """Find the names of the columns of one export file.
 
-    Raises ExportError where there is none to read.
+    Raises ExportError where there are none, or where a needed one is missing.
     """
     if path.stat().st_size == 0:
         raise ExportError(f"{path.name}: the file is empty (0 bytes); export it again.")
-    rows = _rows(path, spec)
-    header = next((row for _, row in rows if row), None)
-    if not header:
-        raise ExportError(f"{path.name}: the first line is blank; it must name the columns.")
-    return RawFile(unit, spec, path, index, [name.strip() for name in header])
+    raw = RawFile(unit, spec, path, index, [])
+    form = format_of(raw)
+    try:
+        head = form.head(raw, max(_LOOKED_AT, spec.header_line or 0))
+    except (EOFError, zlib.error, gzip.BadGzipFile):
+        raise ExportError(cut_off(path)) from None
+    if not head and not spec.header_line:
+        raise ExportError(f"{path.name}: no line says anything; the first must name the columns.")
+    if not form.has_name_row and (spec.columns or spec.header_line):
+        raise ExportError(
+            f"{path.name}: a {form.name} file has its names; take header_line and columns out of "
+            f"{unit.file_name}."
+        )
+    names, raw.header_line = _names(raw, head)
+    _check_forms(raw)
+    raw.header = by_place([plain_name(name) for name in names])
+    _check_header(raw, head)
+    return raw
 
 
-def _hash_and_lines(path: Path) -> tuple[str, int]:
-    """Return the SHA-256 of the bytes and the number of physical lines."""
-    digest, breaks, last = hashlib.sha256(), 0, b""
-    with path.open("rb") as stream:
-        while block := stream.read(_BLOCK):
-            digest.update(block)
-            breaks += block.count(b"\n")
-            last = block
-    return digest.hexdigest(), breaks + (0 if last.endswith(b"\n") else 1)
+def _check_forms(raw: RawFile) -> None:
+    """Raises DeclarationError where a declared form reads a reader's own times otherwise."""
+    for take in raw.spec.takes:
+        for name, source in take.sources.items():
+            if source.formats and raw.own_forms:
+                where = f"{raw.unit.file_name} {raw.name} {take.table}.{name}"
+                checked_forms(where, (*source.formats, *raw.own_forms))
 
 
-def _check_header(raw: RawFile) -> None:
+def _names(raw: RawFile, head: Sequence[tuple[int, list[str]]]) -> tuple[Sequence[str], int]:
+    """Return the names and the line they stand on: declared, on a declared line, or the first."""
+    spec = raw.spec
+    if spec.columns:
+        width = next((len(row) for line, row in head if line > (spec.header_line or 0)), None)
+        if width is not None and width != len(spec.columns):
+            raise ExportError(
+                f"{raw.name}: 'columns' names {len(spec.columns)} columns and the file has "
+                f"{width}; name every one, in order."
+            )
+        return spec.columns, spec.header_line or 0
+    if spec.header_line is None:
+        return head[0][1], head[0][0]
+    for line, row in head:
+        if line == spec.header_line:
+            return row, line
+    raise ExportError(
+        f"{raw.name} line {spec.header_line}: the line is blank or not there; set header_line to "
+        "the line of the names."
+    )
+
+
+def _check_header(raw: RawFile, head: Sequence[tuple[int, list[str]]]) -> None:
     header, spec = raw.header, raw.spec
-    twice = {name for name in header if name and header.count(name) > 1}
-    if twice:
-        raise ExportError(f"{raw.name} line 1: column '{min(twice)}' stands twice; rename one.")
     missing = [name for name in spec.local_columns if name not in header]
     unused = [name for name in header if name and name not in spec.local_columns]
-    if missing and len(header) == 1:
-        other = [mark for mark in DELIMITERS if mark != spec.delimiter and mark in header[0]]
-        if other:
+    for name in missing:
+        if f"{name}#1" in header:
+            times = sum(one.startswith(f"{name}#") for one in header)
             raise ExportError(
-                f"{raw.name} line 1: the columns look separated by {other[0]!r}, but the file of "
-                f"unit '{raw.unit.id}' says {spec.delimiter!r}; set delimiter = {other[0]!r}."
+                f"{_place(raw)}: column '{name}' stands {times} times; say by its place which is "
+                f"meant: '{name}#1' to '{name}#{times}'."
             )
     for take in spec.takes:
         for name in _needed(raw, take.table):
             lost = [local for local in _locals(take.sources.get(name)) if local in missing]
             if lost:
-                raise ExportError(
-                    f"{raw.name} line 1: column '{lost[0]}' is missing and is needed for "
-                    f"{take.table}.{name}.{nearest(lost[0], header)}"
-                )
+                raise ExportError(_lost(raw, head, lost[0], f"{take.table}.{name}"))
     if missing:
         raw.notes.append(f"columns missing: {_missing_words(missing, unused)}")
     if unused:
         raw.notes.append(f"columns not used: {', '.join(unused)}")
+
+
+def _place(raw: RawFile) -> str:
+    return f"{raw.name} line {raw.header_line}" if raw.header_line else raw.name
+
+
+def _lost(raw: RawFile, head: Sequence[tuple[int, list[str]]], local: str, canonical: str) -> str:
+    """Say what is probably wrong where a needed column is not among the names.
+
+    A first line in which no declared name stands may be a newborn's: nothing of it is repeated.
+    """
+    spec, header = raw.spec, raw.header
+    known = {plain_name(name) for name in spec.local_columns}
+    said = f"column '{local}' is missing and is needed for {canonical}"
+    for line, row in head:
+        here = known & {plain_name(name) for name in row}
+        if line != raw.header_line and len(here) >= max(2, len(known & set(header)) + 1):
+            found = f"The names stand on line {line}: set header_line = {line}."
+            return f"{_place(raw)}: {said}. {found}"
+    if len(header) == 1:
+        for mark in DELIMITERS:
+            if mark != spec.delimiter and mark in header[0]:
+                return (
+                    f"{_place(raw)}: the columns look separated by {mark!r}, but the file of "
+                    f"unit '{raw.unit.id}' says {spec.delimiter!r}; set delimiter = {mark!r}."
+                )
+    if not known & set(header):
+        return (
+            f"{_place(raw)}: {said}, and no column that {raw.unit.file_name} names stands there. "
+            "If the names stand further down, set header_line; if the file has none, name its "
+            "columns in order: columns = [...]."
+        )
+    return f"{_place(raw)}: {said}.{nearest(local, header)}"
 
 
 def _missing_words(missing: list[str], unused: list[str]) -> str:
@@ -175,102 +213,6 @@ def _needed(raw: RawFile, table: str) -> list[str]:
     return needed
 
 
-def _read_fast(connection: duckdb.DuckDBPyConnection, raw: RawFile, lines: int) -> bool:
-    """Load with DuckDB; return False where a line is not exactly one row of the header's width."""
-    if raw.spec.encoding.lower().replace("_", "-") not in {"utf-8", "utf-8-sig"}:
-        return False
-    columns = {f"c{place}": "VARCHAR" for place in range(len(raw.header))}
-    try:
-        connection.execute(
-            f"""
-            create or replace table {raw.table} as
-            select row_number() over () + 1 as source_line, *
-            from read_csv(
-                ?, auto_detect = false, header = true, columns = {columns!r},
-                delim = ?, quote = '"', escape = '"', strict_mode = true
-            )
-            """,
-            [glob.escape(str(raw.path)), raw.spec.delimiter],
-        )
-    except duckdb.Error:
-        return False
-    raw.rows_in = _count(connection, raw.table)
-    return raw.rows_in == lines - 1
-
-
-def _read_carefully(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
-    names = ["source_line", *(f"c{place}" for place in range(len(raw.header)))]
-    columns = ", ".join(
-        f"{name} {'bigint' if name == 'source_line' else 'varchar'}" for name in names
-    )
-    connection.execute(f"create or replace table {raw.table} ({columns})")
-    rows = ((line, row) for line, row in _rows(raw.path, raw.spec) if row)
-    next(rows)
-    raw.ragged, raw.rows_in = [], 0
-    batch: list[list[object]] = []
-    for line, row in rows:
-        raw.rows_in += 1
-        if len(row) != len(raw.header):
-            raw.ragged.append((line, f"{len(row)} fields where the header has {len(raw.header)}"))
-            continue
-        batch.append([line, *(cell if cell != "" else None for cell in row)])
-        if len(batch) == _CHUNK:
-            _append(connection, raw.table, names, batch)
-            batch = []
-    _append(connection, raw.table, names, batch)
-
-
-def _append(
-    connection: duckdb.DuckDBPyConnection, table: str, names: list[str], batch: list[list[object]]
-) -> None:
-    if batch:
-        frame = pd.DataFrame(batch, columns=names).astype(
-            {name: "str" for name in names if name != "source_line"}
-        )
-        connection.register("batch_of_rows", frame)
-        connection.execute(f"insert into {table} select * from batch_of_rows")
-        connection.unregister("batch_of_rows")
-
-
-def _rows(path: Path, spec: ExportFile) -> Iterator[tuple[int, list[str]]]:
-    """Yield (line on which the row begins, cells) with Python's csv.
-
-    Raises ExportError naming the line that cannot be decoded.
-    """
-    encoding = "utf-8-sig" if spec.encoding.lower() in {"utf-8", "utf8"} else spec.encoding
-    try:
-        stream = io.TextIOWrapper(path.open("rb"), encoding=encoding, newline="")
-    except LookupError:
-        raise ExportError(f"{path.name}: encoding '{spec.encoding}' is not known.") from None
-    with stream:
-        reader = csv.reader(stream, delimiter=spec.delimiter)
-        begin = 1
-        while True:
-            try:
-                row = next(reader)
-            except StopIteration:
-                return
-            except UnicodeDecodeError:
-                raise ExportError(_undecodable(path, encoding)) from None
-            except csv.Error as error:
-                raise ExportError(f"{path.name} line {begin}: {error}.") from None
-            yield begin, row
-            begin = reader.line_num + 1
-
-
-def _undecodable(path: Path, encoding: str) -> str:
-    """Say which line is not text in the declared encoding; the stream reads ahead of the row."""
-    for number, line in enumerate(path.read_bytes().split(b"\n"), start=1):
-        try:
-            line.decode(encoding)
-        except UnicodeDecodeError as error:
-            return (
-                f"{path.name} line {number}: byte 0x{line[error.start]:02x} is not {encoding}. "
-                'If this is Western European text, set encoding = "cp1252" for the file.'
-            )
-    return f"{path.name}: not {encoding} text; set the file's encoding in the unit file."
-
-
 def _refuse_dates(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     """An export that promised minutes only must not bring dates in through any column."""
     for place, name in enumerate(raw.header):
@@ -284,8 +226,3 @@ def _refuse_dates(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
                 f"'{raw.unit.id}' says that its times are minutes. Nothing was loaded; export "
                 'again without dates, or say form = "clock".'
             )
-
-
-def _count(connection: duckdb.DuckDBPyConnection, table: str) -> int:
-    row = connection.execute(f"select count(*) from {table}").fetchone()
-    return int(row[0]) if row else 0

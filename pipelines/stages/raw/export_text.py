@@ -1,8 +1,10 @@
 """An export's text as SQL: trimmed, joined, and in the letters in which words are compared."""
 
+from collections.abc import Sequence
+
 from pipelines.base.sql import quote
-from pipelines.definitions.read_units import Source
-from pipelines.stages.raw.export_files import RawFile
+from pipelines.definitions.unit_takes import Source
+from pipelines.stages.raw.raw_file import RawFile
 
 
 def folded(word: str) -> str:
@@ -14,12 +16,29 @@ def folded(word: str) -> str:
     return f"lower({quote(word)})"
 
 
+def said(name: str, codes: Sequence[str]) -> str:
+    """Return SQL for the trimmed text of one raw column, null where it says nothing."""
+    text = f"nullif(trim({name}), '')"
+    if not codes:
+        return text
+    return f"if(lower(trim({name})) in ({', '.join(folded(code) for code in codes)}), null, {text})"
+
+
+def part_texts(raw: RawFile, source: Source) -> list[str]:
+    """Return the text of each column of a source apart, null where the export lacks the column."""
+    names = [raw.column(local) for local in source.columns]
+    return ["cast(null as varchar)" if name is None else said(name, source.codes) for name in names]
+
+
 def recorded_text(raw: RawFile, source: Source) -> str:
-    """Return the trimmed text as the export has it; several columns are joined."""
+    """Return the trimmed text as the export has it; several columns are joined.
+
+    A text that the unit's file says stands for no value is none, as a blank cell is.
+    """
     if source.value is not None:
         return quote(source.value)
     names = [raw.column(local) for local in source.columns]
-    present = [f"nullif(trim({name}), '')" for name in names if name is not None]
+    present = [said(name, source.codes) for name in names if name is not None]
     if len(present) < len(names):
         return "cast(null as varchar)"
     if len(present) == 1:

@@ -8,9 +8,9 @@ are judged later, one by one.
 import duckdb
 
 from pipelines.base.sql import quote
-from pipelines.definitions.read_units import Take
-from pipelines.stages.raw.export_files import RawFile
+from pipelines.definitions.unit_takes import Take
 from pipelines.stages.raw.export_text import folded, recorded_text
+from pipelines.stages.raw.raw_file import RawFile
 
 
 def create_raw_tables(connection: duckdb.DuckDBPyConnection) -> None:

@@ -3,15 +3,25 @@
 import datetime as dt
 import re
 from collections.abc import Iterable
+from functools import cache
 from itertools import product
 from typing import Final
 
-_DATES: Final = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%Y/%m/%d", "%Y%m%d")
-_TIMES: Final = ("%H:%M", "%H:%M:%S", "%I:%M %p", "%H%M")
+_DATES: Final = (
+    "%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%Y/%m/%d", "%Y%m%d",
+    "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
+)  # fmt: skip
+_TIMES: Final = ("%H:%M", "%H:%M:%S", "%H:%M:%S.%f", "%I:%M %p", "%I:%M:%S %p", "%H%M")
 # The day before the month comes first where both fit: most of the world writes it so.
-FORMS: Final = tuple(
+_LOCAL: Final = tuple(
     f"{date}{joint}{time}" for date, time, joint in product(_DATES, _TIMES, (" ", "T"))
 )
+_WITH_OFFSET: Final = tuple(
+    f"{form}{joint}%z" for form, joint in product(_LOCAL, ("", " ")) if "%p" not in form
+)
+FORMS: Final = (*_LOCAL, *_WITH_OFFSET)
+# A time that carries its offset ends so: Z, +01, +0100, +01:00.
+_OFFSET: Final = re.compile(r"\d:?\d\d(?::\d\d(?:\.\d+)?)? ?(?:Z|[+-]\d\d(?::?\d\d)?)$")
 MONTH: Final = re.compile(r"\d{4}-\d{2}")
 
 
@@ -23,6 +33,16 @@ def _fits(text: str, form: str) -> bool:
     return True
 
 
+def _mostly(texts: list[str], form: str) -> bool:
+    """Whether nine of ten texts fit: a slip in one entry must not hide the form."""
+    misses = 0
+    for text in texts:
+        misses += not _fits(text, form)
+        if misses > 0.1 * len(texts):
+            return False
+    return True
+
+
 def forms_of(texts: Iterable[str]) -> list[str]:
     """Return the forms that fit nine of ten texts, in the order of ``FORMS``.
 
@@ -30,12 +50,16 @@ def forms_of(texts: Iterable[str]) -> list[str]:
     ['%d.%m.%Y %H:%M']
     >>> forms_of(["03/04/2026 07:00"])
     ['%d/%m/%Y %H:%M', '%m/%d/%Y %H:%M']
+    >>> forms_of(["2026-03-29T02:30:00+01:00", "2026-03-29T01:30:00Z"])
+    ['%Y-%m-%dT%H:%M:%S%z']
     >>> forms_of(["36.5", "37.0"])
     []
     """
     given = list(texts)
-    need = 0.9 * len(given)  # a slip in one entry must not hide the form
-    return [form for form in FORMS if given and sum(_fits(text, form) for text in given) >= need]
+    if not given:
+        return []
+    with_offset = sum(bool(_OFFSET.search(text)) for text in given) >= 0.9 * len(given)
+    return [form for form in (_WITH_OFFSET if with_offset else _LOCAL) if _mostly(given, form)]
 
 
 def forms_of_shape(shape: str) -> list[str]:
@@ -43,9 +67,26 @@ def forms_of_shape(shape: str) -> list[str]:
 
     >>> forms_of_shape("99.99.9999 99:99")
     ['%d.%m.%Y %H:%M']
+    >>> forms_of_shape("9999-99-99x99:99:99+99:99")
+    ['%Y-%m-%dT%H:%M:%S%z']
+    >>> forms_of_shape("9999-99-99 99:99:99.999x")
+    ['%Y-%m-%d %H:%M:%S.%f%z']
     """
+    return [form for form in FORMS if shape in _shapes(form)]
+
+
+@cache
+def _shapes(form: str) -> frozenset[str]:
+    """Return the shapes of the texts of a form: offsets and fractions are written in many."""
     moment = dt.datetime(2025, 12, 11, 10, 9, 8)
-    return [form for form in FORMS if shape_of(moment.strftime(form)) == shape]
+    fractions = ("9", "99", "999", "999999") if "%f" in form else ("",)
+    offsets = ("x", "+99", "+9999", "+99:99", "-99", "-9999", "-99:99") if "%z" in form else ("",)
+    plain = form.replace("%f", "<").replace("%z", ">")
+    shape = shape_of(moment.strftime(plain))
+    return frozenset(
+        shape.replace("<", fraction).replace(">", offset)
+        for fraction, offset in product(fractions, offsets)
+    )
 
 
 def shape_of(text: str) -> str:

@@ -4,18 +4,18 @@ Each function returns SQL for one row of a raw file. A text that does not fit gi
 (``try_cast``), never an error and never a guess.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 from pipelines.base.measuring_units import conversion
 from pipelines.base.sql import quote
-from pipelines.definitions.read_contract import Column, Table
-from pipelines.definitions.read_units import Source, Take, Unit
-from pipelines.stages.raw.export_files import RawFile
+from pipelines.definitions.read_contract import Column, Kind, Table
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_readings import GESTATION_FORMS, fitting_kinds, span, units_of
+from pipelines.definitions.unit_takes import Source, Take
 from pipelines.stages.raw.export_text import folded, recorded_text
+from pipelines.stages.raw.raw_file import RawFile
+from pipelines.stages.typed.texts import added_up, gestation, instant, month, number_of
 
-# "39+6", "39w6d", "39 6/7", "39/6": completed weeks and days 0 to 6. A bare "39" is refused:
-# whether it means 39+0 or "some day of week 39" is for the unit file to say.
-WEEKS_AND_DAYS = r"^\s*(\d{1,2})\s*(?:\+|w(?:eeks?)?|/|\s)\s*([0-6])\s*(?:d(?:ays?)?|/7)?\s*$"
 # What is said of a row whose unit of measurement is blank, or none of those that are known.
 NO_UNIT, OTHER_UNIT = "none", "other"
 TRUE_WORDS = ("true", "yes", "y", "1", "t")
@@ -58,69 +58,95 @@ def coded_text(unit: Unit, raw: RawFile, take: Take, name: str, column: Column) 
     return choices[0] if len(choices) == 1 else f"coalesce({', '.join(choices)})"
 
 
-def number(text: str) -> str:
-    """Return the number a text says; "nan" and "inf" are words, not readings."""
-    value = f"try_cast({text} as double)"
-    return f"if(isfinite({value}), {value}, null)"
-
-
-def _by_kind(table: Table, source: Source, text: str, kind: str, units: Mapping[str, str]) -> str:
+def _by_kind(table: Table, number: str, kind: str, units: Mapping[str, str]) -> str:
     """Bring a value to the unit of its kind; undeclared kinds are in their canonical unit."""
     whens = []
     for name, recorded in units.items():
         rule = table.kinds[name].conversion(table.name, recorded)
-        whens.append(f"when {quote(name)} then {rule.sql(number(text))}")
-    if not whens:
-        return number(text)
-    return f"case {kind} {' '.join(whens)} else {number(text)} end"
+        whens.append(f"when {quote(name)} then {rule.sql(number)}")
+    return f"case {kind} {' '.join(whens)} else {number} end" if whens else number
 
 
-def _by_unit_column(unit: Unit, raw: RawFile, table: Table, source: Source, kind: str) -> str:
+def _by_unit_column(unit: Unit, raw: RawFile, source: Source, number: str, kind: Kind) -> str:
     """Bring a value to canonical by the unit that its own row names; no unit, no value."""
-    text = number(recorded_text(raw, Source(columns=source.columns)))
-    given = stated_unit(unit, raw, table, source)
+    given = recorded_text(raw, Source(columns=(source.unit_from or "",)))
     whens = [
-        f"when {kind} = {quote(name)} and {given} = {quote(recorded)} then {rule.sql(text)}"
-        for name, spec in table.kinds.items()
-        for recorded, rule in spec.conversions.items()
+        f"when {is_spelled} then {kind.conversions[recorded].sql(number)}"
+        for recorded, is_spelled in _spellings(unit, given, kind.conversions)
     ]
     return f"case {' '.join(whens)} end"
 
 
-def stated_unit(unit: Unit, raw: RawFile, table: Table, source: Source | None) -> str:
+def stated_unit(unit: Unit, raw: RawFile, kinds: Mapping[str, Kind], source: Source | None) -> str:
     """Return the UCUM code of the unit that a row names; NO_UNIT, OTHER_UNIT; null: no column."""
     if source is None or source.unit_from is None:
         return "cast(null as varchar)"
     given = recorded_text(raw, Source(columns=(source.unit_from,)))
-    spelling = unit.recodes.get("units", {})
-    whens = []
-    for recorded in sorted({code for kind in table.kinds.values() for code in kind.conversions}):
-        words = {recorded} | {local for local, row in spelling.items() if row[""] == recorded}
-        listed = ", ".join(folded(word) for word in sorted(words))
-        whens.append(f"when lower({given}) in ({listed}) then {quote(recorded)}")
+    codes = sorted({code for kind in kinds.values() for code in kind.conversions})
+    whens = [
+        f"when {is_spelled} then {quote(code)}"
+        for code, is_spelled in _spellings(unit, given, codes)
+    ]
     return (
         f"case {' '.join(whens)} when {given} is null then {quote(NO_UNIT)} "
         f"else {quote(OTHER_UNIT)} end"
     )
 
 
+def _spellings(unit: Unit, given: str, codes: Iterable[str]) -> Iterator[tuple[str, str]]:
+    """Yield each code with the SQL that says whether a row writes it, in its own spelling too."""
+    spelling = unit.recodes.get("units", {})
+    for recorded in codes:
+        words = {recorded} | {local for local, row in spelling.items() if row[""] == recorded}
+        listed = ", ".join(folded(word) for word in sorted(words))
+        yield recorded, f"lower({given}) in ({listed})"
+
+
+def _of_kind(unit: Unit, raw: RawFile, source: Source, number: str, kind: Kind) -> str:
+    """Return a value in its canonical unit, where the source says more than one unit for all."""
+    if source.unit_from:
+        return _by_unit_column(unit, raw, source, number, kind)
+    if source.units:
+        return added_up(raw, source, kind.unit)
+    whens = []
+    for recorded in source.either:
+        low, high = span(kind, recorded)
+        rule = kind.conversion("", recorded)
+        whens.append(f"when {number} between {low!r} and {high!r} then {rule.sql(number)}")
+    return f"case {' '.join(whens)} end"
+
+
 def _measured(unit: Unit, raw: RawFile, table: Table, take: Take, column: Column) -> str:
     source = take.sources[column.name]
-    text = recorded_text(raw, source)
-    if column.name == "value" and table.kinds:
+    number = number_of(recorded_text(raw, source), source.marks)
+    kinds = units_of(table, column)
+    of_kinds = column.name == "value" and bool(table.kinds)
+    if kinds and (source.unit_from or source.units or source.either):
+        fitting = (
+            kinds
+            if source.unit_from
+            else fitting_kinds(table, column, source.units or source.either)
+        )
+        cases = {name: _of_kind(unit, raw, source, number, kinds[name]) for name in fitting}
+        kind = "" if "" in cases else coded_text(unit, raw, take, "kind", table.columns["kind"])
+        value = cases[""] if "" in cases else _cases(kind, source, cases, number)
+    elif of_kinds:
         kind = coded_text(unit, raw, take, "kind", table.columns["kind"])
-        if source.unit_from:
-            value = _by_unit_column(unit, raw, table, source, kind)
-        elif isinstance(source.unit, str):
-            units = dict.fromkeys(_kinds_of(take, table, source.unit), source.unit)
-            value = _by_kind(table, source, text, kind, units)
-        else:
-            value = _by_kind(table, source, text, kind, source.unit or {})
+        units = source.unit or {}
+        if isinstance(units, str):
+            units = dict.fromkeys(_kinds_of(take, table, units), units)
+        value = _by_kind(table, number, kind, units)
     elif isinstance(source.unit, str) and column.unit is not None:
-        value = conversion(table.name, column.unit, source.unit).sql(number(text))
+        value = conversion(table.name, column.unit, source.unit).sql(number)
     else:
-        value = number(text)
+        value = number
     return f"round({value}, {column.decimals})" if column.decimals is not None else value
+
+
+def _cases(kind: str, source: Source, cases: Mapping[str, str], number: str) -> str:
+    """Return a value by its kind; a kind that knows none of these units has the one it has."""
+    whens = " ".join(f"when {quote(name)} then {value}" for name, value in cases.items())
+    return f"case {kind} {whens} else {'null' if source.unit_from else number} end"
 
 
 def _kinds_of(take: Take, table: Table, recorded: str) -> list[str]:
@@ -131,31 +157,18 @@ def _kinds_of(take: Take, table: Table, recorded: str) -> list[str]:
     return [name for name, kind in table.kinds.items() if recorded in kind.conversions]
 
 
-def _gestation(text: str, source: Source) -> str:
-    if source.form == "completed_weeks":
-        return f"try_cast(try_cast({text} as integer) * 7 + 3 as integer)"
-    weeks = f"try_cast(regexp_extract({text}, {quote(WEEKS_AND_DAYS)}, 1, 'i') as integer)"
-    days = f"try_cast(regexp_extract({text}, {quote(WEEKS_AND_DAYS)}, 2, 'i') as integer)"
-    return f"{weeks} * 7 + {days}"
-
-
-def instant(unit: Unit, text: str) -> str:
-    """Return a UTC instant from a local clock time."""
-    formats = ", ".join(quote(form) for form in unit.formats)
-    return f"timezone({quote(unit.zone or 'UTC')}, try_strptime({text}, [{formats}]))"
-
-
-def _minutes(unit: Unit, text: str, source: Source) -> str:
-    if unit.time_form == "clock":
+def _minutes(unit: Unit, raw: RawFile, source: Source, text: str) -> str:
+    if source.formats:
         # Elapsed on UTC instants, so that a clock-change night neither adds nor loses an hour.
-        return f"(epoch_us({instant(unit, text)}) - epoch_us(born_at)) / 60000000.0"
+        return f"(epoch_us({instant(raw, source, text)}) - epoch_us(born_at)) / 60000000.0"
+    if source.units:
+        return added_up(raw, source, "min")
     recorded = source.unit if isinstance(source.unit, str) else "min"
-    return conversion("minutes", "min", recorded).sql(number(text))
+    return conversion("minutes", "min", recorded).sql(number_of(text, source.marks))
 
 
-def _integer(text: str) -> str:
+def _integer(value: str) -> str:
     # "7.0" is the integer 7; "7.5" is not an integer and does not become one by rounding.
-    value = number(text)
     return f"case when {value} = trunc({value}) then try_cast({value} as integer) end"
 
 
@@ -177,19 +190,20 @@ def typed_expression(unit: Unit, raw: RawFile, take: Take, table: Table, column:
     text = recorded_text(raw, source)
     if source.recode:
         text = coded_text(unit, raw, take, column.name, column)
-    if source.form is not None:
-        return _gestation(text, source)
+    if source.form in GESTATION_FORMS:
+        return gestation(text, source.form)
     if column.type == "minutes":
-        return f"round({_minutes(unit, text, source)}, 3)"
+        return f"round({_minutes(unit, raw, source, text)}, 3)"
+    number = number_of(text, source.marks)
     if column.type == "integer" and isinstance(source.unit, str) and source.unit != column.unit:
         rule = conversion(table.name, column.unit or source.unit, source.unit)
-        return f"try_cast(round({rule.sql(number(text))}) as integer)"
+        return f"try_cast(round({rule.sql(number)}) as integer)"
     by_type = {
         "text": lambda: text,
-        "integer": lambda: _integer(text),
+        "integer": lambda: _integer(number),
         "decimal": lambda: _measured(unit, raw, table, take, column),
         "boolean": lambda: _boolean(text),
-        "instant": lambda: instant(unit, text),
-        "month": lambda: f"try_cast(try_strptime({text}, '%Y-%m') as date)",
+        "instant": lambda: instant(raw, source, text),
+        "month": lambda: month(text),
     }
     return by_type[column.type]()

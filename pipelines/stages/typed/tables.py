@@ -11,10 +11,11 @@ import duckdb
 from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import fixed_sql, quote
 from pipelines.definitions.read_contract import Column, Contract, Table, read_contract
-from pipelines.definitions.read_units import Take, Unit
-from pipelines.stages.raw.export_files import RawFile
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import Take
 from pipelines.stages.raw.export_text import recorded_text
 from pipelines.stages.raw.kept_rows import record_id
+from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.cells import stated_unit, typed_expression
 
 # row_id = (file index * 256 + take) * 2^36 + line: unique in a table, and one row for one line.
@@ -82,16 +83,16 @@ def create_raw_views(
         )
 
 
-def _row_id(raw: RawFile, place: int) -> str:
-    return f"{(raw.index * _TAKES + place) << _LINE_BITS} + source_line"
+def row_id_of(raw: RawFile, place: int, line: str = "source_line") -> str:
+    return f"{(raw.index * _TAKES + place) << _LINE_BITS} + {line}"
 
 
 def _raw_select(raw: RawFile, place: int, take: Take, table: Table) -> str:
     cells = [f"{_verbatim(raw, take, name)} as {name}" for name in table.columns]
     if table.kinds:
-        stated = stated_unit(raw.unit, raw, table, take.sources.get("value"))
+        stated = stated_unit(raw.unit, raw, table.kinds, take.sources.get("value"))
         cells.append(f"{stated} as stated_unit")
-    return f"select {_row_id(raw, place)} as row_id, {', '.join(cells)} from {raw.table}"
+    return f"select {row_id_of(raw, place)} as row_id, {', '.join(cells)} from {raw.table}"
 
 
 def _verbatim(raw: RawFile, take: Take, name: str) -> str:
@@ -110,7 +111,7 @@ def read_births(connection: duckdb.DuckDBPyConnection, unit: Unit, raws: Sequenc
             born = typed_expression(unit, raw, take, table, table.columns["birth_time"])
             parts.append(
                 f"select {raw.index} as file_index, source_line, {record_id(raw, take)} as "
-                f"record_id, {born} as born_at, {_row_id(raw, place)} as row_id from {raw.table}"
+                f"record_id, {born} as born_at, {row_id_of(raw, place)} as row_id from {raw.table}"
             )
     connection.execute(
         f"""
@@ -160,7 +161,7 @@ def _insert(unit: Unit, raw: RawFile, place: int, take: Take, table: Table) -> s
         where {_says_something(raw, take, table)}
     ),
     read as (
-        select *, {_row_id(raw, place)} as row_id, {", ".join(typed)}
+        select *, {row_id_of(raw, place)} as row_id, {", ".join(typed)}
         from kept
     )
     select row_id, newborn_id, {quote(unit.id)}, record_id, {quote(raw.name)}, source_line,

@@ -1,0 +1,1 @@
+"""Awkward export files, each written from the same few newborns, and what becomes of each."""
