@@ -35,6 +35,7 @@ from pipelines.stages.measure.counting import write_results
 from pipelines.stages.measure.describe import describe_store
 from pipelines.stages.measure.engine import create_measure_tables, run_measures
 from pipelines.stages.raw.export_files import RawFile, matching_files, open_raw, read_export
+from pipelines.stages.raw.guard import guard
 from pipelines.stages.raw.kept_rows import (
     create_raw_tables,
     is_admission_file,
@@ -43,6 +44,7 @@ from pipelines.stages.raw.kept_rows import (
     reject_repeats,
     reject_unusable_rows,
 )
+from pipelines.stages.typed.rare_words import declare_words, hide_rare_words
 from pipelines.stages.typed.tables import (
     create_raw_views,
     create_typed_tables,
@@ -106,6 +108,7 @@ def build_store(
         create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
         fill_weight_centiles(connection, units)
+        declare_words(connection, units)
         _load(connection, sources, definitions, progress)
         progress("judging every value")
         _judge(connection, units, definitions)
@@ -140,6 +143,7 @@ def _load(
         for raw in raws:
             progress(f"reading {unit.id}: {raw.name}")
             read_export(connection, raw)
+            guard(connection, raw)
             reject_unusable_rows(connection, raw)
         keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
         events = [raw for raw in raws if not is_admission_file(raw)]
@@ -152,6 +156,7 @@ def _load(
             progress(f"typing {unit.id}: {raw.name}")
             fill_typed(connection, unit, raw)
             _log(connection, raw)
+    hide_rare_words(connection, definitions.contract)
     create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)
 

@@ -18,6 +18,7 @@ from pipelines.definitions.read_units import read_unit
 from pipelines.pages.change.read import read_change
 from pipelines.pages.fair.compare.read import read_compare
 from pipelines.pages.fair.read import read_fair
+from pipelines.pages.quality.read import ALL_MONTHS, needed, read_quality
 from pipelines.pages.review import discuss
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import sections as tables
@@ -26,7 +27,6 @@ from pipelines.pages.review.leading import leading_table
 from pipelines.pages.review.read import read_review
 from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.review.timing.read import read_timing
-from pipelines.pages.quality.read import ALL_MONTHS, needed, read_quality
 from pipelines.reading import standing
 from pipelines.reading.needed import needed_values
 from pipelines.release.page import release_page

@@ -21,6 +21,7 @@ import pandas as pd
 from pipelines.base.errors import ExportError, nearest
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_units import ExportFile, Unit
+from pipelines.definitions.safe_to_say import names_said, safe_names
 
 DELIMITERS = (",", ";", "\t", "|")
 # A full date in an export that promised minutes only: 2026-03-01, 01/03/2026, 1.3.26 ...
@@ -131,7 +132,12 @@ def _check_header(raw: RawFile) -> None:
     header, spec = raw.header, raw.spec
     twice = {name for name in header if name and header.count(name) > 1}
     if twice:
-        raise ExportError(f"{raw.name} line 1: column '{min(twice)}' stands twice; rename one.")
+        places = [str(place) for place, name in enumerate(header, 1) if name == min(twice)]
+        said = f" ('{min(twice)}')" if min(twice) in safe_names(header, spec.local_columns) else ""
+        raise ExportError(
+            f"{raw.name} line 1: columns {' and '.join(places)} have one name{said}: it stands "
+            "twice; rename one."
+        )
     missing = [name for name in spec.local_columns if name not in header]
     unused = [name for name in header if name and name not in spec.local_columns]
     if missing and len(header) == 1:
@@ -147,12 +153,24 @@ def _check_header(raw: RawFile) -> None:
             if lost:
                 raise ExportError(
                     f"{raw.name} line 1: column '{lost[0]}' is missing and is needed for "
-                    f"{take.table}.{name}.{nearest(lost[0], header)}"
+                    f"{take.table}.{name}.{_nearest(lost[0], raw)}"
                 )
     if missing:
-        raw.notes.append(f"columns missing: {_missing_words(missing, unused)}")
+        safe = [one for one in safe_names(header, spec.local_columns) if one in unused]
+        raw.notes.append(f"columns missing: {_missing_words(missing, safe)}")
     if unused:
-        raw.notes.append(f"columns not used: {', '.join(unused)}")
+        raw.notes.append(f"columns not used: {names_said(unused, header, spec.local_columns)}")
+
+
+def _nearest(lost: str, raw: RawFile) -> str:
+    """Say what the first line has instead, where it has names and not a newborn's values."""
+    safe = safe_names(raw.header, raw.spec.local_columns)
+    if safe:
+        return nearest(lost, safe)
+    return (
+        f" The first line has {len(raw.header)} cells and no name that is known: it may be a "
+        "record. Add a line with the names of the columns, or write them in the unit file."
+    )
 
 
 def _missing_words(missing: list[str], unused: list[str]) -> str:

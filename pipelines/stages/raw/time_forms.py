@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from itertools import product
 from typing import Final
 
+from pipelines.definitions.safe_to_say import shape
+
 _DATES: Final = ("%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%Y/%m/%d", "%Y%m%d")
 _TIMES: Final = ("%H:%M", "%H:%M:%S", "%I:%M %p", "%H%M")
 # The day before the month comes first where both fit: most of the world writes it so.
@@ -38,20 +40,11 @@ def forms_of(texts: Iterable[str]) -> list[str]:
     return [form for form in FORMS if given and sum(_fits(text, form) for text in given) >= need]
 
 
-def forms_of_shape(shape: str) -> list[str]:
+def forms_of_shape(written: str) -> list[str]:
     """Return the forms whose texts have this shape (9 for a digit, x for a letter).
 
     >>> forms_of_shape("99.99.9999 99:99")
     ['%d.%m.%Y %H:%M']
     """
     moment = dt.datetime(2025, 12, 11, 10, 9, 8)
-    return [form for form in FORMS if shape_of(moment.strftime(form)) == shape]
-
-
-def shape_of(text: str) -> str:
-    """Return a text with every digit as 9 and every letter as x.
-
-    >>> shape_of("01/03/2026 07:05 PM")
-    '99/99/9999 99:99 xx'
-    """
-    return re.sub(r"[^\W\d_]", "x", re.sub(r"\d", "9", text))
+    return [form for form in FORMS if shape(moment.strftime(form)) == written]
