@@ -36,8 +36,12 @@ class Phrases:
 
     def languages(self, words: tuple[str, ...]) -> tuple[str, ...]:
         """Return the languages in which these words, in any order, stand for it."""
-        wanted = sorted(words)
-        found = [of for phrase, of in self.by_words.items() if sorted(phrase) == wanted]
+        wanted, joined = sorted(words), "".join(words)
+        found = [
+            of
+            for phrase, of in self.by_words.items()
+            if sorted(phrase) == wanted or "".join(phrase) == joined
+        ]
         return tuple(dict.fromkeys(one for of in found for one in of))
 
 

@@ -43,7 +43,8 @@ def is_known(text: str, declared: Collection[str] = ()) -> bool:
     long = max(map(len, numbers), default=0) >= _LEAST_DIGITS or sum(map(len, numbers)) > 4
     if not words or long or _DATE.search(text) or not _is_latin(text):
         return False
-    return all(word in vocabulary() or word.isdigit() for word in words)
+    spelt = "".join(words)  # i.m. is a word of one letter each
+    return spelt in vocabulary() or all(word in vocabulary() or word.isdigit() for word in words)
 
 
 def _is_latin(text: str) -> bool:
@@ -76,7 +77,7 @@ def looks_like_a_cell(name: str) -> bool:
     """
     bare = name.strip()
     return bool(_DATE.search(bare) or re.fullmatch(r"[-+]?\d+([.,]\d+)?", bare)) or bool(
-        re.search(r"\d{5,}|@", bare)
+        re.search(r"\d{5,}|\S@\S+\.\w", bare)
     )
 
 

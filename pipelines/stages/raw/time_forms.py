@@ -15,6 +15,7 @@ FORMS: Final = tuple(
     f"{date}{joint}{time}" for date, time, joint in product(_DATES, _TIMES, (" ", "T"))
 )
 MONTH: Final = re.compile(r"\d{4}-\d{2}")
+CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2})?( ?[AaPp]\.?[Mm]\.?)?")
 
 
 def _fits(text: str, form: str) -> bool:
@@ -35,9 +36,22 @@ def forms_of(texts: Iterable[str]) -> list[str]:
     >>> forms_of(["36.5", "37.0"])
     []
     """
+    return _fitting(texts, FORMS)
+
+
+def _fitting(texts: Iterable[str], forms: Iterable[str]) -> list[str]:
     given = list(texts)
     need = 0.9 * len(given)  # a slip in one entry must not hide the form
-    return [form for form in FORMS if given and sum(_fits(text, form) for text in given) >= need]
+    return [form for form in forms if given and sum(_fits(text, form) for text in given) >= need]
+
+
+def date_forms_of(texts: Iterable[str]) -> list[str]:
+    """Return the forms of a date without a time that fit nine of ten texts.
+
+    >>> date_forms_of(["31.12.2025", "01.01.2026"])
+    ['%d.%m.%Y']
+    """
+    return _fitting(texts, _DATES)
 
 
 def forms_of_shape(written: str) -> list[str]:
