@@ -94,7 +94,7 @@ def safe_names(header: Sequence[str], declared: Iterable[str] = ()) -> list[str]
     names = [name for name in header if name.strip()]
     if is_header:
         return [name for name in names if len(name) <= 2 * _LONGEST]
-    return [name for name in names if is_known(name, known)]
+    return [name for name in names if is_known(name, known) and not looks_like_a_cell(name)]
 
 
 def names_said(names: Sequence[str], header: Sequence[str], declared: Iterable[str]) -> str:
