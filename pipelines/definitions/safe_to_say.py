@@ -85,14 +85,16 @@ def safe_names(header: Sequence[str], declared: Iterable[str] = ()) -> list[str]
     """Return which cells of a file's first line may be said as names of columns.
 
     Where one of them is a name that the unit's file declares, and none looks like a cell, the
-    line is a header, and its names are names. Else it may be a record: only known words are said.
+    line is a header, and its names are names. Where it is the other way round it is a record, of
+    which nothing is said. Else known words are said.
     """
     known = set(declared)
-    is_header = any(name in known for name in header) and not any(
-        looks_like_a_cell(name) for name in header if name not in known
-    )
     names = [name for name in header if name.strip()]
-    if is_header:
+    has_names = any(name in known for name in names)
+    has_cells = any(looks_like_a_cell(name) for name in names if name not in known)
+    if has_cells and not has_names:
+        return []  # a record: even its known words are what a newborn has
+    if has_names and not has_cells:
         return [name for name in names if len(name) <= 2 * _LONGEST]
     return [name for name in names if is_known(name, known) and not looks_like_a_cell(name)]
 

@@ -145,8 +145,7 @@ def test_a_file_without_a_header_says_none_of_its_first_record(
     )
     assert main(words) == 4
     said = capsys.readouterr()
-    known = {"birth room", "live birth", "home", "none", "Private", "Public"}  # words of lists
-    assert [cell for cell in first - known if cell in said.err + said.out] == []
+    assert [cell for cell in first if cell in (said.err + said.out).replace("newborns", "")] == []
     assert "may be a record" in said.err or "looks like a record" in said.err
     assert not (tmp_path / "bare.toml").exists()
 
