@@ -186,18 +186,18 @@ def fit(shape: Shape, local: Local, column: Column, table: str, *, is_clock: boo
 
 
 def _of_type(local: Local, type_: str, *, is_clock: bool) -> Fit:
+    if type_ == "minutes":
+        return _minutes(local, is_clock)
+    listed = local.is_choice and not local.identifies
     found = {
-        "minutes": lambda: _minutes(local, is_clock),
-        "instant": lambda: Fit(local.is_time, "times"),
-        "month": lambda: Fit(local.is_month, "months"),
-        "decimal": lambda: Fit(local.is_number, "numbers"),
-        "integer": lambda: Fit(local.is_number, "numbers"),
+        "instant": Fit(local.is_time, "times"),
+        "month": Fit(local.is_month, "months"),
+        "decimal": Fit(local.is_number, "numbers"),
+        "integer": Fit(local.is_number, "numbers"),
         # Nothing in the words of a category says that they are of it.
-        "category": lambda: Fit(
-            (local.is_choice and not local.identifies) or None, "words of a list"
-        ),
-    }.get(type_, lambda: Fit(None, "texts"))
-    return found()
+        "category": Fit(True if listed else None, "words of a list"),
+    }
+    return found.get(type_, Fit(None, "texts"))
 
 
 def dated(words: tuple[str, ...]) -> tuple[str, ...]:

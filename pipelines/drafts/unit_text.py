@@ -168,7 +168,7 @@ def time_lines(draft: UnitDraft) -> Iterator[str]:
     elif draft.forms:
         yield f"formats = [{text(draft.forms[0])}]"
         yield from (f"# Some columns fit this as well: {form}" for form in draft.forms[1:])
-    if draft.has_offset:
+    if draft.has_offset and not draft.forms:
         yield '# formats = ["%Y-%m-%dT%H:%M:%S%z"]  # ask: times carry an offset, read by %z'
 
 

@@ -16,6 +16,7 @@ import pytest
 from pipelines.base.errors import ExportError
 from pipelines.definitions.read_units import Unit, read_unit
 from pipelines.drafts import fits, name_match
+from pipelines.drafts.export_columns import read_shapes
 from pipelines.drafts.unit import draft
 from pipelines.drafts.unit_draft import UnitDraft, read_draft
 from synthetic_data import write_demo
@@ -121,6 +122,23 @@ def test_no_name_no_sentence_and_no_value_is_copied(layout: Path, exports: dict[
     keys = [one for one in _keys(read_unit(layout), exports[layout.stem]) if one in text]
     assert keys == []
     assert re.findall(r"\d{1,2}:\d{2}|\d{1,2}[./]\d{1,2}[./]\d{2,4}", _but_date(text)) == []
+
+
+@pytest.mark.slow
+def test_the_guard_refuses_what_was_added_and_nothing_else(exports: dict[str, Path]) -> None:
+    """Some 300 columns that no rule was made by: those of people and sentences alone are named."""
+    found: dict[str, set[str | None]] = {}
+    for layout in LAYOUTS:
+        unit = read_unit(layout)
+        keys = {take.sources["record_id"].columns for file in unit.files for take in file.takes}
+        for shape in read_shapes(exports[unit.id]):
+            for local in shape.columns:
+                if local.names not in keys:
+                    found.setdefault(local.names[0], set()).add(local.identifies)
+    refused = {name: rules for name, rules in found.items() if rules != {None}}
+    assert len(found) > 150
+    assert refused.pop("Comment") <= {"free_text", None}, "sentences that every export has here"
+    assert refused == {"Signed by": {"name"}, "Surname": {"name"}, "Remarks": {"free_text"}}
 
 
 def _but_date(text: str) -> str:
