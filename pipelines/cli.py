@@ -2,6 +2,7 @@
 
 import argparse
 import sys
+import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -111,8 +112,9 @@ def _add_making(group: _Verbs) -> None:
         "new-unit",
         verbs.new_unit,
         "write a draft of a unit's file from its exports",
-        "It says how the files are written and what their columns hold, and fills in what their "
-        "names say. Someone who knows the exports completes it. Exports are read, never written.",
+        "It says how the files are written and proposes what each column is, from names in several "
+        "languages and from content, with how sure and why. Someone who knows the exports "
+        "completes it; run again, it adds what is new and keeps what was written.",
     )
     new.add_argument("unit", help="id: lower-case letters, digits, underscores")
     new.add_argument("--exports", required=True, type=Path, metavar="FOLDER")
@@ -317,6 +319,19 @@ def main(argv: Sequence[str] | None = None) -> int:
     except LanugoError as error:
         print(f"lanugo: {error}", file=sys.stderr)
         return error.exit_code
+    except Exception as error:
+        print(f"lanugo: {_where(error)}", file=sys.stderr)
+        return 1
+
+
+def _where(error: Exception) -> str:
+    """Say where something unforeseen happened; its own words may repeat a cell of an export."""
+    steps = traceback.extract_tb(error.__traceback__)
+    places = [f"{Path(step.filename).name} line {step.lineno} in {step.name}" for step in steps]
+    return (
+        f"something unforeseen ({type(error).__name__}) in {' < '.join(reversed(places[-3:]))}. "
+        "What it says is not shown, for it may hold a newborn's values. Nothing was replaced."
+    )
 
 
 if __name__ == "__main__":

@@ -185,8 +185,12 @@ def new_unit(args: argparse.Namespace) -> int:
     from pipelines.drafts.unit import write_draft
 
     out = args.out or Path(f"{args.unit}.toml")
-    filled = write_draft(args.unit, args.exports, out)
-    print(f"Wrote {out}\nFilled in from the exports' names, to be checked: {', '.join(filled)}.")
+    counts, was_there = write_draft(args.unit, args.exports, out)
+    print(f"{'Added what is new to' if was_there else 'Wrote'} {out}")
+    print(
+        f"Sources proposed: {counts['sure']} sure, {counts['check']} to check, {counts['ask']} to "
+        "ask someone about; each says why."
+    )
     print(f"Next: complete it, then lanugo build --unit {out} --exports {args.exports} --dry-run")
     return 0
 

@@ -35,6 +35,7 @@ from pipelines.stages.measure.counting import write_results
 from pipelines.stages.measure.describe import describe_store
 from pipelines.stages.measure.engine import create_measure_tables, run_measures
 from pipelines.stages.raw.export_files import matching_files, open_raw, read_export
+from pipelines.stages.raw.guard import guard
 from pipelines.stages.raw.kept_rows import (
     create_raw_tables,
     is_admission_file,
@@ -45,6 +46,7 @@ from pipelines.stages.raw.kept_rows import (
 )
 from pipelines.stages.raw.raw_file import RawFile
 from pipelines.stages.typed.misread_times import refuse_misread_times
+from pipelines.stages.typed.rare_words import declare_words, hide_rare_words
 from pipelines.stages.typed.tables import (
     create_raw_views,
     create_typed_tables,
@@ -119,6 +121,7 @@ def build_store(
         create_typed_tables(connection, definitions.contract)
         fill_tiers(connection, units)
         fill_weight_centiles(connection, units)
+        declare_words(connection, units)
         raws = load_exports(connection, sources, definitions, progress)
         if not may_drop:
             refuse_to_drop(connection, (before or store).name)
@@ -162,6 +165,7 @@ def load_exports(
         for raw in raws:
             progress(f"reading {unit.id}: {raw.name}")
             read_export(connection, raw)
+            guard(connection, raw)
             reject_unusable_rows(connection, raw)
         keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
         events = [raw for raw in raws if not is_admission_file(raw)]
@@ -175,6 +179,7 @@ def load_exports(
             fill_typed(connection, unit, raw)
             refuse_misread_times(connection, unit, raw)
             _log(connection, raw)
+    hide_rare_words(connection, definitions.contract)
     create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)
     return every

@@ -23,7 +23,10 @@ class DoubtfulColumnRow(DoubtRow):
 
 
 class DoubtfulWordRow(DoubtRow):
-    """One row per word on no recode list that stands often."""
+    """One row per word (or shape of words) on no recode list that stands often."""
+
+    source_file: Annotated[str | None, "export file in which it stands first"]
+    source_line: Annotated[int | None, "line of that file"]
 
 
 class DoubtfulMeasureRow(TypedDict):

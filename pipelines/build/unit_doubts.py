@@ -18,6 +18,7 @@ from pipelines.build.frames import (
     DoubtRow,
 )
 from pipelines.definitions.read_contract import Contract
+from pipelines.definitions.safe_to_say import shape
 from pipelines.reading.queries import query
 from pipelines.stages.raw.time_forms import forms_of_shape
 from pipelines.words.of_silence import NOT_IN_EXPORT, SWITCH_OFF
@@ -132,6 +133,13 @@ def _of_measures(unit: str, rows: pd.DataFrame, files: dict[str, str]) -> str:
 
 
 def _of_word(row: DoubtfulWordRow, files: dict[str, str]) -> str:
+    said = str(row["recorded_value"])
+    if said == shape(said):  # a word that is not known here may be a name
+        return (
+            f"{files[row['unit']]}: {row['flags']:,} entries of {_local(row)} are on no recode "
+            f"list. They look like '{said}' and are not said here; the first is in "
+            f"{row['source_file']} line {row['source_line']}. Add what they mean there."
+        )
     return (
         f"{files[row['unit']]}: the word '{row['recorded_value']}' stands {row['flags']:,} times "
         f"in {_local(row)} and is on no recode list, so its meaning is not known. Add it there."

@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.identifier_lines import NOTHING, Identifiers, read_identifiers
 from pipelines.definitions.own_contract import with_own_columns
 from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.signal_lines import SignalLine, read_signal_lines
@@ -79,6 +80,8 @@ class Unit:
     answers: Path | None = None
     # File of cause reviews of cold arrivals, beside the unit file.
     cause_reviews: Path | None = None
+    # Which columns may be kept though they look identifying; the key of record keys.
+    identifiers: Identifiers = NOTHING
     path: Path | None = None
     # The contract with the unit's own columns and kinds.
     contract: Contract = field(default_factory=read_contract)
@@ -107,6 +110,7 @@ _UNIT_KEYS = {
     "worklist",
     "answers",
     "cause_reviews",
+    "identifiers",
 }
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
 _CHANGE_KEYS = {"id", "from", "title", "measures", "balancing", "process"}
@@ -274,6 +278,7 @@ def read_unit(path: Path) -> Unit:
         worklist=spec.get("worklist", {}),
         answers=path.parent / spec["answers"] if "answers" in spec else None,
         cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
+        identifiers=read_identifiers(path, spec.get("identifiers", {})),
         path=path,
         contract=contract,
     )

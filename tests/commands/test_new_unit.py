@@ -13,16 +13,8 @@ from pipelines.drafts.unit import draft
 from synthetic_data.__main__ import main as make_exports
 
 LARKSPUR = Path(__file__).parents[1] / "loading" / "larkspur.toml"
-# What a person who knows the export writes into the draft, by the names of larkspur.toml.
-COMPLETED = {
-    'zone = ""': 'zone = "Europe/Berlin"',
-    '# birth_time = ""': 'birth_time = "Geburt"',
-    '# weight_g = { from = "", unit = "g" }': 'weight_g = { from = "Gewicht (kg)", unit = "kg" }',
-    '# sex = { from = "", recode = "" }': 'sex = { from = "Geschlecht", recode = "geschlecht" }',
-    "# [recodes.geschlecht]": "[recodes.geschlecht]",
-    '# "weiblich" = ""': '"weiblich" = "female"',
-    '# "männlich" = ""': '"männlich" = "male"',
-}
+# What a person who knows the export has to write: no content says in which zone clocks hang.
+COMPLETED = {'zone = ""': 'zone = "Europe/Berlin"'}
 
 
 def exports_of(unit: str, folder: Path) -> Path:
@@ -47,7 +39,10 @@ def test_the_draft_says_how_the_files_are_written(
     assert (file["delimiter"], file["encoding"]) == (";", "cp1252")
     assert told["time"]["formats"] == known["time"]["formats"]
     takes = file["takes"][0]["columns"]
-    assert takes == {"record_id": "Schlüssel", "apgar_1": "Apgar 1", "apgar_5": "Apgar 5"}
+    assert takes["record_id"] == "Schlüssel"
+    assert takes["birth_time"] == "Geburt"
+    assert takes["weight_g"] == {"from": "Gewicht (kg)", "unit": "kg"}
+    assert told["recodes"]["geschlecht"]["weiblich"] == "female"
 
 
 def test_an_unfinished_draft_is_refused_with_the_key(larkspur: Path, tmp_path: Path) -> None:
@@ -60,10 +55,8 @@ def test_an_unfinished_draft_is_refused_with_the_key(larkspur: Path, tmp_path: P
 def test_a_word_without_a_meaning_is_refused(larkspur: Path, tmp_path: Path) -> None:
     """Of a stillbirth, an empty meaning would be read as a live birth."""
     text, _ = draft("larkspur", larkspur)
-    done = 'live_birth = { from = "Lebend", recode = "lebend" }'
     text = text.replace('zone = ""', 'zone = "Europe/Berlin"')
-    text = text.replace('# live_birth = { from = "", recode = "" }', done)
-    text = text.replace("# [recodes.lebend]", "[recodes.lebend]").replace('# "ja" =', '"ja" =')
+    text = text.replace('"ja" = "true"', '"ja" = ""')
     path = tmp_path / "larkspur.toml"
     path.write_text(text, encoding="utf-8")
     with pytest.raises(DeclarationError, match=r"\[recodes\.lebend\] 'ja': no meaning is given"):
@@ -118,6 +111,8 @@ def test_several_files_and_minutes(tmp_path: Path) -> None:
     takes = told["files"][0]["takes"][0]["columns"]
     assert takes["weight_g"] == {"from": "Weight kg", "unit": "kg"}
     assert takes["sex"]["recode"] in told["recodes"]
+    kinds = [take["columns"].get("kind") for take in told["files"][0]["takes"][1:]]
+    assert {"value": "vitamin_k"} in kinds
     text = draft("quillmere", exports_of("quillmere", tmp_path / "long"))[0]
     for name in ("newborns", "flowsheet", "medication", "care", "examination"):
         assert f'pattern = "{name}' in text
@@ -132,12 +127,12 @@ def test_no_single_value_and_no_markup_of_toml_gets_in(tmp_path: Path) -> None:
     hostile = 'Se"x\\'
     header = f'Key,"{hostile.replace(chr(34), chr(34) * 2)}",Note'
     (folder / "a.csv").write_text("\n".join([header, *rows]), encoding="utf-8")
-    text, filled = draft("a", folder)
+    text, levels = draft("a", folder)
     assert tomllib.loads(text)["files"][0]["takes"][0]["columns"] == {"record_id": "Key"}
     assert "girl" in text
     assert "a name, once" not in text
     assert "note 1" not in text
-    assert filled == ["record_id"]
+    assert levels == {"sure": 1}
 
 
 def test_nothing_is_written_over_and_mistakes_are_said(
@@ -147,7 +142,8 @@ def test_nothing_is_written_over_and_mistakes_are_said(
     out.write_text("id = 1", encoding="utf-8")
     new = ["new-unit", "mine", "--exports", str(larkspur), "--out", str(out)]
     assert main(new) == 3
-    assert "there is such a file already" in capsys.readouterr().err
+    said = capsys.readouterr().err
+    assert "there is such a file already, and it is not of unit 'mine'" in said
     assert out.read_text(encoding="utf-8") == "id = 1"
     assert main(["new-unit", "Mine!", "--exports", str(larkspur)]) == 3
     assert "cannot name a unit" in capsys.readouterr().err

@@ -18,6 +18,7 @@ from pipelines.definitions.read_units import read_unit
 from pipelines.pages.change.read import read_change
 from pipelines.pages.fair.compare.read import read_compare
 from pipelines.pages.fair.read import read_fair
+from pipelines.pages.quality.read import ALL_MONTHS, needed, read_quality
 from pipelines.pages.review import discuss
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import sections as tables
@@ -27,6 +28,7 @@ from pipelines.pages.review.read import read_review
 from pipelines.pages.review.records import records_to_read, unit_matters
 from pipelines.pages.review.timing.read import read_timing
 from pipelines.reading import standing
+from pipelines.reading.needed import needed_values
 from pipelines.release.page import release_page
 from pipelines.release.prepare import prepare_release
 from pipelines.words import of_measures as wording
@@ -208,7 +210,7 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     data = read_review(store, "larkspur")
     silent = int(data.measures["is_silent"].sum())
     assert f"{silent} of {len(data.measures)} measures {NOT_IN_EXPORT}." in sentences.trust(data)
-    usable, needed = sentences.needed_values(data)
+    usable, needed = needed_values(data.measures)
     assert usable / needed > 0.8, "what the export cannot hold is not missing from it"
     points = {point.subject: point for point in discuss.points(data)}
     assert f"{silent} measures" in points["Not in the export"].fact
@@ -220,6 +222,17 @@ def test_the_review_says_so_where_it_is_read(store: Path) -> None:
     assert of_silence.CAUTION in points["Not in the export"].question
     assert "only where local policy does not ask" in points["Not in the export"].question
     assert "never with all that is needed" in wording.finding(told["route_and_site"], data.month)
+
+
+@pytest.mark.build
+def test_the_quality_page_counts_needed_values_as_the_review_does(store: Path) -> None:
+    """It once counted what the export cannot hold, and said 42 % where the review said 92 %."""
+    quality = read_quality(store, "larkspur")
+    months = [f"{month:%Y-%m}" for month in quality.months["month"]]
+    by_month = [needed_values(read_review(store, "larkspur", one).measures) for one in months]
+    usable, total = (sum(one) for one in zip(*by_month, strict=True))
+    assert needed(quality, ALL_MONTHS) == (usable, total)
+    assert usable / total > 0.8
 
 
 @pytest.mark.build

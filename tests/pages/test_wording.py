@@ -13,6 +13,7 @@ from pipelines.pages.review import head, reason_words, records
 from pipelines.pages.review import read as review
 from pipelines.pages.review.frames import MeasureRow
 from pipelines.reading import months as which_month
+from pipelines.reading.needed import needed_values
 from pipelines.words import of_measures, of_numbers
 
 from .make_store import UNIT
@@ -78,7 +79,7 @@ def test_sentences_carry_their_numbers(data: review.ReviewData) -> None:
     assert reading in lines["Vitamin K within 6 hours"].fact
     assert "Luck alone would give" in lines["Vitamin K within 6 hours"].sure
     assert "most often missing: Vitamin K within 6 hours" in sentences.trust(data)
-    usable, needed = sentences.needed_values(data)
+    usable, needed = needed_values(data.measures)
     assert f"{of_numbers.count(usable)} of {of_numbers.count(needed)}" in sentences.trust(data)
 
 

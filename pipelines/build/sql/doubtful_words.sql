@@ -13,6 +13,8 @@ select
     local.local_column,
     flag.recorded_value,
     cast(count(*) as bigint) as flags,
+    arg_min(flag.source_file, (flag.source_file, flag.source_line)) as source_file,
+    arg_min(flag.source_line, (flag.source_file, flag.source_line)) as source_line,
 from flag
 left join local using (unit, table_name, column_name)
 where flag.rule_id = 'not_on_list'

@@ -42,6 +42,7 @@ class SpanCounts(TypedDict):
     parent_id: Annotated[str | None, "name of its file"]
     title: Annotated[str, "of the measure"]
     kind: Annotated[str, "of the measure"]
+    is_silent: Annotated[bool, "the whole export has no usable record of the measure"]
     denominator: Annotated[int, "to whom it applies"]
     not_documented: Annotated[int, "nothing on record"]
     unusable: Annotated[int, "recorded, not believable"]

@@ -30,6 +30,7 @@ from pipelines.pages.quality.frames import (
 )
 from pipelines.reading.frames import BuildRow, LoadRow, MonthRow, RejectedRow, UnitRow
 from pipelines.reading.months import last_full_month
+from pipelines.reading.needed import needed_values
 from pipelines.reading.queries import query, unit_title
 
 SPAN_MONTHS: Final = 12
@@ -146,15 +147,8 @@ def of_columns(data: QualityData) -> pd.DataFrame:
 
 
 def needed(data: QualityData, span: str = LAST_MONTHS) -> tuple[int, int]:
-    """Return how many needed values are documented and usable, and how many are needed.
-
-    A need is one newborn (or episode) in the denominator of one measure file; the bands of one
-    file read the same value and count once.
-    """
-    rates = data.rates[data.rates["span"] == span]
-    once = rates.drop_duplicates(subset="parent_id", keep="first")
-    total = int(once["denominator"].sum())
-    return total - int((once["not_documented"] + once["unusable"]).sum()), total
+    """Return how many needed values are documented and usable, and how many are needed."""
+    return needed_values(data.rates[data.rates["span"] == span])
 
 
 def moved(data: QualityData) -> pd.DataFrame:

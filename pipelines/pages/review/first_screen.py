@@ -5,6 +5,7 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData
+from pipelines.reading.needed import needed_values, needs
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.false_alarms import measured
 from pipelines.statistics.many import expected_by_chance
@@ -52,27 +53,9 @@ def expected_signals(charts: int, births_a_month: float) -> float:
     return expected_by_chance(measured().nearest(births_a_month)["default"], charts)
 
 
-def _read_once(data: ReviewData) -> pd.DataFrame:
-    """Return one row per measure file of which the export has any usable record."""
-    rows = data.measures[~data.measures["is_silent"]]
-    return rows.drop_duplicates(subset="parent_id", keep="first")
-
-
-def needed_values(data: ReviewData) -> tuple[int, int]:
-    """Return how many needed values are documented and usable, and how many are needed.
-
-    A need is one newborn (or episode) in the denominator of one measure file; the bands of
-    one file read the same value and count once. What the whole export is silent on is told apart.
-    """
-    once = _read_once(data)
-    needed = int(once["denominator"].sum())
-    unknown = int((once["not_documented"] + once["unusable"]).sum())
-    return needed - unknown, needed
-
-
 def _most_missing(data: ReviewData) -> str:
     """Name the measure whose value is most often missing; empty where none is."""
-    once = _read_once(data)
+    once = needs(data.measures)
     unknown = once["not_documented"] + once["unusable"]
     if not unknown.max() > 0:
         return ""
@@ -82,7 +65,7 @@ def _most_missing(data: ReviewData) -> str:
 
 def trust(data: ReviewData) -> str:
     """Say how far the figures can be trusted: values present, flags, rows, checks."""
-    usable, needed = needed_values(data)
+    usable, needed = needed_values(data.measures)
     share = percent(usable / needed) if needed else "none"
     rules = data.flag_rules
     errors = int(rules.loc[rules["severity"] == "error", "in_month"].sum())

@@ -10,9 +10,11 @@ from typing import Any
 
 import duckdb
 
+from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import fixed_sql
 from pipelines.definitions.read_contract import Column, Contract, Table
 from pipelines.definitions.read_units import Unit
+from pipelines.definitions.safe_to_say import safe_to_say
 
 # A text in a column that is no time, yet looks like a date, a clock time or a long number (a
 # shifted column, say): its shape is shown, for nothing finer than the birth hour may be kept.
@@ -50,6 +52,27 @@ def collect_flags(connection: duckdb.DuckDBPyConnection, contract: Contract) -> 
     ).fetchall()
     for table_name, columns in hits:
         connection.execute(_collect(contract[table_name], columns))
+    _say_safely(connection)
+
+
+def _say_safely(connection: duckdb.DuckDBPyConnection) -> None:
+    """Of a text that may be a name or a sentence, a flag repeats the shape alone."""
+    declared = {row[0] for row in connection.execute("from typed.declared_word").fetchall()}
+    texts = connection.execute(
+        "select distinct recorded_value from judged.flag "
+        "where recorded_value is not null and column_name <> 'record_id'"
+    ).fetchall()
+    said = [(text, safe_to_say(text, declared)) for (text,) in texts]
+    changed = [pair for pair in said if pair[0] != pair[1]]
+    if not changed:
+        return
+    connection.execute("create or replace temp table said_as (text varchar, shape varchar)")
+    insert_rows(connection, "said_as", changed)
+    connection.execute(
+        "update judged.flag set recorded_value = said_as.shape from said_as "
+        "where recorded_value = said_as.text and column_name <> 'record_id'"
+    )
+    connection.execute("drop table said_as")
 
 
 def _shape(text: str) -> str:

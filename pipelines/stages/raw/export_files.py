@@ -16,6 +16,7 @@ import duckdb
 from pipelines.base.errors import ExportError, nearest
 from pipelines.definitions.read_contract import read_contract
 from pipelines.definitions.read_units import Unit
+from pipelines.definitions.safe_to_say import names_said, safe_names
 from pipelines.definitions.unit_takes import ExportFile
 from pipelines.definitions.unit_times import checked_forms
 from pipelines.stages.raw.absent import note_absent
@@ -155,9 +156,10 @@ def _check_header(raw: RawFile, head: Sequence[tuple[int, list[str]]]) -> None:
             if lost:
                 raise ExportError(_lost(raw, head, lost[0], f"{take.table}.{name}"))
     if missing:
-        raw.notes.append(f"columns missing: {_missing_words(missing, unused)}")
+        safe = [one for one in safe_names(header, spec.local_columns) if one in unused]
+        raw.notes.append(f"columns missing: {_missing_words(missing, safe)}")
     if unused:
-        raw.notes.append(f"columns not used: {', '.join(unused)}")
+        raw.notes.append(f"columns not used: {names_said(unused, header, spec.local_columns)}")
 
 
 def _place(raw: RawFile) -> str:
@@ -190,7 +192,7 @@ def _lost(raw: RawFile, head: Sequence[tuple[int, list[str]]], local: str, canon
             "If the names stand further down, set header_line; if the file has none, name its "
             "columns in order: columns = [...]."
         )
-    return f"{_place(raw)}: {said}.{nearest(local, header)}"
+    return f"{_place(raw)}: {said}.{nearest(local, safe_names(header, spec.local_columns))}"
 
 
 def _missing_words(missing: list[str], unused: list[str]) -> str:

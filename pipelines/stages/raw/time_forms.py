@@ -7,6 +7,8 @@ from functools import cache
 from itertools import product
 from typing import Final
 
+from pipelines.definitions.safe_to_say import shape
+
 _DATES: Final = (
     "%Y-%m-%d", "%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%d-%m-%Y", "%Y/%m/%d", "%Y%m%d",
     "%d.%m.%y", "%d/%m/%y", "%m/%d/%y", "%d-%b-%Y", "%d %b %Y", "%d-%b-%y",
@@ -23,6 +25,7 @@ FORMS: Final = (*_LOCAL, *_WITH_OFFSET)
 # A time that carries its offset ends so: Z, +01, +0100, +01:00.
 _OFFSET: Final = re.compile(r"\d:?\d\d(?::\d\d(?:\.\d+)?)? ?(?:Z|[+-]\d\d(?::?\d\d)?)$")
 MONTH: Final = re.compile(r"\d{4}-\d{2}")
+CLOCK: Final = re.compile(r"\d{1,2}:\d{2}(:\d{2})?( ?[AaPp]\.?[Mm]\.?)?")
 
 
 def _fits(text: str, form: str) -> bool:
@@ -56,13 +59,25 @@ def forms_of(texts: Iterable[str]) -> list[str]:
     []
     """
     given = list(texts)
-    if not given:
-        return []
     with_offset = sum(bool(_OFFSET.search(text)) for text in given) >= 0.9 * len(given)
-    return [form for form in (_WITH_OFFSET if with_offset else _LOCAL) if _mostly(given, form)]
+    return _fitting(given, _WITH_OFFSET if with_offset else _LOCAL)
 
 
-def forms_of_shape(shape: str) -> list[str]:
+def _fitting(texts: Iterable[str], forms: Iterable[str]) -> list[str]:
+    given = list(texts)
+    return [form for form in forms if given and _mostly(given, form)]
+
+
+def date_forms_of(texts: Iterable[str]) -> list[str]:
+    """Return the forms of a date without a time that fit nine of ten texts.
+
+    >>> date_forms_of(["31.12.2025", "01.01.2026"])
+    ['%d.%m.%Y']
+    """
+    return _fitting(texts, _DATES)
+
+
+def forms_of_shape(written: str) -> list[str]:
     """Return the forms whose texts have this shape (9 for a digit, x for a letter).
 
     >>> forms_of_shape("99.99.9999 99:99")
@@ -72,7 +87,7 @@ def forms_of_shape(shape: str) -> list[str]:
     >>> forms_of_shape("9999-99-99 99:99:99.999x")
     ['%Y-%m-%d %H:%M:%S.%f%z']
     """
-    return [form for form in FORMS if shape in _shapes(form)]
+    return [form for form in FORMS if written in _shapes(form)]
 
 
 @cache
@@ -82,17 +97,8 @@ def _shapes(form: str) -> frozenset[str]:
     fractions = ("9", "99", "999", "999999") if "%f" in form else ("",)
     offsets = ("x", "+99", "+9999", "+99:99", "-99", "-9999", "-99:99") if "%z" in form else ("",)
     plain = form.replace("%f", "<").replace("%z", ">")
-    shape = shape_of(moment.strftime(plain))
+    written = shape(moment.strftime(plain))
     return frozenset(
-        shape.replace("<", fraction).replace(">", offset)
+        written.replace("<", fraction).replace(">", offset)
         for fraction, offset in product(fractions, offsets)
     )
-
-
-def shape_of(text: str) -> str:
-    """Return a text with every digit as 9 and every letter as x.
-
-    >>> shape_of("01/03/2026 07:05 PM")
-    '99/99/9999 99:99 xx'
-    """
-    return re.sub(r"[^\W\d_]", "x", re.sub(r"\d", "9", text))

@@ -44,6 +44,7 @@ select
     info.parent_id,
     info.title,
     info.kind,
+    any_value(silent.measure_id) is not null as is_silent,
     sum(spanned.denominator)::bigint as denominator,
     sum(spanned.not_documented)::bigint as not_documented,
     sum(spanned.unusable)::bigint as unusable,
@@ -56,5 +57,7 @@ select
     sum(spanned.recorded_numerator) / nullif(sum(spanned.recorded_counted), 0) as recorded_rate,
 from spanned
 inner join measure_info as info using (measure_id)
+left join silent_measure as silent
+    on silent.unit = $unit and silent.measure_id = spanned.measure_id
 group by spanned.span, spanned.measure_id, info.parent_id, info.title, info.kind, info.position
 order by info.position, spanned.measure_id, spanned.span

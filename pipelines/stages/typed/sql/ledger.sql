@@ -31,3 +31,8 @@ create table typed.kind_unit (
     kind varchar,
     unit varchar
 );
+
+-- What the units' files themselves call things: such a word of an export may be said.
+create table typed.declared_word (
+    word varchar
+);
