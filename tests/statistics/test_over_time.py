@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from pipelines.statistics import rules
+from pipelines.statistics import expected, rules
 from pipelines.statistics.over_time import OverTime, over_time
 from tests.benchmark.false_alarms import draw, months, of_sensitive_pair
 
@@ -117,10 +117,12 @@ def test_limits_of_a_month_come_from_the_baseline_and_its_own_births() -> None:
     frame = series([80.0] * 11 + [80.0, 40.0], [100.0] * 12 + [50.0])
     frame.loc[:11, "numerator"] = [78, 82, 79, 81, 80, 80, 77, 83, 80, 80, 79, 81]
     point = chart(frame).points.iloc[12]
-    law = stats.betabinom(50, 960.5, 240.5)
-    assert point["lower_limit"] * 50 == pytest.approx(law.ppf(0.00135))
-    assert point["upper_limit"] * 50 == pytest.approx(law.isf(0.00135))
-    assert point["centre"] == pytest.approx(0.8)
+    law, tail = stats.betabinom(50, 960.5, 240.5), rules.OUTSIDE_TAIL * expected.EARLY
+    low, high = point["lower_limit"] * 50, point["upper_limit"] * 50
+    # Doubt about season and likeness widens what chance alone would allow, by a birth or two.
+    assert law.ppf(tail) - 2 <= low <= law.ppf(tail)
+    assert law.isf(tail) <= high <= law.isf(tail) + 2
+    assert point["centre"] == pytest.approx(0.8, abs=0.01)
 
 
 # --- kinds of chart
@@ -216,7 +218,10 @@ def test_limits_run_on_through_a_recorded_change_however_long_ago_it_was(after: 
     frame = fallen(14, after)
     result, alone = chart(frame, breaks=breaks(("2025-03-10", "change"))), chart(frame)
     assert len(result.phases) == 1
-    assert result.points["lower_limit"].nunique() == 1
+    # Nor do they follow what happened: a year and three years later the harm still lies below.
+    since = result.points.iloc[14:]
+    assert (since["lower_limit"] > 0.72).all() and (since["centre"] > 0.87).all()
+    assert (since["rate"] < since["lower_limit"]).mean() > 0.5
     assert set(result.signals["sense"]) == {"worse"} and len(result.current)
     pd.testing.assert_frame_equal(result.points, alone.points)
 
