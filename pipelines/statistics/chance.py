@@ -141,6 +141,12 @@ class Share:
     def level(self, tail: float) -> float:
         return student_level(tail, self.freedom)
 
+    @property
+    def doubt(self) -> float:
+        """Variance of the level, on the scale of log odds."""
+        mean = (self.numerator + 0.5) / (self.counted + 1)
+        return float(1 / ((self.counted + 2) * mean * (1 - mean)))
+
     def _beta(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
         """Return the beta law of each period's own rate.
 
@@ -242,6 +248,11 @@ class Rate:
 
     def level(self, tail: float) -> float:
         return student_level(tail, self.freedom)
+
+    @property
+    def doubt(self) -> float:
+        """Variance of the level, on the log scale."""
+        return 1 / (self.events + 0.5)
 
     def _law(self, size: Array, off: Off | None = None) -> Any:
         """Return the negative binomial with variance mean * sigma_z^2 * (1 + size / exposure).

@@ -12,7 +12,7 @@ from typing import Annotated, Final, TypedDict
 import numpy as np
 import pandas as pd
 
-from pipelines.statistics import charting, phases, rules
+from pipelines.statistics import charting, many, phases, rules
 from pipelines.statistics.chance import Chance, Level
 from pipelines.statistics.charting import Charted
 from pipelines.statistics.expected import Expected, learn
@@ -32,6 +32,8 @@ from pipelines.statistics.reasons import (
 from pipelines.statistics.runs import USEFUL_AT_LEAST, runs_about
 
 RUN: Final = "run"  # a run chart: no period of it has limits
+# Of run charts with nothing going on that signal (false_alarms.toml, other: run).
+RUN_BY_CHANCE: Final = 0.01
 BETTER: Final = "better"
 WORSE: Final = "worse"
 MOVED: Final = "moved"
@@ -112,6 +114,9 @@ class OverTime:
     ``period_kind``: month, quarter, block (of ``block_of`` births) or gap.
     ``sigma_z``: how many times wider than chance the last phase's baseline varies; 1 if not.
     ``since_last``: births since the last event, for a g chart.
+    ``now_by_chance``: the chance that a signal reaches the last period where nothing changed.
+    ``sees``: the chance that a share which moves by ten points to the worse is seen within six
+    periods; None for other charts.
     """
 
     points: pd.DataFrame
@@ -124,6 +129,8 @@ class OverTime:
     reasons: tuple[Reason, ...]
     since_last: int | None = None
     better: str = ""  # up, down or empty: the way that is better, on the scale that is charted
+    now_by_chance: float = 0.0
+    sees: float | None = None
 
     @property
     def current(self) -> pd.DataFrame:
@@ -140,6 +147,8 @@ class _Judged:
     rows: list[dict[str, object]] = field(default_factory=list)
     reasons: list[Reason] = field(default_factory=list)
     sigma_z: float = 1.0
+    now_by_chance: float = 0.0
+    sees: float | None = None
 
 
 def over_time(
@@ -254,6 +263,8 @@ def _signals(
     sequence = rules.Periods(*(points[name].to_numpy(float) for name in ("rate", "total", "size")))
     own = None if beside is None else beside.part(0, len(points))
     found = rules.judge(chance, sequence, own)
+    judged.now_by_chance = many.now_by_chance(chance, sequence.sizes, own)
+    judged.sees = many.sees(chance, sequence.sizes, own, is_fall=charted.better != "down")
     judged.found += [(number, _moved(one, phase.first)) for one in found]
 
 
@@ -286,6 +297,7 @@ def _run_chart(judged: _Judged, charted: Charted, phase: phases.Phase, number: i
     elif not counts.line_divides:
         judged.reasons.append(Reason(LINE_DOES_NOT_DIVIDE, phase.start_on))
     found = rules.run_chart(values, line)
+    judged.now_by_chance, judged.sees = RUN_BY_CHANCE, None
     judged.found += [(number, _moved(one, phase.first)) for one in found]
     judged.rows.append(_phase_row(phase, number, points, line))
 
@@ -392,4 +404,6 @@ def _assembled(
         reasons=tuple(reasons),
         since_last=charted.since_last,
         better=charted.better,
+        now_by_chance=judged.now_by_chance,
+        sees=judged.sees,
     )
