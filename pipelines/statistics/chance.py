@@ -342,8 +342,9 @@ class Gap:
         def beyond(gap: float) -> float:
             return float(np.exp(special.betaln(a, b + gap + 1) - special.betaln(a, b)))
 
-        lower = _first(lambda gap: 1 - beyond(gap) >= tail)
-        upper = _first(lambda gap: beyond(gap) < tail)
+        wanted = float(np.max(tail))  # one tail for all: no season is laid over births between
+        lower = _first(lambda gap: 1 - beyond(gap) >= wanted)
+        upper = _first(lambda gap: beyond(gap) < wanted)
         return np.full(len(size), float(lower)), np.full(len(size), float(upper))
 
     def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:

@@ -112,7 +112,22 @@ class Expected:
             student_level(tail * (1 if place else EARLY), one.freedom)
             for place, one in enumerate(self.seasons)
         ]
-        return np.array(tails)[self.stage]
+        return np.asarray(np.array(tails, float)[self.stage])
+
+    def swing(self, chance: Chance) -> tuple[float, float | None]:
+        """Return how far the latest year is expected off the level at most, as it is charted.
+
+        And how far it could be while the baseline alone says it: to the upper end of a 95 %
+        interval. None once more is known.
+        """
+        own = self.part(max(0, len(self.stage) - POINTS_AT_LEAST), len(self.stage))
+        off = own.off(1)
+        middles = [
+            chance.middles(own.sizes, replace(off, shift=shift))
+            for shift in (off.shift, np.abs(off.shift) + 1.96 * np.sqrt(off.shared))
+        ]
+        swings = [float(np.abs(each - chance.centre).max()) for each in middles]
+        return swings[0], None if self.stage[-1] else swings[1]
 
     def early(self, tail: float, at: int) -> float:
         """Return the tail to use for a wanted tail of a run that ends at a period."""
@@ -255,13 +270,14 @@ def _season(values: Values, design: Design, stop: int, level: Array) -> Season:
     unknown = np.append(np.full(waves, _LEVEL_VARIANCE * values.unit**2), values.prior**2)
     grid, log_prior = _grid(usual, values.unit, bool(design.drift[:stop, :stop].any()))
     known = columns[:stop]
-    sigma = _together(values.heard(stop), grid) + grid[:, 2, None, None] ** 2 * design.drift[:stop, :stop]
+    sigma = (
+        _together(values.heard(stop), grid)
+        + grid[:, 2, None, None] ** 2 * design.drift[:stop, :stop]
+    )
     inverse = np.linalg.inv(sigma + (known * unknown) @ known.T)
     log_weight = log_prior + (np.linalg.slogdet(inverse)[1] - (inverse @ y) @ y) / 2
     steps = design.steps(stop)
-    weight, taken, lost = _with_steps(
-        inverse, y, log_weight, steps, STEP * values.unit
-    )
+    weight, taken, lost = _with_steps(inverse, y, log_weight, steps, STEP * values.unit)
     pull = unknown[:, None] * known.T
     fitted = np.einsum("g,gij->ij", weight, inverse) @ y - taken
     shift = columns[:, waves:] @ (pull @ fitted)[waves:]

@@ -115,6 +115,8 @@ class OverTime:
     ``sigma_z``: how many times wider than chance the last phase's baseline varies; 1 if not.
     ``since_last``: births since the last event, for a g chart.
     ``now_by_chance``: the chance that a signal reaches the last period where nothing changed.
+    ``season``: how far the middle of the last year lies off the level at most, on the charted
+    scale; ``season_could``: how far it could, while one year alone is known; None later.
     ``sees``: the chance that a share which moves by ten points to the worse is seen within six
     periods; None for other charts.
     """
@@ -131,6 +133,8 @@ class OverTime:
     better: str = ""  # up, down or empty: the way that is better, on the scale that is charted
     now_by_chance: float = 0.0
     sees: float | None = None
+    season: float | None = None
+    season_could: float | None = None
 
     @property
     def current(self) -> pd.DataFrame:
@@ -149,6 +153,8 @@ class _Judged:
     sigma_z: float = 1.0
     now_by_chance: float = 0.0
     sees: float | None = None
+    season: float | None = None
+    season_could: float | None = None
 
 
 def over_time(
@@ -196,9 +202,7 @@ def _empty_columns(periods: int) -> dict[str, np.ndarray]:
     return {**columns, **flags, "phase": np.zeros(periods, int)}
 
 
-def _judge_phase(
-    judged: _Judged, charted: Charted, plan: list[phases.Phase], number: int
-) -> None:
+def _judge_phase(judged: _Judged, charted: Charted, plan: list[phases.Phase], number: int) -> None:
     """Draw the limits of one phase, or its median, and note what signals."""
     phase = plan[number - 1]
     own = slice(phase.first, phase.stop)
@@ -220,6 +224,7 @@ def _judge_phase(
     judged.columns["is_baseline"][phase.first : phase.baseline_stop] = True
     judged.columns["has_limits"][own] = True
     _limits(judged, charted, phase, chance, beside)
+    judged.season, judged.season_could = (None, None) if beside is None else beside.swing(chance)
     _signals(judged, charted, phase, number=number, chance=chance, beside=beside)
     sigma_z = chance.sigma_z if beside is None else beside.wider
     _note(judged, phase, sigma_z)
@@ -298,6 +303,7 @@ def _run_chart(judged: _Judged, charted: Charted, phase: phases.Phase, number: i
         judged.reasons.append(Reason(LINE_DOES_NOT_DIVIDE, phase.start_on))
     found = rules.run_chart(values, line)
     judged.now_by_chance, judged.sees = RUN_BY_CHANCE, None
+    judged.season = judged.season_could = None
     judged.found += [(number, _moved(one, phase.first)) for one in found]
     judged.rows.append(_phase_row(phase, number, points, line))
 
@@ -406,4 +412,6 @@ def _assembled(
         better=charted.better,
         now_by_chance=judged.now_by_chance,
         sees=judged.sees,
+        season=judged.season,
+        season_could=judged.season_could,
     )

@@ -46,8 +46,8 @@ GLOSSARY: Final = {
     "late": "done and recorded after the window closed",
     "limits": "the lowest and highest percent that chance allows, given the baseline and the "
     "doubt about it; they stand on the first twelve months, and carry the season that earlier "
-    "months show, shrunk towards none; they allow for months that are like their neighbours; they begin anew at a date of "
-    "policy, and where a person has accepted a new level, for better or for worse: never by "
+    "months show, shrunk towards none; they allow for months that are like their neighbours; they "
+    "begin anew at a date of policy, and where a person has accepted a new level, for better or for worse: never by "
     "themselves",
     "new level": "a person, named by role, has said with a reason that what a signal shows is how "
     "it is now; new limits begin with the month that was named",
@@ -56,7 +56,8 @@ GLOSSARY: Final = {
     "signal": "a rule that speaks: a month outside the limits; six months in a row, added up, "
     "outside; a run on one side of the middle that chance gives less than once in "
     f"{1 / rules.SHIFT_CHANCE:.0f} ({1 / rules.SHIFT_CHANCE / EARLY:.0f} in the year after the "
-    "first); eight in a row rising or falling, beside the season; without limits, a long run or few crossings of the median",
+    "first); eight in a row rising or falling, beside the season; without limits, a long "
+    "run or few crossings of the median",
     "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "
     "met it",
     "unusable": "recorded, but without a believable time or value",

@@ -11,7 +11,7 @@ from scipy import stats
 
 from pipelines.statistics import expected, rules
 from pipelines.statistics.over_time import OverTime, over_time
-from tests.benchmark.false_alarms import draw, months, of_sensitive_pair
+from tests.benchmark.false_alarms import draw, months
 
 LIMITS = ["centre", "lower_limit", "upper_limit"]
 
@@ -342,8 +342,48 @@ def test_a_signal_names_its_rule_date_direction_and_points() -> None:
     assert result.current.empty
 
 
-def test_the_sensitive_pair_would_find_a_small_lasting_move_that_the_rules_do_not() -> None:
-    frame = series([80, 82, 79, 81, 80, 78, 80, 82, 79, 81, 80, 79] + [75] * 8, 100)
-    assert chart(frame).signals.empty
-    pair = of_sensitive_pair(frame)
-    assert len(pair) and set(pair["direction"]) == {"down"}
+# --- season, likeness, and what a chart says of itself
+
+
+def test_the_middle_follows_a_season_of_earlier_years_and_leaves_the_level_alone() -> None:
+    """A true season of 5 points to either side, 400 births a month: known within a point."""
+    true = 0.8 + 0.05 * np.cos(2 * np.pi * np.arange(48) / 12)
+    result = chart(random(8, 400, true, 48))
+    year = result.points.iloc[36:]
+    np.testing.assert_allclose(year["centre"], true[36:], atol=0.015)
+    assert result.points["centre"].iloc[:12].mean() == pytest.approx(0.8, abs=0.01)
+    assert result.season == pytest.approx(0.05, abs=0.015) and result.season_could is None
+    first = chart(random(8, 400, true[:20], 20))
+    assert first.season_could is not None and first.season_could > first.season
+
+
+def test_a_season_is_never_learned_from_the_months_it_judges() -> None:
+    frame = random(9, 200, 0.8, 30)
+    later = frame.copy()
+    later.loc[24:, "numerator"] = [20, 150, 20, 150, 20, 150]
+    pd.testing.assert_frame_equal(
+        chart(frame).points[LIMITS].head(24), chart(later).points[LIMITS].head(24)
+    )
+    one, other = (chart(each).points[LIMITS].iloc[24:] for each in (frame, later))
+    pd.testing.assert_series_equal(one["centre"], other["centre"])
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("births", [25, 120])
+def test_what_a_chart_says_it_sees_is_what_it_sees(births: int) -> None:
+    """Falls of ten points drawn after two years: seen within six months as often as was said."""
+    said, seen = [], []
+    for seed in range(60):
+        frame = random(seed, births, np.where(np.arange(30) < 24, 0.8, 0.7), 30)
+        found = chart(frame).signals
+        down = (found["direction"] == "down") & (found["period"] > 24)
+        seen.append(bool(down.any()))
+        said.append(chart(frame.head(24)).sees)
+    assert np.mean(said) == pytest.approx(np.mean(seen), abs=0.15)
+
+
+def test_fewer_newborns_see_less_and_a_rare_share_has_no_room_to_fall() -> None:
+    few, many = (chart(random(4, births, 0.8)).sees for births in (20, 300))
+    assert few is not None and many is not None and few < 0.5 and many > 0.95
+    assert chart(random(4, 200, 0.05)).sees is None
+    assert chart(random(4, 200, 0.05), direction="lower").sees is not None

@@ -4,9 +4,9 @@ from itertools import permutations
 
 import numpy as np
 import pytest
-from scipy import stats
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from pipelines.statistics import rules, runs
 from pipelines.statistics.chance import Share
