@@ -1,7 +1,7 @@
 """What chance allows of a later period, given a baseline: one law for each kind of chart.
 
-The limits of every chart are here: p and p-prime in :class:`Share`, u, c and their primes in
-:class:`Rate`, g in :class:`Gap`, XmR and t in :class:`Level`.
+The limits of every chart are here and in :mod:`gap`: p and p-prime in :class:`Share`, u, c and
+their primes in :class:`Rate`, g in :class:`gap.Gap`, XmR and t in :class:`Level`.
 
 A baseline of twelve months is itself uncertain. Limits that take its rate for the truth call
 chance a change far too often, and a limit of three sigma does not fit 20 births or 97 %. Here
@@ -15,8 +15,8 @@ multiplied by Laney's sigma of z squared, and because that sigma comes from a do
 tail is taken from Student's t.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, Protocol
 
 import numpy as np
@@ -34,7 +34,7 @@ from pipelines.statistics.sigma import (
 )
 
 GRID: Final = (np.arange(40) + 0.5) / 40  # quantiles over which an uncertain rate is averaged
-_ROUNDING: Final = 1e-9
+ROUNDING: Final = 1e-9
 
 
 @dataclass(frozen=True)
@@ -96,6 +96,7 @@ class Chance(Protocol):
         ...
 
 
+@lru_cache(maxsize=4096)
 def student_level(tail: float, freedom: float | None) -> float:
     """Return the normal tail beyond the point where Student's t has ``tail``."""
     if freedom is None:
@@ -213,7 +214,7 @@ class Share:
     def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
         rate = self._possible(off)
         at = size * self.middles(size, off)
-        under, upto = np.ceil(at - _ROUNDING) - 1, np.floor(at + _ROUNDING)
+        under, upto = np.ceil(at - ROUNDING) - 1, np.floor(at + ROUNDING)
         wider = self.sigma_z if off is None else off.wider
         if np.any(wider > 1):
             sd = np.sqrt(size * rate * (1 - rate)) * wider
@@ -289,7 +290,7 @@ class Rate:
             away = np.log(np.maximum(rate, 1e-12) / level)[:, None] * doubt
             mean = size * level * np.exp(off.shift + away)
         at = size * self.middles(size, off)
-        under, upto = np.ceil(at - _ROUNDING) - 1, np.floor(at + _ROUNDING)
+        under, upto = np.ceil(at - ROUNDING) - 1, np.floor(at + ROUNDING)
         wider = self.sigma_z if off is None else off.wider
         if np.any(wider > 1):
             sd = np.sqrt(mean) * wider
@@ -298,73 +299,6 @@ class Rate:
                 stats.norm.sf((upto + 0.5 - mean) / sd),
             )
         return stats.poisson.cdf(under, mean), stats.poisson.sf(upto, mean)
-
-
-@dataclass(frozen=True)
-class Gap:
-    """Births between rare events: g chart. ``size`` is not used; a total is births between."""
-
-    gaps: int
-    births_between: float
-    sigma_z: float = 1.0
-
-    @classmethod
-    def of(cls, between: Array) -> "Gap":
-        """Learn from the gaps of a baseline: whole numbers from 0."""
-        return cls(len(between), float(between.sum()))
-
-    @property
-    def centre(self) -> float:
-        return self.births_between / self.gaps
-
-    def level(self, tail: float) -> float:
-        return tail
-
-    def _at_most(self, total: Array, events: int) -> Array:
-        """Return the chance that ``events`` come within ``total`` births besides their own."""
-        law = stats.betabinom(
-            np.rint(total).astype(int) + events, self.gaps + 0.5, self.births_between + 0.5
-        )
-        return np.where(total < 0, 0.0, law.sf(events - 1))
-
-    def tails(
-        self, total: Array, size: Array, periods: int, off: Off | None = None
-    ) -> tuple[Array, Array]:
-        return self._at_most(total, periods), 1 - self._at_most(total - 1, periods)
-
-    def middles(self, size: Array, off: Off | None = None) -> Array:
-        return np.full(len(size), self.centre)
-
-    def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
-        """Invert P(gap > g) = B(a, b + g + 1) / B(a, b), the beta-geometric law, by bisection."""
-        a, b = self.gaps + 0.5, self.births_between + 0.5
-
-        def beyond(gap: float) -> float:
-            return float(np.exp(special.betaln(a, b + gap + 1) - special.betaln(a, b)))
-
-        wanted = float(np.max(tail))  # one tail for all: no season is laid over births between
-        lower = _first(lambda gap: 1 - beyond(gap) >= wanted)
-        upper = _first(lambda gap: beyond(gap) < wanted)
-        return np.full(len(size), float(lower)), np.full(len(size), float(upper))
-
-    def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
-        event = stats.beta.ppf(GRID, self.gaps + 0.5, self.births_between + 0.5)[:, None]
-        under, upto = np.ceil(self.centre - _ROUNDING) - 1, np.floor(self.centre + _ROUNDING)
-        none = 1 - event
-        wide = np.ones((1, len(size)))
-        return (1 - none ** (under + 1)) * wide, none ** (upto + 1) * wide
-
-
-def _first(holds: Callable[[int], bool]) -> int:
-    """Return the smallest whole number from 0 for which a condition, once true, stays true."""
-    high = 1
-    while not holds(high) and high < 2**40:
-        high *= 2
-    low = -1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return high
 
 
 @dataclass(frozen=True)

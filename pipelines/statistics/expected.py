@@ -50,6 +50,7 @@ STEP: Final = 0.7
 # fewer signals than later come by chance: tails this many times as large keep the balance.
 EARLY: Final = 4.0
 _NEAR: Final = 7
+_RUN: Final = 9  # points of the shortest run that is one
 _LEVEL_VARIANCE: Final = 100.0  # of a level nothing is known beforehand
 # Months are said to vary more than chance where little speaks for chance alone.
 SAID_BELOW: Final = 0.2
@@ -60,7 +61,7 @@ class Season:
     """What was learned from the points before ``stop``, of the points from ``first`` on.
 
     ``shift``: how far each point of the history is expected off the level; ``shared``: variance
-    of what is expected; ``beyond``: covariance of the points about it, without the sampling
+    of what is expected that a run up to the point has in common; ``beyond``: covariance of the points about it, without the sampling
     variance of each. ``wider``: how many times wider than chance they vary.
     """
 
@@ -70,6 +71,12 @@ class Season:
     wider: float
     freedom: float | None
     alike: Array
+    points: int
+
+    @property
+    def is_early(self) -> bool:
+        """Whether two years are not known yet."""
+        return self.points < 2 * POINTS_AT_LEAST
 
 
 @dataclass(frozen=True)
@@ -109,8 +116,8 @@ class Expected:
     def level(self, tail: float) -> Array:
         """Return the tail to use of each period: smaller where widths are unsure."""
         tails = [
-            student_level(tail * (1 if place else EARLY), one.freedom)
-            for place, one in enumerate(self.seasons)
+            student_level(tail * (EARLY if one.is_early else 1), one.freedom)
+            for one in self.seasons
         ]
         return np.asarray(np.array(tails, float)[self.stage])
 
@@ -127,11 +134,12 @@ class Expected:
             for shift in (off.shift, np.abs(off.shift) + 1.96 * np.sqrt(off.shared))
         ]
         swings = [float(np.abs(each - chance.centre).max()) for each in middles]
-        return swings[0], None if self.stage[-1] else swings[1]
+        is_early = self.seasons[self.stage[-1]].is_early
+        return swings[0], swings[1] if is_early else None
 
     def early(self, tail: float, at: int) -> float:
         """Return the tail to use for a wanted tail of a run that ends at a period."""
-        return tail if self.stage[at] else tail * EARLY
+        return tail * EARLY if self.seasons[self.stage[at]].is_early else tail
 
     @property
     def wider(self) -> float:
@@ -290,11 +298,21 @@ def _season(values: Values, design: Design, stop: int, level: Array) -> Season:
     beyond = shared + about - np.diag(variance)
     return Season(
         shift - level @ shift,
-        np.diag(shared),
+        _in_a_run(shared),
         beyond,
         *_width(weight, usual + grid[:, 0] ** 2, usual, bool(values.level)),
         _alike(weight, grid),
+        stop,
     )
+
+
+def _in_a_run(shared: Array) -> Array:
+    """Return the doubt that each point shares with the run that ends at it.
+
+    Over the better part of a year a season that was learned wrongly changes sides.
+    """
+    size = len(shared)
+    return np.array([shared[at, max(0, at - _RUN + 1) : at + 1].mean() for at in range(size)])
 
 
 def _together(variance: Array, grid: Array) -> Array:

@@ -47,8 +47,8 @@ GLOSSARY: Final = {
     "limits": "the lowest and highest percent that chance allows, given the baseline and the "
     "doubt about it; they stand on the first twelve months, and carry the season that earlier "
     "months show, shrunk towards none; they allow for months that are like their neighbours; they "
-    "begin anew at a date of policy, and where a person has accepted a new level, for better or for worse: never by "
-    "themselves",
+    "begin anew at a date of policy, and where a person has accepted a new level, for better or "
+    "for worse: never by themselves",
     "new level": "a person, named by role, has said with a reason that what a signal shows is how "
     "it is now; new limits begin with the month that was named",
     "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "

@@ -99,12 +99,12 @@ def _season(over: OverTime) -> list[str]:
     """Say what the season does to the middle, or could do while one year alone is known."""
     if over.season is None or over.chart_kind not in {"p", "p_prime"}:
         return []
-    swing = f"up to {_points(over.season)} to either side"
+    swing = _points(over.season)
     if over.season_could is None:
-        return [f"The middle carries the season that earlier months show, {swing}."]
+        return [f"The middle carries the season of earlier months: {swing} to either side at most."]
     return [
-        f"One year of limits shows a season of {swing}; {_points(over.season_could)} could be "
-        "there, and the limits allow for that."
+        f"Two years are not known yet: the middle carries a season of {swing}, "
+        f"{_points(over.season_could)} could be there, and the limits allow for that."
     ]
 
 
