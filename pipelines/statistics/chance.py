@@ -1,7 +1,7 @@
 """What chance allows of a later period, given a baseline: one law for each kind of chart.
 
-The limits of every chart are here: p and p-prime in :class:`Share`, u, c and their primes in
-:class:`Rate`, g in :class:`Gap`, XmR and t in :class:`Level`.
+The limits of every chart are here and in :mod:`gap`: p and p-prime in :class:`Share`, u, c and
+their primes in :class:`Rate`, g in :class:`gap.Gap`, XmR and t in :class:`Level`.
 
 A baseline of twelve months is itself uncertain. Limits that take its rate for the truth call
 chance a change far too often, and a limit of three sigma does not fit 20 births or 97 %. Here
@@ -15,8 +15,8 @@ multiplied by Laney's sigma of z squared, and because that sigma comes from a do
 tail is taken from Student's t.
 """
 
-from collections.abc import Callable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final, Protocol
 
 import numpy as np
@@ -34,7 +34,23 @@ from pipelines.statistics.sigma import (
 )
 
 GRID: Final = (np.arange(40) + 0.5) / 40  # quantiles over which an uncertain rate is averaged
-_ROUNDING: Final = 1e-9
+ROUNDING: Final = 1e-9
+
+
+@dataclass(frozen=True)
+class Off:
+    """What is expected of periods, or of several together, beside the level. One value each.
+
+    On the scale of effects (log odds of a share, log of a rate, the value itself of a measured
+    one): ``shift`` off the level, ``extra`` variance beyond the sampling of the period itself,
+    ``shared`` the part of it that is doubt about level and season, alike for neighbours;
+    ``wider``: how many times wider than chance single periods vary.
+    """
+
+    shift: Array
+    extra: Array
+    shared: Array
+    wider: Array
 
 
 class Chance(Protocol):
@@ -58,23 +74,30 @@ class Chance(Protocol):
         """Return the tail to use for a wanted tail: smaller where a sigma was estimated."""
         ...
 
-    def tails(self, total: Array, size: Array, periods: int) -> tuple[Array, Array]:
+    def tails(
+        self, total: Array, size: Array, periods: int, off: Off | None = None
+    ) -> tuple[Array, Array]:
         """Return the chances of so low a total, and of so high a one, of ``periods`` together."""
         ...
 
-    def limits(self, size: Array, tail: float) -> tuple[Array, Array]:
+    def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
         """Return the lowest and highest charted value that chance allows; both are allowed."""
         ...
 
-    def side_chances(self, size: Array) -> tuple[Array, Array]:
-        """Return the chances to lie below and above the centre: (grid, periods) each.
+    def middles(self, size: Array, off: Off | None = None) -> Array:
+        """Return what is expected of each period, on the scale that is charted."""
+        ...
+
+    def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
+        """Return the chances to lie below and above the middle: (grid, periods) each.
 
         A row is one rate that the baseline leaves possible; all rows are equally likely.
         """
         ...
 
 
-def _student_level(tail: float, freedom: float | None) -> float:
+@lru_cache(maxsize=4096)
+def student_level(tail: float, freedom: float | None) -> float:
     """Return the normal tail beyond the point where Student's t has ``tail``."""
     if freedom is None:
         return tail
@@ -117,38 +140,59 @@ class Share:
         return self.numerator / self.counted
 
     def level(self, tail: float) -> float:
-        return _student_level(tail, self.freedom)
+        return student_level(tail, self.freedom)
 
-    def _beta(self, size: Array) -> tuple[Array, Array]:
+    @property
+    def doubt(self) -> float:
+        """Variance of the level, on the scale of log odds."""
+        mean = (self.numerator + 0.5) / (self.counted + 1)
+        return float(1 / ((self.counted + 2) * mean * (1 - mean)))
+
+    def _beta(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
         """Return the beta law of each period's own rate.
 
-        Overdispersed, its width is set so that the variance of the share is
-        p q sigma_z^2 (1/size + 1/counted).
+        Its width is set so that the variance of the share is p q / size and, beside it, what
+        ``off`` says; without ``off`` p q sigma_z^2 (1/size + 1/counted).
         """
         mean = (self.numerator + 0.5) / (self.counted + 1)
-        weight = np.full(len(size), self.counted + 1)
-        if self.sigma_z > 1:
+        narrowest = 1 / (self.counted + 2)
+        if off is not None:
+            shifted = special.expit(special.logit(mean) + off.shift)
+            wider = off.extra * shifted * (1 - shifted) * size
+        else:
+            shifted = np.full(len(size), mean)
             wider = self.sigma_z**2 * (1 + size / self.counted) - 1
+        if off is None and self.sigma_z <= 1:
+            alike = np.full(len(size), narrowest)
+        else:
             # One birth cannot be overdispersed; a correlation of 1 would make all births alike.
-            alike = np.clip(wider / np.maximum(size - 1, 1), 1 / (self.counted + 2), 0.99)
-            weight = 1 / alike - 1
-        return mean * weight, (1 - mean) * weight
+            alike = np.clip(wider / np.maximum(size - 1, 1), narrowest, 0.99)
+        weight = 1 / alike - 1
+        return shifted * weight, (1 - shifted) * weight
 
-    def tails(self, total: Array, size: Array, periods: int) -> tuple[Array, Array]:
+    def tails(
+        self, total: Array, size: Array, periods: int, off: Off | None = None
+    ) -> tuple[Array, Array]:
         sizes, totals = np.rint(size).astype(int), np.rint(total).astype(int)
-        below = _beta_binomial_cdf(sizes, *self._beta(size))
+        below = _beta_binomial_cdf(sizes, *self._beta(size, off))
         row = np.arange(len(sizes))
         at_most = below[row, totals]
         under = np.where(totals > 0, below[row, np.maximum(totals - 1, 0)], 0.0)
         return at_most, 1 - under
 
-    def limits(self, size: Array, tail: float) -> tuple[Array, Array]:
+    def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
         sizes = np.rint(size).astype(int)
-        below = _beta_binomial_cdf(sizes, *self._beta(size))
-        lower = (below < tail).sum(axis=1)
+        below = _beta_binomial_cdf(sizes, *self._beta(size, off))
+        each = np.reshape(tail, (-1, 1))
+        lower = (below < each).sum(axis=1)
         # Highest count with P(count or more) >= tail, that is P(fewer) <= 1 - tail.
-        upper = np.minimum((below <= 1 - tail).sum(axis=1), sizes)
+        upper = np.minimum((below <= 1 - each).sum(axis=1), sizes)
         return lower / size, upper / size
+
+    def middles(self, size: Array, off: Off | None = None) -> Array:
+        if off is None or not 0 < self.centre < 1:
+            return np.full(len(size), self.centre)
+        return np.asarray(special.expit(special.logit(self.centre) + off.shift))
 
     def rates(self, at: ArrayLike) -> Array:
         """Return quantiles of the rate that the baseline leaves possible (Jeffreys' prior)."""
@@ -156,12 +200,24 @@ class Share:
         met, not_met = self.numerator + 0.5, self.counted - self.numerator + 0.5
         return np.asarray(stats.beta.ppf(at, met / spread, not_met / spread))
 
-    def side_chances(self, size: Array) -> tuple[Array, Array]:
+    def _possible(self, off: Off | None) -> Array:
+        """Return the rates that baseline and season leave possible: (grid, periods or 1)."""
         rate = self.rates(GRID)[:, None]
-        at = size * self.centre
-        under, upto = np.ceil(at - _ROUNDING) - 1, np.floor(at + _ROUNDING)
-        if self.sigma_z > 1:
-            sd = np.sqrt(size * rate * (1 - rate) * self.sigma_z**2)
+        if off is None:
+            return rate
+        mean = (self.numerator + 0.5) / (self.counted + 1)
+        sure = self.sigma_z / np.sqrt((self.counted + 1) * mean * (1 - mean))
+        away = special.logit(np.clip(rate, 1e-12, 1 - 1e-12)) - special.logit(mean)
+        doubt = np.sqrt(off.shared) / sure
+        return np.asarray(special.expit(special.logit(mean) + off.shift + away * doubt))
+
+    def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
+        rate = self._possible(off)
+        at = size * self.middles(size, off)
+        under, upto = np.ceil(at - ROUNDING) - 1, np.floor(at + ROUNDING)
+        wider = self.sigma_z if off is None else off.wider
+        if np.any(wider > 1):
+            sd = np.sqrt(size * rate * (1 - rate)) * wider
             return (
                 stats.norm.cdf((under + 0.5 - size * rate) / sd),
                 stats.norm.sf((upto + 0.5 - size * rate) / sd),
@@ -192,95 +248,57 @@ class Rate:
         return self.events / self.exposure
 
     def level(self, tail: float) -> float:
-        return _student_level(tail, self.freedom)
+        return student_level(tail, self.freedom)
 
-    def _law(self, size: Array) -> Any:
-        """Return the negative binomial with variance mean * sigma_z^2 * (1 + size / exposure)."""
+    @property
+    def doubt(self) -> float:
+        """Variance of the level, on the log scale."""
+        return 1 / (self.events + 0.5)
+
+    def _law(self, size: Array, off: Off | None = None) -> Any:
+        """Return the negative binomial with variance mean * sigma_z^2 * (1 + size / exposure).
+
+        With ``off`` the variance is mean * (1 + mean * extra).
+        """
         mean = size * (self.events + 0.5) / self.exposure
         spread = self.sigma_z**2 * (1 + size / self.exposure)
+        if off is not None:
+            mean = mean * np.exp(off.shift)
+            spread = 1 + np.maximum(mean * off.extra, 1e-6)
         return stats.nbinom(mean / (spread - 1), 1 / spread)
 
-    def tails(self, total: Array, size: Array, periods: int) -> tuple[Array, Array]:
-        law = self._law(size)
+    def tails(
+        self, total: Array, size: Array, periods: int, off: Off | None = None
+    ) -> tuple[Array, Array]:
+        law = self._law(size, off)
         return law.cdf(total), law.sf(total - 1)
 
-    def limits(self, size: Array, tail: float) -> tuple[Array, Array]:
-        law = self._law(size)
+    def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
+        law = self._law(size, off)
         return law.ppf(tail) / size, law.isf(tail) / size
 
-    def side_chances(self, size: Array) -> tuple[Array, Array]:
+    def middles(self, size: Array, off: Off | None = None) -> Array:
+        return np.full(len(size), self.centre) * (1 if off is None else np.exp(off.shift))
+
+    def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
         spread = self.sigma_z**2
         rate = stats.gamma.ppf(GRID, (self.events + 0.5) / spread, scale=spread / self.exposure)
-        mean, at = size * rate[:, None], size * self.centre
-        under, upto = np.ceil(at - _ROUNDING) - 1, np.floor(at + _ROUNDING)
-        if self.sigma_z > 1:
-            sd = np.sqrt(mean * spread)
+        mean = size * rate[:, None]
+        if off is not None:
+            doubt = np.sqrt(off.shared * (self.events + 0.5)) / self.sigma_z
+            level = (self.events + 0.5) / self.exposure
+            away = np.log(np.maximum(rate, 1e-12) / level)[:, None] * doubt
+            mean = size * level * np.exp(off.shift + away)
+        at = size * self.middles(size, off)
+        under, upto = np.ceil(at - ROUNDING) - 1, np.floor(at + ROUNDING)
+        wider = self.sigma_z if off is None else off.wider
+        if np.any(wider > 1):
+            sd = np.sqrt(mean) * wider
             return (
                 stats.norm.cdf((under + 0.5 - mean) / sd),
                 stats.norm.sf((upto + 0.5 - mean) / sd),
             )
         return stats.poisson.cdf(under, mean), stats.poisson.sf(upto, mean)
-
-
-@dataclass(frozen=True)
-class Gap:
-    """Births between rare events: g chart. ``size`` is not used; a total is births between."""
-
-    gaps: int
-    births_between: float
-    sigma_z: float = 1.0
-
-    @classmethod
-    def of(cls, between: Array) -> "Gap":
-        """Learn from the gaps of a baseline: whole numbers from 0."""
-        return cls(len(between), float(between.sum()))
-
-    @property
-    def centre(self) -> float:
-        return self.births_between / self.gaps
-
-    def level(self, tail: float) -> float:
-        return tail
-
-    def _at_most(self, total: Array, events: int) -> Array:
-        """Return the chance that ``events`` come within ``total`` births besides their own."""
-        law = stats.betabinom(
-            np.rint(total).astype(int) + events, self.gaps + 0.5, self.births_between + 0.5
-        )
-        return np.where(total < 0, 0.0, law.sf(events - 1))
-
-    def tails(self, total: Array, size: Array, periods: int) -> tuple[Array, Array]:
-        return self._at_most(total, periods), 1 - self._at_most(total - 1, periods)
-
-    def limits(self, size: Array, tail: float) -> tuple[Array, Array]:
-        """Invert P(gap > g) = B(a, b + g + 1) / B(a, b), the beta-geometric law, by bisection."""
-        a, b = self.gaps + 0.5, self.births_between + 0.5
-
-        def beyond(gap: float) -> float:
-            return float(np.exp(special.betaln(a, b + gap + 1) - special.betaln(a, b)))
-
-        lower = _first(lambda gap: 1 - beyond(gap) >= tail)
-        upper = _first(lambda gap: beyond(gap) < tail)
-        return np.full(len(size), float(lower)), np.full(len(size), float(upper))
-
-    def side_chances(self, size: Array) -> tuple[Array, Array]:
-        event = stats.beta.ppf(GRID, self.gaps + 0.5, self.births_between + 0.5)[:, None]
-        under, upto = np.ceil(self.centre - _ROUNDING) - 1, np.floor(self.centre + _ROUNDING)
-        none = 1 - event
-        wide = np.ones((1, len(size)))
-        return (1 - none ** (under + 1)) * wide, none ** (upto + 1) * wide
-
-
-def _first(holds: Callable[[int], bool]) -> int:
-    """Return the smallest whole number from 0 for which a condition, once true, stays true."""
-    high = 1
-    while not holds(high) and high < 2**40:
-        high *= 2
-    low = -1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (low, middle) if holds(middle) else (middle, high)
-    return high
 
 
 @dataclass(frozen=True)
@@ -314,27 +332,39 @@ class Level:
         """Return values on the scale on which they are added up."""
         return to_nelson(values) if self.is_time else values
 
-    def tails(self, total: Array, size: Array, periods: int) -> tuple[Array, Array]:
+    def tails(
+        self, total: Array, size: Array, periods: int, off: Off | None = None
+    ) -> tuple[Array, Array]:
         """Return the tails of totals on the scale of :meth:`transform`.
 
         A baseline without any variation says nothing about chance: nothing is unusual.
         """
         if self.sigma <= 0:
             return np.ones(len(total)), np.ones(len(total))
-        sd = self.sigma * np.sqrt(1 / periods + 1 / self.values)
         law = stats.t(range_freedom(self.values))
-        off = (total / periods - self.mean) / sd
-        return law.cdf(off), law.sf(off)
+        apart = (total / periods - self.mean - self._shift(off)) / self._sd(periods, off)
+        return law.cdf(apart), law.sf(apart)
 
-    def limits(self, size: Array, tail: float) -> tuple[Array, Array]:
-        width = stats.t.isf(tail, range_freedom(self.values))
-        width *= self.sigma * np.sqrt(1 + 1 / self.values)
-        both = np.array([self.mean - width, self.mean + width])
-        lower, upper = from_nelson(both) if self.is_time else both
+    def _shift(self, off: Off | None) -> Array | float:
+        return 0.0 if off is None else off.shift
+
+    def _sd(self, periods: int, off: Off | None) -> Array | float:
+        extra = self.sigma**2 / self.values if off is None else off.extra
+        return np.sqrt(self.sigma**2 / periods + extra)
+
+    def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
+        width = stats.t.isf(tail, range_freedom(self.values)) * self._sd(1, off)
+        middle = self.mean + self._shift(off)
+        both = (middle - width, middle + width)
+        lower, upper = (from_nelson(each) for each in both) if self.is_time else both
         return np.full(len(size), lower), np.full(len(size), upper)
 
-    def side_chances(self, size: Array) -> tuple[Array, Array]:
+    def middles(self, size: Array, off: Off | None = None) -> Array:
+        return np.full(len(size), self.centre) + self._shift(off)
+
+    def side_chances(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
         """Average over where the true mean may lie: t-like around the baseline's mean."""
-        off = stats.t.ppf(GRID, range_freedom(self.values)) / np.sqrt(self.values)
-        below = stats.norm.cdf(-off)[:, None] * np.ones((1, len(size)))
+        doubt = 1 / np.sqrt(self.values) if off is None else np.sqrt(off.shared) / self.sigma
+        apart = stats.t.ppf(GRID, range_freedom(self.values))[:, None] * doubt
+        below = stats.norm.cdf(-apart) * np.ones((1, len(size)))
         return below, 1 - below

@@ -8,7 +8,8 @@ import numpy as np
 import pandas as pd
 
 from pipelines.statistics import periods
-from pipelines.statistics.chance import Chance, Gap, Level, Rate, Share
+from pipelines.statistics.chance import Chance, Level, Rate, Share
+from pipelines.statistics.gap import Gap
 from pipelines.statistics.phases import BREAKS, CHANGE, POINTS_AT_LEAST
 from pipelines.statistics.reasons import (
     BLOCKS,

@@ -18,31 +18,19 @@ PATH: Final = Path(__file__).with_suffix(".toml")
 class FalseAlarms:
     """What was measured, and how. Every share is of 1.
 
-    ``in_control``: births_a_month, share, default, with_sensitive_pair, textbook, and each rule
-    alone: the share of charts without a change on which it speaks. ``overdispersed``: the same
-    with true_sigma_z. ``fall``: births_a_month, from_share, to_share, default,
-    with_sensitive_pair (share found in time), default_median_month (0: not half of them).
-    ``other``: chart, words, default.
+    ``quiet``: months_are, births_a_month, share, in_24_months and in_60_months (share of charts
+    that signal with nothing going on), now (share of months that a signal reaches), said_now.
+    ``in_control``: births_a_month, share, default, textbook, and each rule alone: the share of
+    charts of 24 months without a change on which it speaks. ``fall``: births_a_month,
+    from_share, to_share, default (share found in time), said (by the charts before it),
+    default_median_month (0: not half of them). ``other``: chart, words, default.
     """
 
     about: dict[str, Any]
+    quiet: pd.DataFrame
     in_control: pd.DataFrame
-    overdispersed: pd.DataFrame
     fall: pd.DataFrame
     other: pd.DataFrame
-
-    @property
-    def highest(self) -> float:
-        """The highest share of chance charts that the shipped set calls wrongly."""
-        return float(self.in_control["default"].max())
-
-    def nearest(self, births_a_month: float) -> dict[str, float]:
-        """Return the row with the most false alarms of the nearest size of unit."""
-        sizes = self.in_control["births_a_month"]
-        size = min(sizes, key=lambda n: abs(n - births_a_month))
-        alike = self.in_control[sizes == size]
-        worst = alike.loc[alike["default"].idxmax()]
-        return {str(name): float(value) for name, value in worst.items()}
 
 
 @lru_cache(maxsize=1)
@@ -50,7 +38,6 @@ def measured() -> FalseAlarms:
     """Read what was measured of the rules that ship."""
     found = tomllib.loads(PATH.read_text(encoding="utf-8"))
     tables = {
-        name: pd.DataFrame(found.pop(name))
-        for name in ("in_control", "overdispersed", "fall", "other")
+        name: pd.DataFrame(found.pop(name)) for name in ("quiet", "in_control", "fall", "other")
     }
     return FalseAlarms(about=found, **tables)

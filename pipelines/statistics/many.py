@@ -1,11 +1,25 @@
-"""Many measures, many months: how many signals chance alone would give.
+"""Many measures, many months: what chance alone would show, and what a chart could miss.
 
-With forty charts of twelve months something always signals. So every list of signals says how
-many are expected where nothing changed.
+With forty charts something signals sooner or later. So every list of signals says how many
+chance alone would show where nothing changed, and every chart how surely it would see a move.
+Both are worked out from the chart's own numbers and limits; ``tests/benchmark/false_alarms.py``
+measures whether what is said is true.
 """
+
+from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
+
+from pipelines.statistics import rules, runs
+from pipelines.statistics.chance import Chance, Level, Off, Rate, Share
+from pipelines.statistics.expected import Expected
+from pipelines.statistics.sigma import Array
+
+MOVE: Final = 0.10  # of 1: the move that a chart is asked about
+SOON: Final = rules.TOGETHER_PERIODS  # within so many periods
+_DRAWS: Final = 2000
+_TREND: Final = 2 / 40320  # eight points all rising, or all falling: 2 / 8!
 
 
 def expected_by_chance(false_alarm: ArrayLike, looks: ArrayLike = 1) -> float:
@@ -24,3 +38,105 @@ def expected_by_chance(false_alarm: ArrayLike, looks: ArrayLike = 1) -> float:
     if (chance < 0).any() or (chance > 1).any() or (times < 0).any():
         raise ValueError("a false-alarm probability lies between 0 and 1.")
     return float((chance * times).sum())
+
+
+def now_by_chance(chance: Chance, size: Array, beside: Expected | None) -> float:
+    """Return the chance that a signal reaches the last period where nothing changed.
+
+    ``size``: of every period of the phase. The limits are those that are drawn, which allow for
+    season and likeness; chance is the sampling of newborns about a level that is not known
+    better than its baseline says.
+    """
+    parts = [_beyond(chance, size, beside, periods) for periods in (1, SOON)]
+    return min(1.0, sum(parts) + _run_now(chance, size, beside) + _TREND)
+
+
+def _ending(size: Array, periods: int) -> Array:
+    return np.array([size[-periods:].sum()])
+
+
+def _limits(
+    chance: Chance, size: Array, beside: Expected | None, periods: int
+) -> tuple[float, float]:
+    """Return the lowest and highest total that is allowed of the last periods together."""
+    tail = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}[periods]
+    off = None if beside is None else beside.part(len(size) - periods, len(size)).off(periods)
+    together = _ending(size, periods)
+    level = rules.level(chance, beside, tail).reshape(-1)[-1:]
+    lower, upper = chance.limits(together, level, off)
+    return float(np.rint(lower[0] * together[0])), float(np.rint(upper[0] * together[0]))
+
+
+def _plain(chance: Chance, off: Off) -> Off:
+    """Return the same expectation with no doubt but that about the level."""
+    assert isinstance(chance, Share | Rate)
+    doubt = np.full(len(off.shift), chance.doubt)
+    return Off(off.shift, doubt, doubt, np.ones(len(doubt)))
+
+
+def _beyond(chance: Chance, size: Array, beside: Expected | None, periods: int) -> float:
+    """Return the chance that the last periods, together, lie beyond their limits."""
+    if len(size) < periods:
+        return 0.0
+    tail = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}[periods]
+    if isinstance(chance, Level) or beside is None:
+        return 2 * tail
+    low, high = _limits(chance, size, beside, periods)
+    together = _ending(size, periods)
+    off = _plain(chance, beside.part(len(size) - periods, len(size)).off(periods))
+    few, _ = chance.tails(np.array([max(low - 1, 0.0)]), together, periods, off)
+    above = high + 1 if not isinstance(chance, Share) else min(high + 1, together[0])
+    _, many = chance.tails(np.array([above]), together, periods, off)
+    can = high < together[0] or not isinstance(chance, Share)
+    return (float(few[0]) if low > 0 else 0.0) + (float(many[0]) if can else 0.0)
+
+
+def _run_now(chance: Chance, size: Array, beside: Expected | None) -> float:
+    """Return the chance that a run too unlikely by chance reaches the last period."""
+    last = len(size) - 1
+    off = None if beside is None else beside.off(1)
+    enough = rules.SHIFT_CHANCE if beside is None else beside.early(rules.SHIFT_CHANCE, last)
+    alike = {0.0: 1.0} if beside is None else beside.alike(last)
+    total = 0.0
+    is_counted = off is not None and isinstance(chance, Share | Rate)
+    plainly = _plain(chance, off) if off is not None and is_counted else None
+    sides = zip(chance.side_chances(size, off), chance.side_chances(size, plainly), strict=True)
+    for asked, plain in sides:
+        whole = runs.chances_in_a_row(asked[:, ::-1], alike)
+        long_enough = np.flatnonzero(whole < enough)
+        if len(long_enough):
+            by_chance = runs.chances_in_a_row(plain[:, ::-1], {0.0: 1.0})
+            total += float(by_chance[long_enough[0]])
+    return total
+
+
+def sees(chance: Chance, size: Array, beside: Expected | None, is_fall: bool) -> float | None:
+    """Return the chance that a share which moves by ten points is seen within six periods.
+
+    By a period outside, or six together outside, with the sizes of the last six periods; None
+    for what is no share, and where there is no room for such a move. Drawn, always alike.
+    """
+    if not isinstance(chance, Share) or len(size) < SOON:
+        return None
+    moved = chance.centre + (-MOVE if is_fall else MOVE)
+    if not 0 <= moved <= 1:
+        return None
+    rng = np.random.default_rng(0)
+    own = size[-SOON:]
+    rate = np.clip(chance.rates(rng.random((_DRAWS, 1))) + moved - chance.centre, 0, 1)
+    drawn = rng.binomial(np.rint(own).astype(int), rate, (_DRAWS, SOON))
+    each = [
+        _limits(chance, size[: len(size) - back], _until(beside, len(size) - back), 1)
+        for back in range(SOON - 1, -1, -1)
+    ]
+    low, high = np.array(each).T
+    low_six, high_six = _limits(chance, size, beside, SOON)
+    if is_fall:
+        seen = (drawn < low).any(axis=1) | (drawn.sum(axis=1) < low_six)
+    else:
+        seen = (drawn > high).any(axis=1) | (drawn.sum(axis=1) > high_six)
+    return float(seen.mean())
+
+
+def _until(beside: Expected | None, stop: int) -> Expected | None:
+    return None if beside is None else beside.part(0, stop)

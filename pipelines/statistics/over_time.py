@@ -12,9 +12,10 @@ from typing import Annotated, Final, TypedDict
 import numpy as np
 import pandas as pd
 
-from pipelines.statistics import charting, phases, rules
+from pipelines.statistics import charting, many, phases, rules
 from pipelines.statistics.chance import Chance, Level
 from pipelines.statistics.charting import Charted
+from pipelines.statistics.expected import Expected, learn
 from pipelines.statistics.reasons import (
     ALL_MET,
     CONSTANT,
@@ -31,6 +32,8 @@ from pipelines.statistics.reasons import (
 from pipelines.statistics.runs import USEFUL_AT_LEAST, runs_about
 
 RUN: Final = "run"  # a run chart: no period of it has limits
+# Of run charts with nothing going on that signal (false_alarms.toml, other: run).
+RUN_BY_CHANCE: Final = 0.01
 BETTER: Final = "better"
 WORSE: Final = "worse"
 MOVED: Final = "moved"
@@ -111,6 +114,11 @@ class OverTime:
     ``period_kind``: month, quarter, block (of ``block_of`` births) or gap.
     ``sigma_z``: how many times wider than chance the last phase's baseline varies; 1 if not.
     ``since_last``: births since the last event, for a g chart.
+    ``now_by_chance``: the chance that a signal reaches the last period where nothing changed.
+    ``season``: how far the middle of the last year lies off the level at most, on the charted
+    scale; ``season_could``: how far it could, while one year alone is known; None later.
+    ``sees``: the chance that a share which moves by ten points to the worse is seen within six
+    periods; None for other charts.
     """
 
     points: pd.DataFrame
@@ -123,6 +131,10 @@ class OverTime:
     reasons: tuple[Reason, ...]
     since_last: int | None = None
     better: str = ""  # up, down or empty: the way that is better, on the scale that is charted
+    now_by_chance: float = 0.0
+    sees: float | None = None
+    season: float | None = None
+    season_could: float | None = None
 
     @property
     def current(self) -> pd.DataFrame:
@@ -139,6 +151,10 @@ class _Judged:
     rows: list[dict[str, object]] = field(default_factory=list)
     reasons: list[Reason] = field(default_factory=list)
     sigma_z: float = 1.0
+    now_by_chance: float = 0.0
+    sees: float | None = None
+    season: float | None = None
+    season_could: float | None = None
 
 
 def over_time(
@@ -174,8 +190,8 @@ def over_time(
     charted = charting.choose(charting.checked(series, kind), asked, parts, births)
     plan, why = ([], []) if charted.points.empty else phases.plan(charted.points["start_on"], cuts)
     judged = _Judged(_empty_columns(len(charted.points)))
-    for number, phase in enumerate(plan, start=1):
-        _judge_phase(judged, charted, phase, number)
+    for number in range(1, len(plan) + 1):
+        _judge_phase(judged, charted, plan, number)
     return _assembled(charted, judged, plan, [*charted.reasons, *why])
 
 
@@ -186,8 +202,9 @@ def _empty_columns(periods: int) -> dict[str, np.ndarray]:
     return {**columns, **flags, "phase": np.zeros(periods, int)}
 
 
-def _judge_phase(judged: _Judged, charted: Charted, phase: phases.Phase, number: int) -> None:
+def _judge_phase(judged: _Judged, charted: Charted, plan: list[phases.Phase], number: int) -> None:
     """Draw the limits of one phase, or its median, and note what signals."""
+    phase = plan[number - 1]
     own = slice(phase.first, phase.stop)
     judged.columns["phase"][own] = number
     basis = charted.points.iloc[phase.first : phase.baseline_stop]
@@ -203,28 +220,38 @@ def _judge_phase(judged: _Judged, charted: Charted, phase: phases.Phase, number:
     if chance is None:
         _run_chart(judged, charted, phase, number)
         return
+    beside = learn(chance, charted.points, plan, number - 1)
     judged.columns["is_baseline"][phase.first : phase.baseline_stop] = True
     judged.columns["has_limits"][own] = True
-    _limits(judged, charted, phase, chance)
-    _signals(judged, charted, phase, number=number, chance=chance)
-    _note(judged, phase, chance)
-    row = _phase_row(phase, number, basis, chance.centre, sigma_z=chance.sigma_z, has_limits=True)
+    _limits(judged, charted, phase, chance, beside)
+    judged.season, judged.season_could = (None, None) if beside is None else beside.swing(chance)
+    _signals(judged, charted, phase, number=number, chance=chance, beside=beside)
+    sigma_z = chance.sigma_z if beside is None else beside.wider
+    _note(judged, phase, sigma_z)
+    row = _phase_row(phase, number, basis, chance.centre, sigma_z=sigma_z, has_limits=True)
     judged.rows.append(row)
 
 
-def _limits(judged: _Judged, charted: Charted, phase: phases.Phase, chance: Chance) -> None:
+def _limits(
+    judged: _Judged,
+    charted: Charted,
+    phase: phases.Phase,
+    chance: Chance,
+    beside: Expected | None,
+) -> None:
     """Fill the phase's own limits, and those of before where a new level was accepted."""
-    size = charted.points["size"].to_numpy(float)
-    tail = chance.level(rules.OUTSIDE_TAIL)
-    for prefix, first, stop in (
-        ("", phase.first, phase.stop),
-        ("earlier_", phase.stop, phase.drawn_stop),
-    ):
-        if stop > first:
-            lower, upper = chance.limits(size[first:stop], tail)
-            judged.columns[f"{prefix}centre"][first:stop] = chance.centre
-            judged.columns[f"{prefix}lower_limit"][first:stop] = lower
-            judged.columns[f"{prefix}upper_limit"][first:stop] = upper
+    size = charted.points["size"].to_numpy(float)[phase.first : phase.drawn_stop]
+    off = None if beside is None else beside.off(1)
+    lower, upper = chance.limits(size, rules.level(chance, beside, rules.OUTSIDE_TAIL), off)
+    drawn = {
+        "centre": chance.middles(size, off),
+        "lower_limit": lower,
+        "upper_limit": upper,
+    }
+    own = phase.stop - phase.first
+    for name, values in drawn.items():
+        judged.columns[name][phase.first : phase.stop] = values[:own]
+        judged.columns[f"earlier_{name}"][phase.stop : phase.drawn_stop] = values[own:]
 
 
 def _signals(
@@ -234,11 +261,15 @@ def _signals(
     *,
     number: int,
     chance: Chance,
+    beside: Expected | None,
 ) -> None:
     """Apply the rules to the phase's own periods."""
     points = charted.points.iloc[phase.first : phase.stop]
     sequence = rules.Periods(*(points[name].to_numpy(float) for name in ("rate", "total", "size")))
-    found = rules.judge(chance, sequence)
+    own = None if beside is None else beside.part(0, len(points))
+    found = rules.judge(chance, sequence, own)
+    judged.now_by_chance = many.now_by_chance(chance, sequence.sizes, own)
+    judged.sees = many.sees(chance, sequence.sizes, own, is_fall=charted.better != "down")
     judged.found += [(number, _moved(one, phase.first)) for one in found]
 
 
@@ -246,15 +277,15 @@ def _moved(one: rules.Found, first: int) -> rules.Found:
     return rules.Found(one.rule, one.direction, one.at + first, one.first + first, one.last + first)
 
 
-def _note(judged: _Judged, phase: phases.Phase, chance: Chance) -> None:
+def _note(judged: _Judged, phase: phases.Phase, sigma_z: float) -> None:
     """Keep what a reader must know of limits: a short baseline, overdispersion."""
-    judged.sigma_z = chance.sigma_z
+    judged.sigma_z = sigma_z
     if phase.baseline < phases.POINTS_AT_LEAST:
         judged.reasons.append(
             Reason(SHORT_BASELINE, phase.start_on, phase.baseline, phases.POINTS_AT_LEAST)
         )
-    if chance.sigma_z > 1:
-        judged.reasons.append(Reason(OVERDISPERSED, phase.start_on, chance.sigma_z))
+    if sigma_z > 1:
+        judged.reasons.append(Reason(OVERDISPERSED, phase.start_on, sigma_z))
 
 
 def _run_chart(judged: _Judged, charted: Charted, phase: phases.Phase, number: int) -> None:
@@ -271,6 +302,8 @@ def _run_chart(judged: _Judged, charted: Charted, phase: phases.Phase, number: i
     elif not counts.line_divides:
         judged.reasons.append(Reason(LINE_DOES_NOT_DIVIDE, phase.start_on))
     found = rules.run_chart(values, line)
+    judged.now_by_chance, judged.sees = RUN_BY_CHANCE, None
+    judged.season = judged.season_could = None
     judged.found += [(number, _moved(one, phase.first)) for one in found]
     judged.rows.append(_phase_row(phase, number, points, line))
 
@@ -377,4 +410,8 @@ def _assembled(
         reasons=tuple(reasons),
         since_last=charted.since_last,
         better=charted.better,
+        now_by_chance=judged.now_by_chance,
+        sees=judged.sees,
+        season=judged.season,
+        season_could=judged.season_could,
     )

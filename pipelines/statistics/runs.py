@@ -1,11 +1,15 @@
 """Runs about a line: sides, crossings, longest run, trend, and how likely they are by chance."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
+from scipy.special import ndtri
 from scipy.stats import binom
+
+from pipelines.statistics.sigma import Array
 
 # Anhoj and Olesen 2014: the share of chance series with fewer crossings than the limit.
 CROSSINGS_LEVEL: Final = 0.05
@@ -13,6 +17,7 @@ USEFUL_AT_LEAST: Final = 10  # Anhoj's limits are tabled from ten points on
 # A line with nearly all points on one side crosses seldom by construction, and a run chart of
 # it says nothing. Points on the line make this common where most months are at 100 %.
 DIVIDES_AT_LEAST: Final = 1 / 3
+_NODES, _WEIGHTS = np.polynomial.legendre.leggauss(5)
 
 
 @dataclass(frozen=True)
@@ -91,3 +96,37 @@ def longest_run_limit(useful: int) -> int:
 def crossings_limit(useful: int) -> int:
     """Return the fewest crossings that chance allows: 5 % point of n - 1 fair tosses."""
     return int(binom.ppf(CROSSINGS_LEVEL, useful - 1, 0.5))
+
+
+def both_beyond(first: Array, second: Array, alike: float) -> Array:
+    """Return the chance that two normal values alike by ``alike`` (correlation) both are.
+
+    ``first``, ``second``: the chance of each alone. Plackett's integral over the correlation
+    (Biometrika 1954;41:351, from memory), by five points of Gauss and Legendre.
+    """
+    a, b = ndtri(first), ndtri(second)
+    squares, product = a**2 + b**2, a * b
+    added = np.zeros(np.shape(first))
+    for node, weight in zip((_NODES + 1) / 2 * alike, _WEIGHTS / 2 * alike, strict=True):
+        rest = 1 - node**2
+        density = np.exp((node * product - squares / 2) / rest) / np.sqrt(rest)
+        added = added + weight * density / (2 * np.pi)
+    return np.asarray(first * second + added)
+
+
+def chances_in_a_row(each: Array, alike: Mapping[float, float]) -> Array:
+    """Return the chance that all points up to each lie on one side.
+
+    ``each``: the chance of every point alone, (grid, points), rows equally likely. ``alike``:
+    correlation of neighbours -> how probable it is. Of a point only its neighbour before is
+    remembered.
+    """
+    one = np.clip(each, 1e-12, 1 - 1e-12)
+    so_far = np.zeros(one.shape[1])
+    for correlation, weight in alike.items():
+        steps = one
+        if correlation:
+            pairs = both_beyond(one[:, :-1], one[:, 1:], correlation)
+            steps = np.hstack([one[:, :1], pairs / one[:, :-1]])
+        so_far += weight * np.exp(np.cumsum(np.log(steps), axis=1)).mean(axis=0)
+    return so_far

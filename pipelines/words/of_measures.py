@@ -12,6 +12,7 @@ from pipelines.base.frames import rows_of
 from pipelines.reading import small_numbers, standing
 from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
+from pipelines.statistics.expected import EARLY
 from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
     apart,
@@ -44,16 +45,19 @@ GLOSSARY: Final = {
     "interval": "the 95 % Wilson score interval of the percent",
     "late": "done and recorded after the window closed",
     "limits": "the lowest and highest percent that chance allows, given the baseline and the "
-    "doubt about it; they stand on the first twelve months; they begin anew at a date of "
-    "policy, and where a person has accepted a new level, for better or for worse: never by "
-    "themselves",
+    "doubt about it; they stand on the first twelve months, and carry the season that earlier "
+    "months show, shrunk towards none; they allow for months that are like their neighbours; they "
+    "begin anew at a date of policy, and where a person has accepted a new level, for better or "
+    "for worse: never by themselves",
     "new level": "a person, named by role, has said with a reason that what a signal shows is how "
     "it is now; new limits begin with the month that was named",
     "more than chance": "for a target: the whole interval lies on the wrong side; for a change: "
     "one of the stated rules speaks on the chart of the measure",
     "signal": "a rule that speaks: a month outside the limits; six months in a row, added up, "
-    "outside; a run on one side of the middle that chance gives less than once in 256; seven in a "
-    "row rising or falling; without limits, a long run or few crossings of the median",
+    "outside; a run on one side of the middle that chance gives less than once in "
+    f"{1 / rules.SHIFT_CHANCE:.0f} ({1 / rules.SHIFT_CHANCE / EARLY:.0f} in the year after the "
+    "first); eight in a row rising or falling, beside the season; without limits, a long "
+    "run or few crossings of the median",
     "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "
     "met it",
     "unusable": "recorded, but without a believable time or value",

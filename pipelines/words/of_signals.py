@@ -8,10 +8,13 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.statistics import reasons, rules
 from pipelines.statistics.false_alarms import measured
+from pipelines.statistics.many import MOVE, SOON, expected_by_chance
 from pipelines.statistics.over_time import OverTime, PhaseRow
 from pipelines.statistics.reasons import Reason
 from pipelines.words import of_numbers, of_states
 
+ENOUGH: Final = 80  # of 100: the power that is usually asked for (common practice)
+FEWEST_SAID: Final = 0.1
 _CHART: Final = {
     "p": "Share by {period}",
     "p_prime": "Share by {period}, limits widened",
@@ -89,7 +92,42 @@ def chart_words(over: OverTime) -> list[str]:
     said = [f"{kind}."]
     said += [_phase(one) for one in rows_of(over.phases, PhaseRow) if one["has_limits"]]
     told = (_REASONS[one.name](one) for one in _now(over) if one.name in _REASONS)
-    return list(dict.fromkeys([*said, *told]))
+    return list(dict.fromkeys([*said, *_season(over), *told, *_sees(over)]))
+
+
+def _season(over: OverTime) -> list[str]:
+    """Say what the season does to the middle, or could do while one year alone is known."""
+    if over.season is None or over.chart_kind not in {"p", "p_prime"}:
+        return []
+    swing = _points(over.season)
+    if over.season_could is None:
+        return [f"The middle carries the season of earlier months: {swing} to either side at most."]
+    return [
+        f"Two years are not known yet: the middle carries a season of {swing}, "
+        f"{_points(over.season_could)} could be there, and the limits allow for that."
+    ]
+
+
+def _points(share: float) -> str:
+    """Say a difference of shares in whole points.
+
+    >>> _points(0.012), _points(0.034), _points(0.001)
+    ('1 point', '3 points', 'less than 1 point')
+    """
+    points = round(100 * share)
+    return of_numbers.number_of(points, "point") if points else "less than 1 point"
+
+
+def _sees(over: OverTime) -> list[str]:
+    """Say how surely the chart would see a move, by its own numbers."""
+    if over.sees is None:
+        return []
+    periods = of_numbers.number_of(SOON, "month" if over.period_kind == "month" else "point")
+    return [f"With its numbers, {_seen(periods)} in {round(100 * over.sees)} of 100 cases."]
+
+
+def _seen(periods: str) -> str:
+    return f"a move of {100 * MOVE:.0f} points to the worse would be seen within {periods}"
 
 
 def _now(over: OverTime) -> list[Reason]:
@@ -166,20 +204,48 @@ def _when(one: JoinedRow) -> str:
     return f"{first:%b %y}" if first == last else f"{first:%b %y} to {last:%b %y}"
 
 
-def setting_words(births_a_month: float) -> str:
-    """Say how often the rules call chance a signal, and how soon they see a fall; as measured."""
+def luck_words(over: Mapping[str, OverTime]) -> str:
+    """Say how many of some charts would show a signal now by luck alone, by their own numbers.
+
+    Empty without a chart that is compared. The one home of these words: first screen, points for
+    the meeting and list of signals say them.
+    """
+    charts = [one for one in over.values() if is_compared(one)]
+    if not charts:
+        return ""
+    expected = expected_by_chance([one.now_by_chance for one in charts])
+    about = f"about {expected:.1f}" if expected >= FEWEST_SAID else f"fewer than {FEWEST_SAID:.1f}"
+    among = of_numbers.number_of(len(charts), "measure")
+    return f"Luck alone would give {about} such signals now among {among}."
+
+
+def setting_words(over: Mapping[str, OverTime]) -> str:
+    """Say what the rules are worth: for these charts by their own numbers, and as measured."""
     found = measured()
-    size = found.nearest(births_a_month)
-    alike = found.in_control[found.in_control["births_a_month"] == size["births_a_month"]]
-    falls = found.fall[found.fall["births_a_month"] == size["births_a_month"]]
-    alarms, seen = _span(alike["default"]), _span(falls["default"])
+    quiet = found.quiet
+    two, five = (_span(quiet[f"in_{months}_months"]) for months in (24, 60))
     return (
-        f"In 24 months without any real change {alarms} of 100 charts show a signal at "
-        f"{size['births_a_month']:g} births a month; a fall of 10 points is seen within six "
-        f"months in {seen} of 100 cases. Measured on drawn series, not promised: where months "
-        "vary a little more than chance and twelve of them cannot show it, up to "
-        f"{100 * found.overdispersed['default'].max():.0f} of 100 charts signal."
+        f"{_power(list(over.values()))}Measured on drawn months with nothing going on, also with "
+        f"a season of up to 5 points and with months that are like their neighbours: {two} of 100 "
+        f"charts show a signal within 24 months, {five} within 60."
     )
+
+
+def _power(charts: list[OverTime]) -> str:
+    """Say how surely these charts see a move; empty where none of them is of shares."""
+    sees = [100 * one.sees for one in charts if one.sees is not None and is_compared(one)]
+    if not sees:
+        return ""
+    few = sum(share < ENOUGH for share in sees)
+    own = _span(pd.Series(sees) / 100)
+    weak = f", in fewer than {ENOUGH} on {few} of {len(sees)} charts" if few else ""
+    seen = _seen(of_numbers.number_of(SOON, "month"))
+    return f"By the numbers of each chart, {seen} in {own} of 100 cases{weak}. "
+
+
+def is_compared(one: OverTime) -> bool:
+    """Return whether a chart can show a signal: it has limits, or points enough for runs."""
+    return one.now_by_chance > 0
 
 
 def _span(shares: pd.Series) -> str:

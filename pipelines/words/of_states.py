@@ -18,7 +18,7 @@ RULE_WORDS: Final = {
     rules.OUTSIDE: "outside the limits of chance",
     rules.TOGETHER: "six in a row, added up, outside the limits of chance",
     rules.SHIFT: "a run on one side of the middle",
-    rules.TREND: "seven in a row one way",
+    rules.TREND: "eight in a row one way",
     rules.LONGEST_RUN: "a long run on one side of the median",
     rules.CROSSINGS: "few crossings of the median",
 }
@@ -29,7 +29,7 @@ SHORT_RULE: Final = {
     rules.OUTSIDE: "outside limits",
     rules.TOGETHER: "six added up, outside",
     rules.SHIFT: "run on one side",
-    rules.TREND: "seven one way",
+    rules.TREND: "eight one way",
     rules.LONGEST_RUN: "long run",
     rules.CROSSINGS: "few crossings",
 }

@@ -2,38 +2,44 @@
 
 ``python tests/benchmark/false_alarms.py`` prints the tables, and with ``--write`` renews
 ``pipelines/statistics/false_alarms.toml``, which the pages print beside the setting. Series are
-drawn month by month: births Poisson, newborns met binomial. Nothing here is a newborn.
+drawn month by month with numpy and scipy alone: births Poisson, newborns met binomial, with a
+season, with months that are like their neighbours or vary more than chance. Nothing here is a
+newborn.
 """
 
 import argparse
 import datetime as dt
 import sys
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import numpy as np
 import pandas as pd
+from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from pipelines.statistics import phases, rules, runs, sigma
+from pipelines.statistics import expected, phases, rules, runs, sigma
 from pipelines.statistics.chance import Share
 from pipelines.statistics.false_alarms import PATH
 from pipelines.statistics.over_time import OverTime, over_time
-from tests.statistics import classical, sensitive
+from tests.statistics import classical
 
 SEED = 20261125
-SERIES = 1000  # of the main table; of each other table four in ten
+SERIES = 1000  # of the table of quiet charts; of each other table half as many
 MONTHS = 24
+LONG = 60
 FALL_AFTER = 12
 FALL = 0.10
 FOUND_WITHIN = 6
 BIRTHS = (20, 100, 350)  # a month, in a small, a middle and a large unit
-SHARES = (0.6, 0.75, 0.9, 0.97)
-EVERY_RULE = (*rules.WITH_LIMITS, sensitive.EWMA, sensitive.CUSUM)
-SIGNAL_COLUMNS = ["rule", "direction", "period"]
+SHARES = (0.6, 0.85, 0.97)
+FALL_BIRTHS = (20, 40, 100, 250)
+FALL_SHARES = (0.7, 0.9)
+EVERY_RULE = rules.WITH_LIMITS
+SIGNAL_COLUMNS = ["rule", "direction", "period", "last_period"]
 
 
 def months(number: int) -> pd.DatetimeIndex:
@@ -45,38 +51,87 @@ def draw(
     births: float,
     share: float | Sequence[float],
     number: int = MONTHS,
+    *,
     sigma_z: float = 1.0,
+    season: float = 0.0,
+    likeness: float = 0.0,
 ) -> pd.DataFrame:
-    """Draw one series; ``sigma_z`` above 1 lets the true share vary from month to month."""
+    """Draw one series; ``sigma_z`` above 1 lets the true share vary from month to month.
+
+    ``season``: points (of 1) that the true share swings to either side over a year, its peak in
+    any month; ``likeness``: correlation of neighbouring months, which vary no more than chance.
+    """
     counted = np.maximum(rng.poisson(births, number), 1)
     true = np.broadcast_to(np.asarray(share, float), (number,))
+    if season:
+        true = true + season * np.cos(2 * np.pi * (np.arange(number) / 12 + rng.random()))
     if sigma_z > 1:
         weight = (births - 1) / (sigma_z**2 - 1) - 1
         true = rng.beta(true * weight, (1 - true) * weight)
+    true = np.clip(true, 0, 1)
     met = rng.binomial(counted, true)
+    if likeness:
+        met = stats.binom.ppf(stats.norm.cdf(alike(rng, number, likeness)), counted, true)
     return pd.DataFrame({"month": months(number), "numerator": met, "counted": counted})
+
+
+def alike(rng: np.random.Generator, number: int, likeness: float) -> np.ndarray:
+    """Draw normal values of which neighbours have that correlation."""
+    values = rng.standard_normal(number)
+    for place in range(1, number):
+        values[place] = likeness * values[place - 1] + np.sqrt(1 - likeness**2) * values[place]
+    return values
 
 
 def charts(
     seed: Sequence[int], births: float, share: Any, series: int, **how: Any
-) -> Iterator[tuple[pd.DataFrame, pd.DataFrame]]:
-    """Draw that many series; with each, what every rule says, so that one run measures each set."""
+) -> Iterator[tuple[pd.DataFrame, OverTime]]:
+    """Draw that many series, each with its chart, so that one run measures each set of rules."""
     rng = np.random.default_rng(seed)
     for _ in range(series):
         drawn = draw(rng, births, share, **how)
-        chart = over_time(drawn, kind="proportion", direction="higher")
-        yield drawn, pd.concat([chart.signals[SIGNAL_COLUMNS], of_sensitive_pair(drawn)])
+        yield drawn, over_time(drawn, kind="proportion", direction="higher")
 
 
-def of_sensitive_pair(drawn: pd.DataFrame) -> pd.DataFrame:
-    """Return the signals of EWMA and CUSUM, which no page uses, by the law that the page takes."""
-    events, counted = (drawn[name].to_numpy(float) for name in ("numerator", "counted"))
-    first = slice(phases.POINTS_AT_LEAST)
-    periods = rules.Periods(events / counted, events, counted)
-    z = sensitive.scores(Share.of(events[first], counted[first]), periods)
-    found = sensitive.sensitive_signals(z, phases.POINTS_AT_LEAST)
-    rows = [(one.rule, one.direction, one.at + 1) for one in found]
-    return pd.DataFrame(rows, columns=SIGNAL_COLUMNS)
+@dataclass(frozen=True)
+class Quiet:
+    """Months in which nothing is going on, and what they are like all the same."""
+
+    words: str
+    births: int = 250
+    share: float = 0.8
+    how: Mapping[str, float] = field(default_factory=dict)
+
+
+QUIETS = (
+    Quiet("nothing at all"),
+    Quiet("a season of 3 points", how={"season": 0.03}),
+    Quiet("a season of 5 points", how={"season": 0.05}),
+    Quiet("neighbouring months alike (0.3)", how={"likeness": 0.3}),
+    Quiet("months that vary 1.3 times as much as chance", how={"sigma_z": 1.3}),
+    Quiet("a season of 5 points", births=40, how={"season": 0.05}),
+)
+
+
+def quiet(one: Quiet, seed: Sequence[int], series: int) -> dict:
+    """Return the share of charts that signal within two and five years, and in a usual month.
+
+    Limits do not move with later months, so the first two years of five are two years. ``now``:
+    of the months after the first twelve, how many are reached by a signal that has spoken;
+    ``said``: what the charts themselves say of their last month.
+    """
+    spoken = []
+    for _, chart in charts(seed, one.births, one.share, series, number=LONG, **one.how):
+        first = chart.signals["period"].min()
+        reached = [_reaches(chart.signals, month) for month in range(FALL_AFTER + 1, LONG + 1)]
+        spoken.append((first <= MONTHS, first <= LONG, np.mean(reached), chart.now_by_chance))
+    two, five, now, said = (round(float(each), 4) for each in np.mean(spoken, axis=0))
+    told = {"months_are": one.words, "births_a_month": one.births, "share": one.share}
+    return {**told, "in_24_months": two, "in_60_months": five, "now": now, "said_now": said}
+
+
+def _reaches(signals: pd.DataFrame, month: int) -> bool:
+    return bool(((signals["period"] <= month) & (signals["last_period"] >= month)).any())
 
 
 def speaks(signals: pd.DataFrame, names: Sequence[str]) -> bool:
@@ -99,13 +154,12 @@ def classical_speaks(drawn: pd.DataFrame) -> bool:
 def in_control(births: float, share: float, seed: Sequence[int], series: int, **how: Any) -> dict:
     """Return the share of charts without any change on which each set speaks."""
     spoken = []
-    for drawn, signals in charts(seed, births, share, series, **how):
+    for drawn, chart in charts(seed, births, share, series, **how):
         spoken.append(
             {
-                "default": speaks(signals, rules.WITH_LIMITS),
-                "with_sensitive_pair": speaks(signals, EVERY_RULE),
+                "default": len(chart.signals) > 0,
                 "textbook": classical_speaks(drawn),
-                **{name: speaks(signals, [name]) for name in EVERY_RULE},
+                **{name: speaks(chart.signals, [name]) for name in EVERY_RULE},
             }
         )
     shares = pd.DataFrame(spoken).mean().round(4).to_dict()
@@ -113,21 +167,26 @@ def in_control(births: float, share: float, seed: Sequence[int], series: int, **
 
 
 def falls(births: float, share: float, seed: Sequence[int], series: int) -> dict:
-    """Return how many falls of ten points are found within six months, and the median month."""
-    number = FALL_AFTER + FOUND_WITHIN
-    true = np.where(np.arange(number) < FALL_AFTER, share, share - FALL)
-    first = {"default": [], "with_sensitive_pair": []}
-    for _, signals in charts(seed, births, true, series, number=number):
-        down = signals[(signals["direction"] == "down") & (signals["period"] > FALL_AFTER)]
-        for name, names in (("default", rules.WITH_LIMITS), ("with_sensitive_pair", EVERY_RULE)):
-            first[name].append(down.loc[down["rule"].isin(names), "period"].min() - FALL_AFTER)
+    """Return how many falls of ten points are found within six months, and the median month.
+
+    ``said``: what a chart of the months before the fall says of itself.
+    """
+    before = 2 * FALL_AFTER
+    true = np.where(np.arange(before + FOUND_WITHIN) < before, share, share - FALL)
+    first, said = [], []
+    for drawn, chart in charts(seed, births, true, series, number=len(true)):
+        down = chart.signals[
+            (chart.signals["direction"] == "down") & (chart.signals["period"] > before)
+        ]
+        first.append(down["period"].min() - before)
+        said.append(over_time(drawn.head(before), kind="proportion", direction="higher").sees)
     return {
         "births_a_month": births,
         "from_share": share,
         "to_share": round(share - FALL, 2),
-        "default": round(float(np.mean(np.isfinite(first["default"]))), 4),
-        "with_sensitive_pair": round(float(np.mean(np.isfinite(first["with_sensitive_pair"]))), 4),
-        "default_median_month": _median_month(first["default"]),
+        "default": round(float(np.mean(np.isfinite(first))), 4),
+        "said": round(float(np.mean(said)), 4),
+        "default_median_month": _median_month(first),
     }
 
 
@@ -240,29 +299,22 @@ def other(one: Other, seed: Sequence[int], series: int) -> dict:
 
 
 def others_of(series: int) -> int:
-    return series * 2 // 5
+    return series // 2
 
 
 def measure(series: int) -> dict[str, list[dict]]:
     """Measure everything; each row has its own seed, so that one row can be measured alone."""
     fewer = others_of(series)
     pairs = [(births, share) for births in BIRTHS for share in SHARES]
-    wider = [(births, sigma_z) for births in (100, 350) for sigma_z in (1.3, 1.5, 2.0)]
     return {
+        "quiet": [quiet(one, (SEED, 5, row), series) for row, one in enumerate(QUIETS)],
         "in_control": [
-            in_control(births, share, (SEED, 1, row), series)
+            in_control(births, share, (SEED, 1, row), fewer)
             for row, (births, share) in enumerate(pairs)
-        ],
-        "overdispersed": [
-            {
-                "true_sigma_z": sigma_z,
-                **in_control(births, 0.8, (SEED, 2, row), fewer, sigma_z=sigma_z),
-            }
-            for row, (births, sigma_z) in enumerate(wider)
         ],
         "fall": [
             falls(births, share, (SEED, 3, row), fewer)
-            for row, (births, share) in enumerate((b, s) for b in BIRTHS for s in (0.7, 0.8, 0.9))
+            for row, (births, share) in enumerate((b, s) for b in FALL_BIRTHS for s in FALL_SHARES)
         ],
         "other": [other(one, (SEED, 4, row), fewer) for row, one in enumerate(OTHERS)],
     }
@@ -281,10 +333,9 @@ def levels_that_ship() -> dict[str, float]:
         "shift_chance": rules.SHIFT_CHANCE,
         "trend_points": rules.TREND_POINTS,
         "overdispersed_below": sigma.OVERDISPERSED_BELOW,
-        "ewma_weight": sensitive.EWMA_WEIGHT,
-        "ewma_width": sensitive.EWMA_WIDTH,
-        "cusum_slack": sensitive.CUSUM_SLACK,
-        "cusum_limit": sensitive.CUSUM_LIMIT,
+        "early": expected.EARLY,
+        "season": expected.SEASON[0],
+        "stepped": expected.STEPPED,
         "baseline_periods": phases.POINTS_AT_LEAST,
     }
 
@@ -296,6 +347,7 @@ def write(tables: dict[str, list[dict]], series: int) -> None:
         "series_of_other_tables": others_of(series),
         "months": MONTHS,
         "fall_points": round(FALL * 100),
+        "fall_after_months": 2 * FALL_AFTER,
         "found_within_months": FOUND_WITHIN,
     }
     levels = levels_that_ship()
@@ -326,7 +378,7 @@ def main() -> None:
     args = parser.parse_args()
     tables = measure(args.series)
     for name, rows in tables.items():
-        number = args.series if name == "in_control" else others_of(args.series)
+        number = args.series if name == "quiet" else others_of(args.series)
         print(f"\n{name}, {number} series each")
         print(pd.DataFrame(rows).to_string(index=False))
     if args.write:

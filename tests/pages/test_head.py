@@ -107,7 +107,7 @@ def test_luck_is_said_in_words_and_only_of_what_moved(data: ReviewData) -> None:
     moved = [line for line in first.lines(data) if line.sure.startswith("Luck alone would give")]
     assert moved
     for line in moved:
-        assert re.search(r"among \d+ measures in two years", line.sure)
+        assert re.search(r"signals now among \d+ measures", line.sure)
         assert re.search(r"than the .* of \w{3} \d\d to |rose|fell", line.fact)
     assert "standard deviation" not in words(data) and "sigma" not in words(data)
 

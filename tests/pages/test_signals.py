@@ -1,6 +1,7 @@
 """Which measures moved: the signals that reach the last period, in words a page can say."""
 
 import math
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -120,9 +121,20 @@ def test_what_never_varies_is_said_in_words(share: float) -> None:
 
 
 def test_the_setting_says_what_was_measured() -> None:
-    text = of_signals.setting_words(100)
-    assert "at 100 births a month" in text
-    assert "nan" not in text
+    charts = {"m": judged([*STEADY, *STEADY])}
+    text = of_signals.setting_words(charts)
+    assert "within 24 months" in text and "within 60" in text
+    assert re.search(r"seen within 6 months in \d+ of 100 cases", text)
+    assert "nan" not in text and "nan" not in of_signals.setting_words({})
+
+
+def test_luck_is_said_of_now_and_of_the_charts_at_hand() -> None:
+    """Of 41 charts about 0.3 show a signal now by chance, where two years' worth were said."""
+    one = judged([*STEADY, *STEADY])
+    assert 0 < one.now_by_chance < 0.02
+    words = of_signals.luck_words({str(place): one for place in range(41)})
+    assert "now among 41 measures" in words and "two years" not in words
+    assert of_signals.luck_words({}) == ""
 
 
 def rare(last_gap: int) -> OverTime:

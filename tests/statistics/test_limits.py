@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from pipelines.statistics import chance, sigma
-from tests.statistics import classical, sensitive
+from tests.statistics import classical
 from tests.statistics.cases import assert_agrees, case
 
 THREE_SIGMA_TAIL = stats.norm.sf(3)
@@ -142,50 +142,6 @@ def test_a_subgroup_of_one_has_no_sd_and_is_left_out_of_sigma() -> None:
     without = classical.xbar_s_limits([[36.5, 36.7, 36.9], [36.4, 36.8]])
     assert np.isnan(chart.sds[1]) and chart.sigma == pytest.approx(without.sigma)
     assert classical.c4(5) == pytest.approx(0.9400, abs=5e-5)
-
-
-def test_ewma_of_the_handbook() -> None:
-    """NIST/SEMATECH e-Handbook 6.3.2.4; data and answers from memory."""
-    one = case("ewma_nist")
-    given_ = one["inputs"]
-    chart = sensitive.ewma(
-        given_["x"],
-        given_["target"],
-        given_["sigma"],
-        weight=given_["lam"],
-        width=given_["k"],
-        is_steady=True,
-    )
-    assert_agrees({"z": chart.values, "lcl": same(chart.lower), "ucl": same(chart.upper)}, one)
-
-
-def test_cusum_of_the_handbook() -> None:
-    """NIST/SEMATECH e-Handbook 6.3.2.3, high side; data and answers from memory."""
-    one = case("cusum_nist")
-    given_ = one["inputs"]
-    chart = sensitive.cusum(given_["x"], given_["target"], given_["k"], given_["h"])
-    assert chart.first_signal is not None
-    assert_agrees({"high": chart.high, "first_signal": chart.first_signal + 1}, one)
-
-
-@given(st.lists(st.floats(-5, 5), min_size=1, max_size=40))
-def test_cusum_equals_its_recursion(values: list[float]) -> None:
-    """S = max(0, S + x - target - slack), the definition in the NIST handbook (from memory)."""
-    chart = sensitive.cusum(values, 0.0, 0.5, 4.0)
-    high = low = 0.0
-    for value, got_high, got_low in zip(values, chart.high, chart.low, strict=True):
-        high, low = max(0.0, high + value - 0.5), max(0.0, low - value - 0.5)
-        assert got_high == pytest.approx(high, abs=1e-9)
-        assert got_low == pytest.approx(low, abs=1e-9)
-
-
-def test_ewma_limits_widen_to_the_steady_ones() -> None:
-    early = sensitive.ewma(np.zeros(60), 0, 1)
-    steady = sensitive.ewma(np.zeros(60), 0, 1, is_steady=True)
-    assert (np.diff(early.upper) >= 0).all() and early.upper[0] == pytest.approx(
-        0.2 * sensitive.EWMA_WIDTH
-    )
-    assert early.upper[-1] == pytest.approx(steady.upper[-1], rel=1e-5)
 
 
 @settings(max_examples=50, deadline=None)

@@ -12,7 +12,7 @@ from scipy import stats
 from pipelines.base.store_file import open_store
 from pipelines.reading.frames import BirthRow, MonthRow, SeriesRow
 from pipelines.reading.queries import query
-from pipelines.statistics import chance, periods, rare
+from pipelines.statistics import chance, gap, periods, rare
 from pipelines.statistics.over_time import over_time
 from synthetic_data.demo import DEMO_UNITS
 from tests.conftest import Built
@@ -26,11 +26,11 @@ def test_g_chart_of_infections() -> None:
     dates = [dt.datetime.strptime(f"1995/{day}", "%Y/%m/%d") for day in one["inputs"]["dates_1995"]]
     between = periods.by_days(pd.DataFrame({"born_on": dates, "is_met": True}), True)["rate"]
     assert list(between) == one["inputs"]["days_between"]
-    learned = chance.Gap.of(between.to_numpy())
+    learned = gap.Gap.of(between.to_numpy())
     # Three sigma as in Benneyan 2001: the variance of gaps counted from 0 is mean (mean + 1).
     limits = classical.around(learned.centre, np.sqrt(learned.centre * (learned.centre + 1)), 0.0)
     # The law of gaps with a baseline so long that it leaves one rate: the geometric.
-    sure = chance.Gap(10**6 * learned.gaps, 10**6 * learned.births_between)
+    sure = gap.Gap(10**6 * learned.gaps, 10**6 * learned.births_between)
     lower, upper = sure.limits(np.ones(1), 0.00135)
     actual = {
         "center": limits.centre,
@@ -87,7 +87,7 @@ def test_births_between_follow_the_negative_binomial_averaged_over_beta(
     gaps: int, mean: float, periods: int, total: int
 ) -> None:
     """scipy.stats.nbinom averaged over scipy's beta quantiles: the same law by another road."""
-    model = chance.Gap(gaps, round(gaps * mean))
+    model = gap.Gap(gaps, round(gaps * mean))
     grid = (np.arange(4000) + 0.5) / 4000
     event = stats.beta.ppf(grid, gaps + 0.5, model.births_between + 0.5)
     at_most, at_least = model.tails(np.array([float(total)]), np.array([1.0]), periods)
@@ -99,7 +99,7 @@ def test_births_between_follow_the_negative_binomial_averaged_over_beta(
 @given(gaps=st.integers(6, 40), mean=st.floats(0.2, 400))
 def test_limits_of_births_between_leave_the_tail_outside(gaps: int, mean: float) -> None:
     """Through its own tails: the limit is allowed, the next value beyond it is not."""
-    model = chance.Gap(gaps, round(gaps * mean))
+    model = gap.Gap(gaps, round(gaps * mean))
     size = np.array([1.0])
     lower, upper = model.limits(size, 0.00135)
     low, _ = model.tails(lower, size, 1)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy import stats
 
 from pipelines.statistics import rules, runs
 from pipelines.statistics.chance import Share
@@ -159,14 +160,14 @@ def test_as_many_crossings_as_the_limit_are_chance() -> None:
     assert [one.rule for one in rules.run_chart(three, 6)] == [rules.CROSSINGS]
 
 
-def test_a_trend_needs_seven_points_and_names_them() -> None:
-    """Equal neighbours count once; the rule speaks at the seventh point."""
-    six = np.array([5, 1, 2, 3, 3, 4, 5, 6, 0.0])
-    assert rules.trend(six) == []
-    seven = np.array([5, 1, 2, 3, 3, 4, 5, 6, 7, 7, 8, 0.0])
-    (found,) = rules.trend(seven)
-    assert (found.first, found.at, found.last, found.direction) == (1, 8, 10, "up")
-    (mirrored,) = rules.trend(-seven)
+def test_a_trend_needs_eight_points_and_names_them() -> None:
+    """Equal neighbours count once; the rule speaks at the eighth point."""
+    seven = np.array([5, 1, 2, 3, 3, 4, 5, 6, 7, 0.0])
+    assert rules.trend(seven) == []
+    eight = np.array([5, 1, 2, 3, 3, 4, 5, 6, 7, 7, 8, 9, 0.0])
+    (found,) = rules.trend(eight)
+    assert (found.first, found.at, found.last, found.direction) == (1, 10, 11, "up")
+    (mirrored,) = rules.trend(-eight)
     assert mirrored.direction == "down"
 
 
@@ -214,3 +215,22 @@ def test_six_together_is_told_only_where_no_single_month_tells_it() -> None:
     assert (found.first, found.last, found.direction) == (3, 9, "down")
     sudden = periods([80, 81, 79, 80, 80, 20, 80, 79, 81, 80], 100)
     assert rules.outside(baseline, sudden) and rules.together(baseline, sudden) == []
+
+
+def test_months_that_are_alike_ask_for_a_longer_run() -> None:
+    """A first-order Markov chain on one side: 0.5 * (0.5 + arcsin(rho) / pi) ** k (Sheppard)."""
+    half = np.full((1, 12), 0.5)
+    stay = 0.5 + np.arcsin(0.3) / np.pi
+    found = runs.chances_in_a_row(half, {0.3: 1.0})
+    np.testing.assert_allclose(found, 0.5 * stay ** np.arange(12), rtol=1e-4)
+    np.testing.assert_allclose(runs.chances_in_a_row(half, {0.0: 1.0}), 0.5 ** np.arange(1, 13))
+
+
+@pytest.mark.parametrize(("first", "second", "alike"), [(0.2, 0.7, 0.4), (0.05, 0.05, 0.6)])
+def test_two_that_are_alike_are_beyond_together_as_scipy_says(
+    first: float, second: float, alike: float
+) -> None:
+    limits = stats.norm.isf([first, second])
+    law = stats.multivariate_normal([0, 0], [[1, alike], [alike, 1]])
+    both = float(runs.both_beyond(np.array(first), np.array(second), alike))
+    assert both == pytest.approx(float(law.cdf(-limits)), abs=2e-6)

@@ -20,7 +20,7 @@ from pipelines.pages.shell.page import Section
 from pipelines.reading import standing
 from pipelines.reading.before_after import MOST_AFTER
 from pipelines.reading.signals import NOT_MOVED
-from pipelines.words import of_life, of_measures, of_numbers, of_verdicts
+from pipelines.words import of_life, of_measures, of_numbers, of_signals, of_verdicts
 from pipelines.words.of_silence import CAUTION, NOT_IN_EXPORT, SWITCH_OFF
 
 MOST_OF_A_KIND: Final = 3  # points of one kind; a meeting is short
@@ -112,14 +112,7 @@ def _each(of: dict[str, set[str]]) -> list[str]:
 
 def _luck(data: ReviewData) -> str:
     """Say how often luck alone would give a signal, in a nurse's words."""
-    compared, expected = sentences.by_luck(data)
-    if not compared:
-        return ""
-    expected = max(1, round(expected))
-    return (
-        f"Luck alone would give about {of_numbers.number_of(expected, 'such signal')} among "
-        f"{of_numbers.number_of(compared, 'measure')} in two years."
-    )
+    return of_signals.luck_words(sentences.compared(data))
 
 
 def _how_sure(data: ReviewData, row: MeasureRow) -> str:

@@ -7,8 +7,7 @@ from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading.needed import needed_values, needs
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
-from pipelines.statistics.false_alarms import measured
-from pipelines.statistics.many import expected_by_chance
+from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_life, of_numbers, of_verdicts
 from pipelines.words.of_measures import change_sentence
 from pipelines.words.of_numbers import count, number_of, percent
@@ -42,15 +41,12 @@ def strongest(rows: pd.DataFrame) -> pd.DataFrame:
     return moved.sort_values("strength", ascending=False, na_position="last", kind="stable")
 
 
-def by_luck(data: ReviewData) -> tuple[int, float]:
-    """Return how many measures are compared, and how many would signal in 24 months by luck."""
-    compared = int((data.measures["change"] != NOT_COMPARED).sum())
-    return compared, expected_signals(compared, data.newborns)
-
-
-def expected_signals(charts: int, births_a_month: float) -> float:
-    """Return how many of ``charts`` would signal within 24 months with nothing going on."""
-    return expected_by_chance(measured().nearest(births_a_month)["default"], charts)
+def compared(data: ReviewData) -> dict[str, OverTime]:
+    """Return the charts of the measures that are compared with their own past."""
+    is_compared = data.measures["change"] != NOT_COMPARED
+    return {
+        str(name): data.over_time[name] for name in data.measures.loc[is_compared, "measure_id"]
+    }
 
 
 def _most_missing(data: ReviewData) -> str:

@@ -114,7 +114,7 @@ def _ordered(data: ReviewData) -> list[LifeRow]:
 def signals(data: ReviewData) -> Part:
     """Return every signal of the last twelve months with its state, and what is news of them."""
     rows = {row["measure_id"]: row for row in rows_of(data.measures, MeasureRow)}
-    compared, expected = sentences.by_luck(data)
+    compared = sentences.compared(data)
     news = rows_of(since_last_review(data), SinceRow)
     return part(
         "pages/review/signals",
@@ -123,9 +123,8 @@ def signals(data: ReviewData) -> Part:
         since=f"{data.month - pd.DateOffset(months=1):%B %Y}",
         signals=[_state_line(data, life, rows) for life in _ordered(data)],
         how=of_life.HOW_TO_ANSWER,
-        expected=f"{expected:.1f}",
-        compared=compared,
-        setting=of_signals.setting_words(data.newborns),
+        luck=of_signals.luck_words(compared),
+        setting=of_signals.setting_words(compared),
     )
 
 
