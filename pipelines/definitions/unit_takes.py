@@ -12,6 +12,7 @@ from pipelines.definitions.unit_readings import (
     READING_KEYS,
     Context,
     Marks,
+    fitting_kinds,
     read_locale,
     reading_of,
 )
@@ -124,6 +125,18 @@ def _source(where: str, table: Table, name: str, spec: Any, context: Context) ->
     return source
 
 
+def _check_constant_kind(where: str, table: Table, sources: Mapping[str, Source]) -> None:
+    """A reading of one kind alone must be in units that this kind has."""
+    kind, value = sources.get("kind"), sources.get("value")
+    if kind is None or value is None or kind.value not in table.kinds:
+        return
+    fitting = fitting_kinds(table, table.columns["value"], value.units or value.either)
+    if kind.value not in fitting:
+        raise DeclarationError(
+            f"{where}: {' and '.join(value.units or value.either)} are no units of {kind.value}."
+        )
+
+
 def _take(where: str, spec: Mapping[str, Any], context: Context) -> Take:
     recodes, contract = context.recodes, context.contract
     refuse_unknown(where, spec, {"table", "columns"})
@@ -137,6 +150,7 @@ def _take(where: str, spec: Mapping[str, Any], context: Context) -> Take:
         name: _source(f"{where} {table.name}.{name}", table, name, source, context)
         for name, source in spec["columns"].items()
     }
+    _check_constant_kind(where, table, sources)
     set_by_recode = {
         target
         for source in sources.values()
