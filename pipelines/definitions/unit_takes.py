@@ -128,7 +128,7 @@ def _source(where: str, table: Table, name: str, spec: Any, context: Context) ->
 def _check_constant_kind(where: str, table: Table, sources: Mapping[str, Source]) -> None:
     """A reading of one kind alone must be in units that this kind has."""
     kind, value = sources.get("kind"), sources.get("value")
-    if kind is None or value is None or kind.value not in table.kinds:
+    if kind is None or value is None or kind.value is None or kind.value not in table.kinds:
         return
     if isinstance(value.unit, str):
         table.kinds[kind.value].conversion(f"{where} {table.name}.value", value.unit)

@@ -155,7 +155,7 @@ def truth_words() -> str:
         if "planned_percent" in row
     ]
     return (
-        f"Tried with the shipped priors on {len(rows)} kinds of drawn series whose truth was known, "
+        f"Tried with the shipped priors on {len(rows)} kinds of drawn series of known truth, "
         f"{rows[0]['series']} of each: where nothing happened it said improvement in at most "
         f"{max(none):g} in 100, where only documentation rose in at most {max(charted):g}. What "
         f"the plan promised before a change was off by at most {max(off):.0f} in 100."
