@@ -61,8 +61,9 @@ class Season:
     """What was learned from the points before ``stop``, of the points from ``first`` on.
 
     ``shift``: how far each point of the history is expected off the level; ``shared``: variance
-    of what is expected that a run up to the point has in common; ``beyond``: covariance of the points about it, without the sampling
-    variance of each. ``wider``: how many times wider than chance they vary.
+    of what is expected that a run up to the point has in common; ``beyond``: covariance of the
+    points about it, without the sampling variance of each. ``wider``: how many times wider than
+    chance they vary; ``points``: how many were known.
     """
 
     shift: Array

@@ -379,7 +379,7 @@ def main() -> None:
     tables = measure(args.series)
     for name, rows in tables.items():
         number = args.series if name == "quiet" else others_of(args.series)
-        print(f"\n{name}, {number} series each")
+        print(f"\n{name}, {number} series each", flush=True)
         print(pd.DataFrame(rows).to_string(index=False))
     if args.write:
         write(tables, args.series)
