@@ -334,6 +334,7 @@ def levels_that_ship() -> dict[str, float]:
         "trend_points": rules.TREND_POINTS,
         "overdispersed_below": sigma.OVERDISPERSED_BELOW,
         "early": expected.EARLY,
+        "early_run": expected.EARLY_RUN,
         "season": expected.SEASON[0],
         "stepped": expected.STEPPED,
         "baseline_periods": phases.POINTS_AT_LEAST,
