@@ -346,7 +346,7 @@ def test_a_signal_names_its_rule_date_direction_and_points() -> None:
 
 
 def test_the_middle_follows_a_season_of_earlier_years_and_leaves_the_level_alone() -> None:
-    """A true season of 5 points to either side, 400 births a month: known within two, level included."""
+    """A true season of 5 points, 400 births a month: known within 2.5, level included."""
     true = 0.8 + 0.05 * np.cos(2 * np.pi * np.arange(48) / 12)
     result = chart(random(8, 400, true, 48))
     year = result.points.iloc[36:]
