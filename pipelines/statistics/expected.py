@@ -49,6 +49,7 @@ STEP: Final = 0.7
 # While a season is known from the baseline alone, the doubt about it widens every limit, and
 # fewer signals than later come by chance: tails this many times as large keep the balance.
 EARLY: Final = 4.0
+EARLY_RUN: Final = 8.0  # the same for a run, of which a later season is a smaller part
 _NEAR: Final = 7
 _RUN: Final = 9  # points of the shortest run that is one
 _LEVEL_VARIANCE: Final = 100.0  # of a level nothing is known beforehand
@@ -61,8 +62,9 @@ class Season:
     """What was learned from the points before ``stop``, of the points from ``first`` on.
 
     ``shift``: how far each point of the history is expected off the level; ``shared``: variance
-    of what is expected that a run up to the point has in common; ``beyond``: covariance of the points about it, without the sampling
-    variance of each. ``wider``: how many times wider than chance they vary.
+    of what is expected that a run up to the point has in common; ``beyond``: covariance of the
+    points about it, without the sampling variance of each. ``wider``: how many times wider than
+    chance they vary; ``points``: how many were known.
     """
 
     shift: Array
@@ -139,7 +141,7 @@ class Expected:
 
     def early(self, tail: float, at: int) -> float:
         """Return the tail to use for a wanted tail of a run that ends at a period."""
-        return tail * EARLY if self.seasons[self.stage[at]].is_early else tail
+        return tail * EARLY_RUN if self.seasons[self.stage[at]].is_early else tail
 
     @property
     def wider(self) -> float:
@@ -379,7 +381,9 @@ def learn(
     nothing; what lies before an accepted level says what the season is.
     """
     phase = phases[number]
-    if not isinstance(chance, Share | Rate | Level) or points["start_on"].isna().any():
+    is_time = isinstance(chance, Level) and chance.is_time  # from event to event: no months
+    has_months = isinstance(chance, Share | Rate | Level) and not is_time
+    if not has_months or points["start_on"].isna().any():
         return None
     opened = max(i for i in range(number + 1) if i == 0 or phases[i].reason != "accepted")
     start = phases[opened].first

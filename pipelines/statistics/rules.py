@@ -32,7 +32,7 @@ TOGETHER_PERIODS: Final = 6  # half a year of months
 TOGETHER_TAIL: Final = 0.0013  # six periods carry most of the news of a lasting move
 # A run on one side of the centre counts once its whole chance falls below this; fair tosses do
 # with nine, and as the centre is an estimate and neighbours may be alike, more are needed.
-SHIFT_CHANCE: Final = 1 / 300
+SHIFT_CHANCE: Final = 1 / 600
 # Eight points all rising: 2 / 8! at each place by chance. Seven do so ten times as often where
 # neighbours are alike: on 12 of 100 charts of 60 months at a correlation of 0.3.
 TREND_POINTS: Final = 8

@@ -12,7 +12,7 @@ from pipelines.base.frames import rows_of
 from pipelines.reading import small_numbers, standing
 from pipelines.reading.frames import MeasureNow
 from pipelines.statistics import rules
-from pipelines.statistics.expected import EARLY
+from pipelines.statistics.expected import EARLY_RUN
 from pipelines.words import of_life, of_silence
 from pipelines.words.of_numbers import (
     apart,
@@ -55,7 +55,7 @@ GLOSSARY: Final = {
     "one of the stated rules speaks on the chart of the measure",
     "signal": "a rule that speaks: a month outside the limits; six months in a row, added up, "
     "outside; a run on one side of the middle that chance gives less than once in "
-    f"{1 / rules.SHIFT_CHANCE:.0f} ({1 / rules.SHIFT_CHANCE / EARLY:.0f} in the year after the "
+    f"{1 / rules.SHIFT_CHANCE:.0f} ({1 / rules.SHIFT_CHANCE / EARLY_RUN:.0f} in the year after the "
     "first); eight in a row rising or falling, beside the season; without limits, a long "
     "run or few crossings of the median",
     "n of N": "N: newborns (or episodes) the measure applies to, less exceptions; n: those who "

@@ -101,7 +101,8 @@ def _season(over: OverTime) -> list[str]:
         return []
     swing = _points(over.season)
     if over.season_could is None:
-        return [f"The middle carries the season of earlier months: {swing} to either side at most."]
+        said = f"The middle carries the season of earlier months: {swing} to either side at most."
+        return [said]
     return [
         f"Two years are not known yet: the middle carries a season of {swing}, "
         f"{_points(over.season_could)} could be there, and the limits allow for that."

@@ -334,6 +334,7 @@ def levels_that_ship() -> dict[str, float]:
         "trend_points": rules.TREND_POINTS,
         "overdispersed_below": sigma.OVERDISPERSED_BELOW,
         "early": expected.EARLY,
+        "early_run": expected.EARLY_RUN,
         "season": expected.SEASON[0],
         "stepped": expected.STEPPED,
         "baseline_periods": phases.POINTS_AT_LEAST,
@@ -379,7 +380,7 @@ def main() -> None:
     tables = measure(args.series)
     for name, rows in tables.items():
         number = args.series if name == "quiet" else others_of(args.series)
-        print(f"\n{name}, {number} series each")
+        print(f"\n{name}, {number} series each", flush=True)
         print(pd.DataFrame(rows).to_string(index=False))
     if args.write:
         write(tables, args.series)

@@ -180,31 +180,31 @@ def periods(met: list[int], births: int) -> rules.Periods:
 def test_a_shift_needs_more_points_where_one_side_is_likelier() -> None:
     """Known truth (a vast baseline): chance of a run is the product of its points' chances.
 
-    At 50 % of 101 births either side has 0.5, and 0.5^9 is the first below 1/256. At 97 % of 20
-    births a month lies above the centre (20 of 20) with 0.97^20 = 0.544: ten are needed.
+    At 50 % of 101 births either side has 0.5, and 0.5^10 is the first below 1/600. At 97 % of 20
+    births a month lies above the centre (20 of 20) with 0.97^20 = 0.544: eleven are needed.
     """
     fair = Share(5e6, 1e7)
-    assert rules.shift(fair, periods([40] * 8, 101)) == []
-    (found,) = rules.shift(fair, periods([40] * 9, 101))
-    assert (found.at, found.direction) == (8, "down")
+    assert rules.shift(fair, periods([40] * 9, 101)) == []
+    (found,) = rules.shift(fair, periods([40] * 10, 101))
+    assert (found.at, found.direction) == (9, "down")
     uneven = Share(9.7e6, 1e7)
-    assert rules.shift(uneven, periods([20] * 9, 20)) == []
-    assert rules.shift(uneven, periods([20] * 10, 20))[0].direction == "up"
-    assert rules.shift(uneven, periods([19] * 8, 20))[0].at == 7
+    assert rules.shift(uneven, periods([20] * 10, 20)) == []
+    assert rules.shift(uneven, periods([20] * 11, 20))[0].direction == "up"
+    assert rules.shift(uneven, periods([19] * 9, 20))[0].at == 8
 
 
 def test_a_shift_needs_more_points_where_the_baseline_is_short() -> None:
     """The centre of 6 months may sit off the truth, and then runs are common."""
     long, short = Share(60e4, 80e4), Share(450, 600)
-    below = periods([70] * 12, 100)
+    below = periods([70] * 24, 100)
     assert rules.shift(short, below)[0].at > rules.shift(long, below)[0].at
 
 
 def test_points_on_the_line_neither_add_to_a_shift_nor_break_it() -> None:
-    """Of 100 births 46 % of months lie below one half: the eighth month off the line speaks."""
+    """Of 100 births 46 % of months lie below one half: the ninth month off the line speaks."""
     fair = Share(5e6, 1e7)
     (found,) = rules.shift(fair, periods([40] * 4 + [50] * 3 + [40] * 5, 100))
-    assert (found.first, found.at, found.last) == (0, 10, 11)
+    assert (found.first, found.at, found.last) == (0, 11, 11)
 
 
 def test_six_together_is_told_only_where_no_single_month_tells_it() -> None:

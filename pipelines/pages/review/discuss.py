@@ -116,8 +116,11 @@ def _luck(data: ReviewData) -> str:
 
 
 def _how_sure(data: ReviewData, row: MeasureRow) -> str:
-    """Say how far luck explains a row: of what moved, or of a target that was missed."""
-    if row["change"] not in NOT_MOVED or row["is_urgent"]:
+    """Say how far luck explains a row: of what moves now, or of a target that was missed.
+
+    Of a signal that has ended nothing: how many there are now is no yardstick for it.
+    """
+    if row["change"] not in NOT_MOVED:
         return _luck(data)
     if row["target_state"] == standing.SHORT_BEYOND_CHANCE:
         span = of_numbers.interval(row["lower"], row["upper"])
