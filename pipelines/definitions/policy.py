@@ -83,8 +83,13 @@ def _check_changes(unit: Unit, file: str, measures: Mapping[str, Measure]) -> No
         for name in (*change.measures, *change.balancing):
             refuse_no_measure(f"{file} changes '{change.id}'", name, measures)
         for name in change.process:
-            if name not in _NUMBERS_OF_NEWBORNS:
-                refuse_no_measure(f"{file} changes '{change.id}' process", name, measures)
+            results = {each for one in measures.values() for each in one.result_ids}
+            known = {*_NUMBERS_OF_NEWBORNS, *measures, *results}
+            if name not in known:
+                raise DeclarationError(
+                    f"{file} changes '{change.id}': process '{name}' is neither a measure nor a "
+                    f"number of every newborn.{nearest(name, known)}"
+                )
 
 
 def _policies(unit: Unit, measure: Measure) -> list[Policy]:

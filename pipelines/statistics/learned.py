@@ -2,8 +2,9 @@
 
 How far trends and seasons of a unit's own measures lie from zero, beyond their errors, says how
 far the next one may (moment estimate of a variance between, DerSimonian and Laird, Control Clin
-Trials 1986;7:177). The printed prior counts as so many measures more, and keeps the answer within
-bounds: few measures, or all of them even, must not make a study overconfident.
+Trials 1986;7:177). The printed prior counts as so many measures more and is never
+undercut: a unit may be more restless than it, but that others lie still does not say that this
+measure will.
 """
 
 import math

@@ -125,7 +125,8 @@ def chances(one: MeasureVerdict) -> str:
     side = {WORSE: "worse"}.get(one.state, "better")
     if one.row["direction"] == "neither":
         side = "higher" if one.study.effect and one.study.effect.points.guess > 0 else "lower"
-    return f"{in_100(first)} that it is {side}, {in_100(more)} that by {MARGIN} points or more"
+    by = in_100(more).removesuffix(" in 100")
+    return f"{in_100(first)} that it is {side}, {by} that by {MARGIN} points or more"
 
 
 def _effects(one: MeasureVerdict) -> list[Effect]:
@@ -167,11 +168,11 @@ def doubt(one: MeasureVerdict) -> str:
         return _charting(one)
     if one.because == BY_COURSE:
         return (
-            f"That is more than its course before explains: the chance is {chances(one)}. One "
-            "unit alone cannot prove that the change did it."
+            f"That is more than its course before explains ({chances(one)}); one unit alone cannot "
+            "prove that the change did it."
         )
     told = chances(one)
-    none = "That is no change beyond chance" + (f": the chance is {told}." if told else ".")
+    none = "That is no change beyond chance" + (f" ({told})." if told else ".")
     simple = {NOT_ANALYSED: _not_analysed(one), SAME: none}
     return simple.get(one.state) or _too_few(one)
 
@@ -181,7 +182,7 @@ def _too_few(one: MeasureVerdict) -> str:
     if one.months_before < FEW_MONTHS:
         return f"{few_months(one.months_before, 'before')} {_CANNOT}."
     told = chances(one)
-    text = "Its course before could explain it" + (f": the chance is {told}" if told else "")
+    text = "Its course before could explain it" + (f" ({told})" if told else "")
     return text + (". Watch it." if one.state == WORSE else f". That is not enough {_CANNOT}.")
 
 

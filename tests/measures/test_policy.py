@@ -167,6 +167,26 @@ def test_a_mistake_names_file_and_key(
     assert "quillmere.toml policy[1]" in str(raised.value)
 
 
+@pytest.mark.parametrize(
+    ("process", "message"),
+    [
+        ("room_temprature_c", r"Did you mean 'room_temperature_c'"),
+        ("mode_of_birth", "neither a measure nor a number of every newborn"),
+    ],
+)
+def test_what_shows_that_a_change_was_carried_out_is_a_measure_or_a_number(
+    process: str, message: str
+) -> None:
+    unit = find_unit("quillmere")
+    (change,) = unit.changes
+    assert change.process == ("room_temperature_c",)
+    check_policies([unit], read_measures())
+    with pytest.raises(DeclarationError, match=message):
+        check_policies(
+            [replace(unit, changes=(replace(change, process=(process,)),))], read_measures()
+        )
+
+
 def owners_of(name: str, measures: Mapping[str, Measure]) -> tuple[list[str], list[str]]:
     """Return the measures that say a parameter themselves, and those that follow another."""
     said = [one for one in measures.values() if name in one.parameters]

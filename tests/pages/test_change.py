@@ -256,7 +256,9 @@ def test_care_that_rises_with_charting_as_it_was_is_better(data: ChangeData) -> 
     one = told_of(rows((0.9, 0.9), (0.7, 0.82)), data)
     assert one.state == over_time.BETTER
     words = of_verdicts.sentence(one)
-    assert re.search(r"the chance is (over )?9\d in 100 that it is better, ", words)
+    assert re.search(
+        r"\((over )?9\d in 100 that it is better, (over )?\d+ that by 3 points or more\)", words
+    )
 
 
 def test_charting_that_falls_is_no_worsening(data: ChangeData) -> None:

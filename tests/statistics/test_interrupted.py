@@ -298,7 +298,7 @@ def test_priors_are_learned_from_the_units_other_measures() -> None:
     nothing, none = learned.learned([])
     assert (number, none, nothing) == (30, 0, PRIORS)
     bounds = shrunk.numbers()["learned"]["trend"]
-    assert steady.trend == bounds[0] < PRIORS.trend < restless.trend <= bounds[1]
+    assert bounds[0] == PRIORS.trend == steady.trend < restless.trend <= bounds[1]
 
 
 def test_drift_is_the_slope_since_the_change() -> None:

@@ -52,7 +52,8 @@ def priors_words(priors: Priors, learned_from: int) -> str:
     return (
         "Priors, as standard deviations around zero on the log-odds scale (0.03 is 0.6 points at "
         f"75 %): trend {priors.trend:.3f} a month, season {priors.season:.2f} ({own}); change of "
-        f"trend {priors.slope_change:.3f} a month; the step {priors.step:g}, which hardly holds it."
+        f"trend {priors.slope_change:.3f} a month; bend {priors.bend:g} a month squared; the step "
+        f"{priors.step:g}, which hardly holds it."
     )
 
 
