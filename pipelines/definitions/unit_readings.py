@@ -144,9 +144,8 @@ def _formats(
     where: str, column: Column, spec: Mapping[str, Any], context: Context
 ) -> tuple[str, ...]:
     """Return the written forms of a clock time; () where the column holds none."""
-    is_clock = (
-        context.is_clock and column.type in {"minutes", "instant"} and spec.get("unit") is None
-    )
+    with_unit = any(spec.get(key) for key in ("unit", "unit_from", "either_unit"))
+    is_clock = context.is_clock and column.type in {"minutes", "instant"} and not with_unit
     if "formats" in spec and not is_clock:
         raise DeclarationError(
             f"{where}: formats belong to a column of clock times; take them out."

@@ -12,6 +12,7 @@ from pipelines.definitions.unit_readings import (
     READING_KEYS,
     Context,
     Marks,
+    fitting_kinds,
     read_locale,
     reading_of,
 )
@@ -125,11 +126,17 @@ def _source(where: str, table: Table, name: str, spec: Any, context: Context) ->
 
 
 def _check_constant_kind(where: str, table: Table, sources: Mapping[str, Source]) -> None:
-    """A single unit of measurement must be one in which the take's one kind is read."""
-    kind = sources["kind"].value if "kind" in sources else None
-    unit = sources["value"].unit if "value" in sources else None
-    if kind is not None and kind in table.kinds and isinstance(unit, str):
-        table.kinds[kind].conversion(f"{where} {table.name}.value", unit)
+    """A reading of one kind alone must be in units that this kind has."""
+    kind, value = sources.get("kind"), sources.get("value")
+    if kind is None or value is None or kind.value is None or kind.value not in table.kinds:
+        return
+    if isinstance(value.unit, str):
+        table.kinds[kind.value].conversion(f"{where} {table.name}.value", value.unit)
+    fitting = fitting_kinds(table, table.columns["value"], value.units or value.either)
+    if kind.value not in fitting:
+        raise DeclarationError(
+            f"{where}: {' and '.join(value.units or value.either)} are no units of {kind.value}."
+        )
 
 
 def _take(where: str, spec: Mapping[str, Any], context: Context) -> Take:

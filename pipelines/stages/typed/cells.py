@@ -19,6 +19,7 @@ from pipelines.stages.typed.texts import added_up, gestation, instant, month, nu
 # What is said of a row whose unit of measurement is blank, or none of those that are known.
 NO_UNIT, OTHER_UNIT = "none", "other"
 TRUE_WORDS = ("true", "yes", "y", "1", "t")
+_NUMBERS = {"integer", "decimal", "minutes"}
 FALSE_WORDS = ("false", "no", "n", "0", "f")
 
 
@@ -116,30 +117,34 @@ def _of_kind(unit: Unit, raw: RawFile, source: Source, number: str, kind: Kind) 
     return f"case {' '.join(whens)} end"
 
 
-def _measured(unit: Unit, raw: RawFile, table: Table, take: Take, column: Column) -> str:
-    source = take.sources[column.name]
-    number = number_of(recorded_text(raw, source), source.marks)
+def _in_units(unit: Unit, raw: RawFile, take: Take, column: Column, number: str) -> str | None:
+    """Return a value whose unit differs by row or by part; None where one unit holds for all."""
+    source, table = take.sources[column.name], unit.contract[take.table]
     kinds = units_of(table, column)
-    of_kinds = column.name == "value" and bool(table.kinds)
-    if kinds and (source.unit_from or source.units or source.either):
-        fitting = (
-            kinds
-            if source.unit_from
-            else fitting_kinds(table, column, source.units or source.either)
-        )
-        cases = {name: _of_kind(unit, raw, source, number, kinds[name]) for name in fitting}
-        kind = "" if "" in cases else coded_text(unit, raw, take, "kind", table.columns["kind"])
-        value = cases[""] if "" in cases else _cases(kind, source, cases, number)
-    elif of_kinds:
+    if not kinds or not (source.unit_from or source.units or source.either):
+        return None
+    fitting = fitting_kinds(table, column, source.units or source.either)
+    cases = {name: _of_kind(unit, raw, source, number, kinds[name]) for name in fitting}
+    if "" in cases:
+        return cases[""]
+    kind = coded_text(unit, raw, take, "kind", table.columns["kind"])
+    return _cases(kind, source, cases, number)
+
+
+def _measured(unit: Unit, raw: RawFile, take: Take, column: Column, number: str) -> str:
+    source, table = take.sources[column.name], unit.contract[take.table]
+    if column.name == "value" and table.kinds:
         kind = coded_text(unit, raw, take, "kind", table.columns["kind"])
         units = source.unit or {}
         if isinstance(units, str):
             units = dict.fromkeys(_kinds_of(take, table, units), units)
-        value = _by_kind(table, number, kind, units)
-    elif isinstance(source.unit, str) and column.unit is not None:
-        value = conversion(table.name, column.unit, source.unit).sql(number)
-    else:
-        value = number
+        return _by_kind(table, number, kind, units)
+    if isinstance(source.unit, str) and column.unit is not None:
+        return conversion(table.name, column.unit, source.unit).sql(number)
+    return number
+
+
+def _decimal(value: str, column: Column) -> str:
     return f"round({value}, {column.decimals})" if column.decimals is not None else value
 
 
@@ -157,12 +162,10 @@ def _kinds_of(take: Take, table: Table, recorded: str) -> list[str]:
     return [name for name, kind in table.kinds.items() if recorded in kind.conversions]
 
 
-def _minutes(unit: Unit, raw: RawFile, source: Source, text: str) -> str:
+def _minutes(raw: RawFile, source: Source, text: str) -> str:
     if source.formats:
         # Elapsed on UTC instants, so that a clock-change night neither adds nor loses an hour.
         return f"(epoch_us({instant(raw, source, text)}) - epoch_us(born_at)) / 60000000.0"
-    if source.units:
-        return added_up(raw, source, "min")
     recorded = source.unit if isinstance(source.unit, str) else "min"
     return conversion("minutes", "min", recorded).sql(number_of(text, source.marks))
 
@@ -189,21 +192,32 @@ def typed_expression(unit: Unit, raw: RawFile, take: Take, table: Table, column:
         return f"cast(null as {column.duckdb_type})"
     text = recorded_text(raw, source)
     if source.recode:
-        text = coded_text(unit, raw, take, column.name, column)
-    if source.form in GESTATION_FORMS:
-        return gestation(text, source.form)
-    if column.type == "minutes":
-        return f"round({_minutes(unit, raw, source, text)}, 3)"
-    number = number_of(text, source.marks)
-    if column.type == "integer" and isinstance(source.unit, str) and source.unit != column.unit:
-        rule = conversion(table.name, column.unit or source.unit, source.unit)
-        return f"try_cast(round({rule.sql(number)}) as integer)"
+        coded = coded_text(unit, raw, take, column.name, column)
+        # Words for some numbers leave the others to be read as numbers.
+        text = f"coalesce({coded}, {text})" if column.type in _NUMBERS else coded
+    if column.type in _NUMBERS:
+        return _number(unit, raw, take, column, text)
     by_type = {
         "text": lambda: text,
-        "integer": lambda: _integer(number),
-        "decimal": lambda: _measured(unit, raw, table, take, column),
         "boolean": lambda: _boolean(text),
         "instant": lambda: instant(raw, source, text),
         "month": lambda: month(text),
     }
     return by_type[column.type]()
+
+
+def _number(unit: Unit, raw: RawFile, take: Take, column: Column, text: str) -> str:
+    """Return a number, a gestation or minutes after birth, in the contract's unit."""
+    source = take.sources[column.name]
+    if source.form in GESTATION_FORMS:
+        return gestation(text, source.form)
+    number = number_of(text, source.marks)
+    in_units = _in_units(unit, raw, take, column, number)
+    if column.type == "minutes":
+        return f"round({in_units or _minutes(raw, source, text)}, 3)"
+    if column.type == "decimal":
+        return _decimal(in_units or _measured(unit, raw, take, column, number), column)
+    if in_units is None and (not isinstance(source.unit, str) or source.unit == column.unit):
+        return _integer(number)
+    whole = in_units or _measured(unit, raw, take, column, number)
+    return f"try_cast(round({whole}) as integer)"

@@ -419,4 +419,50 @@ NUMBERS: list[Case] = [
         rows(),
         refused="is not a form of weight_g",
     ),
+    csv_case(
+        "weeks_and_days_added_up",
+        unit(gestational_age_days='{ from = ["w", "d"], unit = ["wk", "d"] }'),
+        rows(
+            gestation=lambda one: {
+                "w": str(one.gestation_days // 7),
+                "d": str(one.gestation_days % 7),
+            }
+        ),
+    ),
+    csv_case(
+        "unit_of_each_row_for_the_minutes",
+        unit(minutes='{ from = "taken", unit_from = "taken unit" }'),
+        rows(
+            taken=lambda one: (
+                {"taken": str(one.taken_after), "taken unit": "min"}
+                if one.apgar == 9
+                else {"taken": f"{one.taken_after / 60:.4f}", "taken unit": "h"}
+            )
+        ),
+    ),
+    csv_case(
+        "unit_of_each_row_for_the_gestation",
+        unit(gestational_age_days='{ from = "gestation", unit_from = "in" }'),
+        rows(
+            gestation=lambda one: (
+                {"gestation": str(one.gestation_days), "in": "d"}
+                if one.apgar == 9
+                else {"gestation": f"{one.gestation_days / 7:.2f}", "in": "wk"}
+            )
+        ),
+    ),
+    csv_case(
+        "units_of_another_kind",
+        unit(value='{ from = "temp", either_unit = ["g", "kg"] }'),
+        rows(),
+        refused="g and kg are no units of temperature",
+    ),
+    csv_case(
+        "a_number_as_a_word",
+        unit(
+            weight_g='{ from = "weight", recode = "weight" }',
+            more='[recodes.weight]\nsmall = "1985"',
+        ),
+        rows(weight=lambda one: "Small" if one.key == "B5" else f"{one.weight_g:g}"),
+    ),
 ]

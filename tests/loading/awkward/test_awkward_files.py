@@ -20,7 +20,7 @@ from pipelines.stages.typed.written_back import write_back
 from tests.loading.awkward.cases_files import FILES
 from tests.loading.awkward.cases_numbers import NUMBERS
 from tests.loading.awkward.cases_times import TIMES
-from tests.loading.awkward.truth import NEWBORNS, Case
+from tests.loading.awkward.truth import NEWBORNS, Case, local
 
 CASES = (*TIMES, *NUMBERS, *FILES)
 BY_KEY = {newborn.key: newborn for newborn in NEWBORNS}
@@ -55,6 +55,8 @@ READ = {
     "using (row_id) where table_name = 'admission' union all "
     "select column_name, record_id from typed.unreadable inner join typed.observation "
     "using (row_id) where table_name = 'observation')",
+    # The unit's own clock: what stays in the store of the moment of birth.
+    "clock": "select record_id, birth_date, birth_month, birth_hour from typed.admission",
     "log": "select rows_in, rows_kept, rows_rejected from typed.load_log",
 }
 
@@ -107,6 +109,10 @@ def test_it_is_read_rightly_or_refused(case: Case, tmp_path: Path) -> None:
             assert read.get(cell) is None, cell
         else:
             assert read[cell] == pytest.approx(true, abs=case.within.get(cell[0], 0.006)), cell
+    for key, *clock in found["clock"]:
+        if str(key) not in without_birth:
+            born = local(BY_KEY[str(key)].born)
+            assert clock == [born.date(), born.date().replace(day=1), born.hour], key
     listed = set(found["unreadable"])
     assert case.unread <= listed
     assert {cell for cell in listed if cell[1] not in without_birth} <= case.unread
@@ -118,8 +124,6 @@ def test_it_is_read_rightly_or_refused(case: Case, tmp_path: Path) -> None:
 
 def test_the_truth_holds_what_it_is_meant_to() -> None:
     """Births on both sides of a clock change, at local midnight, and on either half of a month."""
-    from tests.loading.awkward.truth import local
-
     assert {local(one.born).utcoffset() for one in NEWBORNS[:2]} == {
         dt.timedelta(hours=1),
         dt.timedelta(hours=2),
