@@ -128,11 +128,12 @@ def test_no_single_value_and_no_markup_of_toml_gets_in(tmp_path: Path) -> None:
     header = f'Key,"{hostile.replace(chr(34), chr(34) * 2)}",Note'
     (folder / "a.csv").write_text("\n".join([header, *rows]), encoding="utf-8")
     text, levels = draft("a", folder)
-    assert tomllib.loads(text)["files"][0]["takes"][0]["columns"] == {"record_id": "Key"}
-    assert "girl" in text
+    takes = tomllib.loads(text)["files"][0]["takes"][0]["columns"]
+    assert takes == {"record_id": "Key", "sex": {"from": hostile, "recode": "se_x"}}
+    assert tomllib.loads(text)["recodes"]["se_x"] == {"girl": "female", "boy": "male"}
     assert "a name, once" not in text
     assert "note 1" not in text
-    assert levels == {"sure": 1}
+    assert levels == {"sure": 2}
 
 
 def test_nothing_is_written_over_and_mistakes_are_said(
