@@ -205,7 +205,7 @@ told as (
             then 'The head is as long as the newborn or longer, which cannot be. Head and length '
                 || 'may have been swapped, or one of them is wrong; neither is used.'
             when is_far_apart
-            then 'Head and length hardly can both be true. One of the two is probably misread or '
+            then 'Head and length can hardly both be true. One of the two is probably misread or '
                 || 'mistyped and it is not known which, so both are kept; measure or look up both.'
         end as explanation,
     from odd

@@ -122,10 +122,7 @@ class Score:
         )
         cells = planted.merge(told.reset_index(), on=CELL, how="left")
         cells["caught"] = cells["severity"].notna()
-        # Two false sizes, of which the weight may tell one: a person sees the newborn all the same.
-        pair = cells["fault"] == "head_against_length"
-        of_pair = cells[pair].groupby(["unit", "record_id"])["caught"].transform("any")
-        cells.loc[pair, "caught"] = of_pair
+        cells["caught"] = caught_as_pair(cells, cells["caught"])
         cells = cells.merge(self._bands(), on=["unit", "record_id"], how="left")
         truth = [_true_value(*row) for row in cells[["unit", "column_name", "true_value"]].values]
         pairs = list(zip(truth, cells["suggestion"], cells["column_name"], strict=True))
@@ -207,6 +204,15 @@ class Score:
         whole["error_per_10_000"] = 1e4 * whole["error"] / whole["cells"]
         whole["query_per_10_000"] = 1e4 * whole["query"] / whole["cells"]
         return whole
+
+
+def caught_as_pair(planted: pd.DataFrame, caught: pd.Series) -> pd.Series:
+    """Return what was caught, by planted cell; of two false sizes of one newborn either will do.
+
+    The weight may tell which of them does not fit: a person sees the newborn all the same.
+    """
+    either = caught.groupby([planted["unit"], planted["record_id"]]).transform("any")
+    return caught.mask(planted["fault"] == "head_against_length", either)
 
 
 def _joined(texts: pd.Series) -> str | None:

@@ -9,6 +9,7 @@ import pytest
 
 from pipelines.base.store_file import open_store
 from tests.conftest import Built
+from tests.ledger.score import caught_as_pair
 
 CELL = ["unit", "source_file", "source_line", "column_name"]
 # Whole rows, not values: they are rejected, not flagged.
@@ -43,11 +44,7 @@ def found_on_its_cell(built: Built) -> pd.Series:
     planted = built.ledger[~built.ledger["fault"].isin(ROW_FAULTS | NO_FAULT)]
     hits = flags(built)[CELL].drop_duplicates().assign(found=True)
     joined = planted.merge(hits, on=CELL, how="left")
-    found = joined["found"].eq(True)
-    # Two false sizes, of which the weight may tell one: a person sees the newborn all the same.
-    of_newborn = found.groupby([joined["unit"], joined["record_id"]]).transform("any")
-    found = found.mask(joined["fault"] == "head_against_length", of_newborn)
-    return found.groupby(joined["fault"]).mean()
+    return caught_as_pair(joined, joined["found"].eq(True)).groupby(joined["fault"]).mean()
 
 
 def test_every_planted_fault_is_flagged_on_its_cell(synthetic: Built) -> None:

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from .rare_words import hide
 from .values import (
     MONTH,
     Unreadable,
@@ -391,6 +392,7 @@ class UnitReader:
         tell_what_is_charted(list(newborns.values()))
         export = UnitExport(self.spec["id"], self.spec, list(newborns.values()), rejected)
         count_ages(export.newborns)
+        hide(export.rows, self.spec, self.contract)
         mask_flagged(export, flagged)
         return export
 

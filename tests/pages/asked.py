@@ -85,7 +85,8 @@ return found;
 READ_ALL = """
 const press = (one, key) =>
   one.dispatchEvent(new KeyboardEvent('keydown', { key, bubbles: true, cancelable: true }));
-return [...document.querySelectorAll('.chart[data-drawn=yes]')].map((chart) => {
+const drawn = [...document.querySelectorAll('.chart[data-drawn=yes]')];
+return drawn.slice(arguments[0], arguments[1]).map((chart) => {
   const reach = chart.querySelector('.reach');
   const told = [];
   press(reach, 'Home');

@@ -188,8 +188,9 @@ def _lost(raw: RawFile, head: Sequence[tuple[int, list[str]]], local: str, canon
                 )
     if not known & set(header):
         return (
-            f"{_place(raw)}: {said}, and no column that {raw.unit.file_name} names stands there. "
-            "If the names stand further down, set header_line; if the file has none, name its "
+            f"{_place(raw)}: {said}, and no column that {raw.unit.file_name} names stands there: "
+            "the line may be a record. "
+            "If the names stand further down, set header_line; if they stand nowhere, name the "
             "columns in order: columns = [...]."
         )
     return f"{_place(raw)}: {said}.{nearest(local, safe_names(header, spec.local_columns))}"

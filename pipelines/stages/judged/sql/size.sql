@@ -4,7 +4,8 @@
 create or replace temp macro restricted_z(size, curve) as
 case
     when curve is null then null
-    -- Beyond 3, steps of SD3 - SD2 (WHO Child Growth Standards 2006): z never saturates.
+    -- Straight tails (WHO Child Growth Standards 2006): z never saturates. They begin at 3, and
+    -- at the 97th centile where a reference's own upper tail is longer (sizes.toml).
     when size < curve.low_3 then -3 + (size - curve.low_3) / curve.low_step
     when size > curve.high_from
         then curve.high_from_z + (size - curve.high_from) / curve.high_step
