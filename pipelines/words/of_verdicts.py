@@ -283,9 +283,7 @@ def worked(one: ChangeVerdict) -> str:
     """Say whether the change did what it was meant to, and whether it was carried out."""
     if one.main is None:
         return "No measure that it was meant to move can be judged here."
-    return " ".join(
-        each for each in (sentence(one.main), measured(one.main), carried_out(one)) if each
-    )
+    return " ".join(each for each in (sentence(one.main), carried_out(one)) if each)
 
 
 def _told_worse(one: ChangeVerdict) -> list[MeasureVerdict]:

@@ -225,8 +225,9 @@ def _first_answer(data: ChangeData) -> str:
         return " ".join(
             each for each in (_told(data, main), of_verdicts.carried_out(data.verdict)) if each
         )
-    worked = of_verdicts.worked(data.verdict)
-    return f"{worked} {change_words.verdict_words(main, data.start_on)}"
+    parts = [of_verdicts.worked(data.verdict), of_verdicts.measured(verdict)]
+    parts.append(change_words.verdict_words(main, data.start_on))
+    return " ".join(part for part in parts if part)
 
 
 def _finding(words: str) -> PanelHead:
