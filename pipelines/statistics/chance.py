@@ -52,6 +52,11 @@ class Off:
     shared: Array
     wider: Array
 
+    def part(self, first: int, stop: int) -> "Off":
+        """Return the same of some of them."""
+        own = slice(first, stop)
+        return Off(self.shift[own], self.extra[own], self.shared[own], self.wider[own])
+
 
 class Chance(Protocol):
     """The law of later periods. Arrays have one value a period.
@@ -106,15 +111,31 @@ def student_level(tail: float, freedom: float | None) -> float:
 
 def _beta_binomial_cdf(size: NDArray[np.int_], alpha: Array, beta: Array) -> Array:
     """Return cumulative chances (row: period, column: count from 0 to the largest size)."""
-    count = np.arange(int(size.max()) + 1)
-    left = size[:, None] - count
-    inside = left >= 0
-    left = np.where(inside, left, 0)
-    n, a, b = size[:, None], alpha[:, None], beta[:, None]
-    ways = special.gammaln(n + 1) - special.gammaln(count + 1) - special.gammaln(left + 1)
-    log_chance = ways + special.betaln(count + a, left + b) - special.betaln(a, b)
-    chances = np.where(inside, np.exp(log_chance), 0.0)
-    return np.asarray(np.minimum(np.cumsum(chances, axis=1), 1.0))
+    return _cumulative(size.tobytes(), alpha.tobytes(), beta.tobytes())
+
+
+@lru_cache(maxsize=8)
+def _cumulative(sizes: bytes, alphas: bytes, betas: bytes) -> Array:
+    """Return the table of :func:`_beta_binomial_cdf`; a chart asks it for limits and for tails.
+
+    Each chance follows from the one before: that of k + 1 is (n - k) (a + k) / ((k + 1)
+    (b + n - k - 1)) times that of k.
+    """
+    n = np.frombuffer(sizes, np.int_)[:, None]
+    a, b = (np.frombuffer(each)[:, None] for each in (alphas, betas))
+    count = np.arange(int(n.max()))
+    inside = count < n
+    left = np.maximum(n - count, 1)  # newborns left before one more is met
+    ratio = left * (a + count) / ((count + 1) * (b + left - 1))
+    logs = np.zeros((len(n), len(count) + 1))
+    np.cumsum(np.where(inside, np.log(ratio), 0.0), axis=1, out=logs[:, 1:])
+    logs -= logs.max(axis=1, keepdims=True)
+    chances = np.exp(logs, out=logs)
+    chances[:, 1:] *= inside
+    below = np.cumsum(chances, axis=1)
+    below /= below[:, -1:]
+    below.flags.writeable = False
+    return below
 
 
 @dataclass(frozen=True)

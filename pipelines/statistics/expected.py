@@ -14,7 +14,8 @@ measures what they are worth. Everything is on the scale of effects: log odds of
 a rate, the value itself of a measured one.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import product
 from typing import Final
 
@@ -93,27 +94,31 @@ class Expected:
     stage: np.ndarray
     at: int
     sizes: Array
-
-    @property
-    def shift(self) -> Array:
-        """How far each period is expected off the level, on the scale of effects."""
-        place = np.arange(len(self.stage)) + self.at
-        return np.array([self.seasons[s].shift[p] for s, p in zip(self.stage, place, strict=True)])
+    known: dict[int, Off] = field(default_factory=dict, repr=False, compare=False)
 
     def off(self, periods: int) -> Off:
         """Return what is expected of every ``periods`` neighbours together."""
-        shift = self.shift
-        rows = []
-        for end in range(periods, len(self.stage) + 1):
-            own = slice(end - periods, end)
-            season = self.seasons[self.stage[end - 1]]
-            inside = slice(end - periods + self.at, end + self.at)
-            weight = self.sizes[own] / self.sizes[own].sum()
-            extra = weight @ season.beyond[inside, inside] @ weight
-            shared = weight @ season.shared[inside]
-            rows.append((weight @ shift[own], extra, shared, season.wider))
-        columns = np.array(rows).reshape(-1, 4).T
-        return Off(*columns)
+        if periods not in self.known:
+            self.known[periods] = self._off(periods)
+        return self.known[periods]
+
+    def _off(self, periods: int) -> Off:
+        ends = max(0, len(self.stage) - periods + 1)
+        own = np.arange(ends)[:, None] + np.arange(periods)  # (ends, periods)
+        stage, place = self.stage[own], own + self.at
+        weight = self.sizes[own]
+        weight = weight / weight.sum(axis=1, keepdims=True)
+        shift = np.array([one.shift for one in self.seasons])[stage, place]
+        found = np.empty((3, ends))
+        for number, season in enumerate(self.seasons):
+            # What is known when the last of them has come counts for all of them.
+            at = np.flatnonzero(stage[:, -1] == number)
+            rows, theirs = weight[at], place[at]
+            beyond = season.beyond[theirs[:, :, None], theirs[:, None, :]]
+            found[0, at] = np.einsum("ei,eij,ej->e", rows, beyond, rows)
+            found[1, at] = (rows * season.shared[theirs]).sum(axis=1)
+            found[2, at] = season.wider
+        return Off((weight * shift).sum(axis=1), *found)
 
     def level(self, tail: float) -> Array:
         """Return the tail to use of each period: smaller where widths are unsure."""
@@ -154,8 +159,16 @@ class Expected:
 
     def part(self, first: int, stop: int) -> "Expected":
         """Return the same of some of the periods."""
-        return replace(
-            self, stage=self.stage[first:stop], at=self.at + first, sizes=self.sizes[first:stop]
+        known = {
+            periods: one.part(first, max(first, stop - periods + 1))
+            for periods, one in self.known.items()
+        }
+        return Expected(
+            self.seasons,
+            self.stage[first:stop],
+            self.at + first,
+            self.sizes[first:stop],
+            known,
         )
 
 
@@ -280,23 +293,22 @@ def _season(values: Values, design: Design, stop: int, level: Array) -> Season:
     unknown = np.append(np.full(waves, _LEVEL_VARIANCE * values.unit**2), values.prior**2)
     grid, log_prior = _grid(usual, values.unit, bool(design.drift[:stop, :stop].any()))
     known = columns[:stop]
-    sigma = (
-        _together(values.heard(stop), grid)
-        + grid[:, 2, None, None] ** 2 * design.drift[:stop, :stop]
-    )
-    inverse = np.linalg.inv(sigma + (known * unknown) @ known.T)
+    drifts = np.unique(grid[:, 2])[:, None, None] ** 2 * design.drift[:stop, :stop]
+    sigma = _together(values.heard(stop), grid)[:, None] + drifts + (known * unknown) @ known.T
+    inverse = np.linalg.inv(sigma.reshape(len(grid), stop, stop))
     log_weight = log_prior + (np.linalg.slogdet(inverse)[1] - (inverse @ y) @ y) / 2
     steps = design.steps(stop)
     weight, taken, lost = _with_steps(inverse, y, log_weight, steps, STEP * values.unit)
     pull = unknown[:, None] * known.T
-    fitted = np.einsum("g,gij->ij", weight, inverse) @ y - taken
+    mean_inverse = (weight @ inverse.reshape(len(grid), -1)).reshape(stop, stop)
+    fitted = mean_inverse @ y - taken
     shift = columns[:, waves:] @ (pull @ fitted)[waves:]
-    doubt = np.diag(unknown) - pull @ (np.einsum("g,gij->ij", weight, inverse) - lost) @ pull.T
+    doubt = np.diag(unknown) - pull @ (mean_inverse - lost) @ pull.T
     own = np.zeros(columns.shape)
     own[:, waves:] = columns[:, waves:]
     own[:, waves - 1] = 1  # the level of the phase that is judged
     shared = own @ doubt @ own.T
-    about = np.einsum("g,gij->ij", weight, _together(variance, grid))
+    about = _about(variance, grid, weight)
     beyond = shared + about - np.diag(variance)
     return Season(
         shift - level @ shift,
@@ -313,16 +325,43 @@ def _in_a_run(shared: Array) -> Array:
 
     Over the better part of a year a season that was learned wrongly changes sides.
     """
-    size = len(shared)
-    return np.array([shared[at, max(0, at - _RUN + 1) : at + 1].mean() for at in range(size)])
+    stop = np.arange(1, len(shared) + 1)
+    first = np.maximum(stop - _RUN, 0)
+    so_far = np.hstack([np.zeros((len(shared), 1)), np.cumsum(shared, axis=1)])
+    row = stop - 1
+    return np.asarray((so_far[row, stop] - so_far[row, first]) / (stop - first))
+
+
+@lru_cache(maxsize=32)
+def _likeness(points: int) -> Array:
+    """Return the correlation of points for each likeness: (likeness, points, points)."""
+    apart = np.abs(np.subtract.outer(np.arange(points), np.arange(points)))
+    return np.asarray(np.array(ALIKE)[:, None] ** np.arange(points))[:, apart]
+
+
+def _sds(variance: Array, grid: Array) -> Array:
+    """Return the standard deviation of points for each width of the grid: (width, points)."""
+    rows = len(grid) // len(BEYOND)
+    return np.sqrt(variance + grid[::rows, [0]] ** 2)
 
 
 def _together(variance: Array, grid: Array) -> Array:
-    """Return the covariance of points about what is expected, for each row of the grid."""
-    varies, alike = grid[:, [0], None], grid[:, [1], None]
-    apart = np.abs(np.subtract.outer(np.arange(len(variance)), np.arange(len(variance))))
-    sd = np.sqrt(variance + varies**2)
-    return np.asarray(sd * np.swapaxes(sd, 1, 2) * np.where(apart == 0, 1.0, alike**apart))
+    """Return the covariance of points about what is expected.
+
+    One for each width and likeness, in the order of the grid, which says each for every drift.
+    """
+    sd = _sds(variance, grid)
+    both = sd[:, None, :, None] * sd[:, None, None, :] * _likeness(len(variance))
+    return both.reshape(-1, len(variance), len(variance))
+
+
+def _about(variance: Array, grid: Array, weight: Array) -> Array:
+    """Return the same averaged over the grid: (points, points)."""
+    sd, each = _sds(variance, grid), weight.reshape(len(BEYOND), len(ALIKE), -1).sum(axis=2)
+    likeness = _likeness(len(variance))
+    return sum(
+        (sd.T * of_width) @ sd * alike for of_width, alike in zip(each.T, likeness, strict=True)
+    )
 
 
 def _with_steps(
@@ -338,16 +377,17 @@ def _with_steps(
         weight = np.exp(log_weight - log_weight.max())
         return weight / weight.sum(), np.zeros(len(y)), np.zeros((len(y), len(y)))
     across = inverse @ steps  # (grid, points, places)
-    informed = np.einsum("tp,gtp->gp", steps, across)
-    pulled = across.swapaxes(1, 2) @ y
+    informed = (steps * across).sum(axis=1)
+    pulled = y @ across
     kept = 1 / (1 / size**2 + informed)
     gain = pulled**2 * kept / 2 - np.log1p(size**2 * informed) / 2 + np.log(STEPPED / places)
     logs = log_weight[:, None] + np.hstack([np.full((len(inverse), 1), np.log1p(-STEPPED)), gain])
     each = np.exp(logs - logs.max())
     each /= each.sum()
     share = each[:, 1:] * kept
-    taken = np.einsum("gp,gtp->t", share * pulled, across)
-    lost = np.einsum("gp,gtp,gsp->ts", share, across, across, optimize=True)
+    flat = across.swapaxes(0, 1).reshape(len(y), -1)  # (points, grid and places)
+    taken = flat @ (share * pulled).ravel()
+    lost = (flat * share.ravel()) @ flat.T
     return each.sum(axis=1), taken, lost
 
 
