@@ -138,6 +138,22 @@ def _cumulative(sizes: bytes, alphas: bytes, betas: bytes) -> Array:
     return below
 
 
+def _below_and_above(
+    under: Array, upto: Array, size: NDArray[np.int_], rate: Array
+) -> tuple[Array, Array]:
+    """Return the binomial chances of at most ``under``, and of more than ``upto``, of each size.
+
+    Where no count lies on the middle the two are one number, and one minus the other.
+    """
+    not_above = special.bdtr(upto, size, rate)
+    below = not_above.copy()
+    on = np.flatnonzero(under != upto)
+    count = under[on]
+    there = special.bdtr(np.maximum(count, 0), size[on], np.broadcast_to(rate, below.shape)[:, on])
+    below[:, on] = np.where(count >= 0, there, 0)
+    return below, 1 - not_above
+
+
 @dataclass(frozen=True)
 class Share:
     """Shares: ``numerator`` of ``counted`` in the baseline; p chart, or p-prime."""
@@ -219,7 +235,7 @@ class Share:
         """Return quantiles of the rate that the baseline leaves possible (Jeffreys' prior)."""
         spread = self.sigma_z**2
         met, not_met = self.numerator + 0.5, self.counted - self.numerator + 0.5
-        return np.asarray(stats.beta.ppf(at, met / spread, not_met / spread))
+        return np.asarray(special.betaincinv(met / spread, not_met / spread, at))
 
     def _possible(self, off: Off | None) -> Array:
         """Return the rates that baseline and season leave possible: (grid, periods or 1)."""
@@ -243,8 +259,7 @@ class Share:
                 stats.norm.cdf((under + 0.5 - size * rate) / sd),
                 stats.norm.sf((upto + 0.5 - size * rate) / sd),
             )
-        below = np.where(under >= 0, special.bdtr(np.maximum(under, 0), size.astype(int), rate), 0)
-        return below, special.bdtrc(upto, size.astype(int), rate)
+        return _below_and_above(under, upto, size.astype(int), rate)
 
 
 @dataclass(frozen=True)

@@ -336,7 +336,8 @@ def _in_a_run(shared: Array) -> Array:
 def _likeness(points: int) -> Array:
     """Return the correlation of points for each likeness: (likeness, points, points)."""
     apart = np.abs(np.subtract.outer(np.arange(points), np.arange(points)))
-    return np.asarray(np.array(ALIKE)[:, None] ** np.arange(points))[:, apart]
+    powers: Array = np.array(ALIKE)[:, None] ** np.arange(points, dtype=float)
+    return powers[:, apart]
 
 
 def _sds(variance: Array, grid: Array) -> Array:
@@ -358,10 +359,8 @@ def _together(variance: Array, grid: Array) -> Array:
 def _about(variance: Array, grid: Array, weight: Array) -> Array:
     """Return the same averaged over the grid: (points, points)."""
     sd, each = _sds(variance, grid), weight.reshape(len(BEYOND), len(ALIKE), -1).sum(axis=2)
-    likeness = _likeness(len(variance))
-    return sum(
-        (sd.T * of_width) @ sd * alike for of_width, alike in zip(each.T, likeness, strict=True)
-    )
+    both = (sd.T * each.T[:, None, :]) @ sd  # (likeness, points, points)
+    return np.asarray((both * _likeness(len(variance))).sum(axis=0))
 
 
 def _with_steps(
