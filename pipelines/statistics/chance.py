@@ -20,9 +20,10 @@ from functools import lru_cache
 from typing import Any, Final, Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special, stats
 
+from pipelines.statistics.counts import below_and_above, beta_binomial_cdf
 from pipelines.statistics.rare import from_nelson, to_nelson
 from pipelines.statistics.sigma import (
     Array,
@@ -109,51 +110,6 @@ def student_level(tail: float, freedom: float | None) -> float:
     return float(stats.norm.sf(stats.t.isf(tail, freedom)))
 
 
-def _beta_binomial_cdf(size: NDArray[np.int_], alpha: Array, beta: Array) -> Array:
-    """Return cumulative chances (row: period, column: count from 0 to the largest size)."""
-    return _cumulative(size.tobytes(), alpha.tobytes(), beta.tobytes())
-
-
-@lru_cache(maxsize=8)
-def _cumulative(sizes: bytes, alphas: bytes, betas: bytes) -> Array:
-    """Return the table of :func:`_beta_binomial_cdf`; a chart asks it for limits and for tails.
-
-    Each chance follows from the one before: that of k + 1 is (n - k) (a + k) / ((k + 1)
-    (b + n - k - 1)) times that of k.
-    """
-    n = np.frombuffer(sizes, np.int_)[:, None]
-    a, b = (np.frombuffer(each)[:, None] for each in (alphas, betas))
-    count = np.arange(int(n.max()))
-    inside = count < n
-    left = np.maximum(n - count, 1)  # newborns left before one more is met
-    ratio = left * (a + count) / ((count + 1) * (b + left - 1))
-    logs = np.zeros((len(n), len(count) + 1))
-    np.cumsum(np.where(inside, np.log(ratio), 0.0), axis=1, out=logs[:, 1:])
-    logs -= logs.max(axis=1, keepdims=True)
-    chances = np.exp(logs, out=logs)
-    chances[:, 1:] *= inside
-    below = np.cumsum(chances, axis=1)
-    below /= below[:, -1:]
-    below.flags.writeable = False
-    return below
-
-
-def _below_and_above(
-    under: Array, upto: Array, size: NDArray[np.int_], rate: Array
-) -> tuple[Array, Array]:
-    """Return the binomial chances of at most ``under``, and of more than ``upto``, of each size.
-
-    Where no count lies on the middle the two are one number, and one minus the other.
-    """
-    not_above = special.bdtr(upto, size, rate)
-    below = not_above.copy()
-    on = np.flatnonzero(under != upto)
-    count = under[on]
-    there = special.bdtr(np.maximum(count, 0), size[on], np.broadcast_to(rate, below.shape)[:, on])
-    below[:, on] = np.where(count >= 0, there, 0)
-    return below, 1 - not_above
-
-
 @dataclass(frozen=True)
 class Share:
     """Shares: ``numerator`` of ``counted`` in the baseline; p chart, or p-prime."""
@@ -211,7 +167,7 @@ class Share:
         self, total: Array, size: Array, periods: int, off: Off | None = None
     ) -> tuple[Array, Array]:
         sizes, totals = np.rint(size).astype(int), np.rint(total).astype(int)
-        below = _beta_binomial_cdf(sizes, *self._beta(size, off))
+        below = beta_binomial_cdf(sizes, *self._beta(size, off))
         row = np.arange(len(sizes))
         at_most = below[row, totals]
         under = np.where(totals > 0, below[row, np.maximum(totals - 1, 0)], 0.0)
@@ -219,7 +175,7 @@ class Share:
 
     def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
         sizes = np.rint(size).astype(int)
-        below = _beta_binomial_cdf(sizes, *self._beta(size, off))
+        below = beta_binomial_cdf(sizes, *self._beta(size, off))
         each = np.reshape(tail, (-1, 1))
         lower = (below < each).sum(axis=1)
         # Highest count with P(count or more) >= tail, that is P(fewer) <= 1 - tail.
@@ -259,7 +215,7 @@ class Share:
                 stats.norm.cdf((under + 0.5 - size * rate) / sd),
                 stats.norm.sf((upto + 0.5 - size * rate) / sd),
             )
-        return _below_and_above(under, upto, size.astype(int), rate)
+        return below_and_above(under, upto, size.astype(int), rate)
 
 
 @dataclass(frozen=True)
