@@ -107,7 +107,7 @@ def student_level(tail: float, freedom: float | None) -> float:
     """Return the normal tail beyond the point where Student's t has ``tail``."""
     if freedom is None:
         return tail
-    return float(stats.norm.sf(stats.t.isf(tail, freedom)))
+    return float(special.ndtr(special.stdtrit(freedom, tail)))
 
 
 @dataclass(frozen=True)

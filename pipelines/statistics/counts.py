@@ -43,7 +43,8 @@ def below_and_above(
 ) -> tuple[Array, Array]:
     """Return the binomial chances of at most ``under``, and of more than ``upto``, of each size.
 
-    Where no count lies on the middle the two are one number, and one minus the other.
+    ``rate``: (grid, periods or 1). Where no count lies on the middle the two are one number, and
+    one minus the other.
     """
     not_above = special.bdtr(upto, size, rate)
     below = not_above.copy()

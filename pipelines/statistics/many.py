@@ -20,6 +20,7 @@ MOVE: Final = 0.10  # of 1: the move that a chart is asked about
 SOON: Final = rules.TOGETHER_PERIODS  # within so many periods
 _DRAWS: Final = 2000
 _LEVELS: Final = 200  # of the baseline's doubt, each drawn from ten times
+_RUN_OF: Final = 24
 _TREND: Final = 2 / 40320  # eight points all rising, or all falling: 2 / 8!
 
 
@@ -99,9 +100,7 @@ def _run_now(chance: Chance, size: Array, beside: Expected | None) -> float:
     off = None if beside is None else beside.off(1)
     enough = rules.SHIFT_CHANCE if beside is None else beside.early(rules.SHIFT_CHANCE, last)
     alike = {0.0: 1.0} if beside is None else beside.alike(last)
-    whole = [runs.chances_in_a_row(each[:, ::-1], alike) for each in chance.side_chances(size, off)]
-    # The fewest points, counted back from the last, that make a run too unlikely; none: 0.
-    fewest = [int(np.argmax(each < enough)) + 1 if each[-1] < enough else 0 for each in whole]
+    fewest = [_fewest(each[:, ::-1], alike, enough) for each in chance.side_chances(size, off)]
     back = max(fewest)
     if not back:
         return 0.0
@@ -113,6 +112,18 @@ def _run_now(chance: Chance, size: Array, beside: Expected | None) -> float:
         if points:
             total += float(runs.chances_in_a_row(plain[:, -points:][:, ::-1], {0.0: 1.0})[-1])
     return total
+
+
+def _fewest(each: Array, alike: dict[float, float], enough: float) -> int:
+    """Return how many points make a run too unlikely; 0: all of them do not.
+
+    Nearly always two dozen do, and more are not looked at.
+    """
+    for points in (_RUN_OF, each.shape[1]):
+        chances = runs.chances_in_a_row(each[:, :points], alike)
+        if chances[-1] < enough:
+            return int(np.argmax(chances < enough)) + 1
+    return 0
 
 
 def sees(chance: Chance, size: Array, beside: Expected | None, is_fall: bool) -> float | None:
