@@ -10,8 +10,10 @@ newborn.
 import argparse
 import datetime as dt
 import sys
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -21,7 +23,17 @@ from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from pipelines.statistics import charting, expected, phases, rules, runs, season, sigma
+from pipelines.statistics import (
+    charting,
+    expected,
+    many,
+    periods,
+    phases,
+    rules,
+    runs,
+    season,
+    sigma,
+)
 from pipelines.statistics.chance import Share
 from pipelines.statistics.false_alarms import PATH
 from pipelines.statistics.over_time import OverTime, over_time
@@ -29,7 +41,7 @@ from pipelines.statistics.phase_by_phase import OfItself, judge_phases
 from tests.statistics import classical
 
 SEED = 20261125
-SERIES = 1000  # of the table of quiet charts; of each other table half as many
+SERIES = 1000  # of each row
 MONTHS = 24
 LONG = 60
 FALL_AFTER = 12
@@ -40,7 +52,6 @@ SHARES = (0.6, 0.85, 0.97)
 FALL_BIRTHS = (20, 40, 100, 250)
 FALL_SHARES = (0.7, 0.9)
 EVERY_RULE = rules.WITH_LIMITS
-NO_BREAKS = charting.checked_breaks(None)
 
 
 def months(number: int) -> pd.DatetimeIndex:
@@ -100,12 +111,24 @@ class Spoken:
         return float(min(own, default=np.inf))
 
 
+def charted(drawn: pd.DataFrame) -> charting.Charted:
+    """Chart a share by month, as ``over_time`` chooses to where months have ten newborns."""
+    points = periods.by_month(drawn)
+    return charting.Charted(points, learn_share, "p", periods.MONTH, "up")
+
+
+def learn_share(basis: pd.DataFrame) -> Share:
+    return Share.of(basis["total"].to_numpy(float), basis["size"].to_numpy(float))
+
+
+def whole(points: int) -> phases.Phase:
+    """Lay one phase over all points: nothing was changed or accepted."""
+    return phases.Phase(0, points, phases.POINTS_AT_LEAST, points, phases.START, None)
+
+
 def judged(drawn: pd.DataFrame) -> Spoken:
     """Judge one series of months as ``over_time`` does, without the frames that a page reads."""
-    asked = charting.Asked("proportion", "higher", None, "births")
-    charted = charting.choose(charting.checked(drawn, asked.kind), asked, NO_BREAKS, None)
-    plan, _ = phases.plan(charted.points["start_on"], NO_BREAKS)
-    found = judge_phases(charted, plan)
+    found = judge_phases(charted(drawn), [whole(len(drawn))])
     signals = [one for _, one in found.found]
     at, last = (
         np.array([getattr(one, name) for one in signals], int) + 1 for name in ("at", "last")
@@ -114,6 +137,16 @@ def judged(drawn: pd.DataFrame) -> Spoken:
         np.array([getattr(one, name) for one in signals], str) for name in ("rule", "direction")
     )
     return Spoken(at, last, rule, way, found.says)
+
+
+def sees(drawn: pd.DataFrame) -> float:
+    """Return how surely the chart of these months says that it would see a fall."""
+    points = charted(drawn).points
+    chance = learn_share(points.head(phases.POINTS_AT_LEAST))
+    beside = expected.learn(chance, points, [whole(len(points))], 0)
+    said = many.sees(chance, points["size"].to_numpy(float), beside, is_fall=True)
+    assert said is not None
+    return said
 
 
 def charts(
@@ -207,7 +240,7 @@ def falls(births: float, share: float, seed: Sequence[int], series: int) -> dict
     for drawn, chart in charts(seed, births, true, series, number=len(true)):
         is_found = (chart.direction == "down") & (chart.period > before)
         first.append(chart.first(is_found) - before)
-        said.append(judged(drawn.head(before)).says.sees)
+        said.append(sees(drawn.head(before)))
     return {
         "births_a_month": births,
         "from_share": share,
@@ -329,26 +362,16 @@ def other(one: Other, seed: Sequence[int], series: int) -> dict:
     return {"chart": one.chart, "words": one.words, "default": share, "now": now}
 
 
-def others_of(series: int) -> int:
-    return series // 2
-
-
-def measure(series: int) -> dict[str, list[dict]]:
+def rows(series: int) -> Iterator[tuple[str, dict]]:
     """Measure everything; each row has its own seed, so that one row can be measured alone."""
-    fewer = others_of(series)
-    pairs = [(births, share) for births in BIRTHS for share in SHARES]
-    return {
-        "quiet": [quiet(one, (SEED, 5, row), series) for row, one in enumerate(QUIETS)],
-        "in_control": [
-            in_control(births, share, (SEED, 1, row), fewer)
-            for row, (births, share) in enumerate(pairs)
-        ],
-        "fall": [
-            falls(births, share, (SEED, 3, row), fewer)
-            for row, (births, share) in enumerate((b, s) for b in FALL_BIRTHS for s in FALL_SHARES)
-        ],
-        "other": [other(one, (SEED, 4, row), fewer) for row, one in enumerate(OTHERS)],
-    }
+    for row, one in enumerate(QUIETS):
+        yield "quiet", quiet(one, (SEED, 5, row), series)
+    for row, (births, share) in enumerate(product(BIRTHS, SHARES)):
+        yield "in_control", in_control(births, share, (SEED, 1, row), series)
+    for row, (births, share) in enumerate(product(FALL_BIRTHS, FALL_SHARES)):
+        yield "fall", falls(births, share, (SEED, 3, row), series)
+    for row, each in enumerate(OTHERS):
+        yield "other", other(each, (SEED, 4, row), series)
 
 
 def _toml(value: object) -> str:
@@ -376,7 +399,6 @@ def write(tables: dict[str, list[dict]], series: int) -> None:
     head = {
         "seed": SEED,
         "series": series,
-        "series_of_other_tables": others_of(series),
         "months": MONTHS,
         "fall_points": round(FALL * 100),
         "fall_after_months": 2 * FALL_AFTER,
@@ -408,11 +430,11 @@ def main() -> None:
     parser.add_argument("--series", type=int, default=SERIES)
     parser.add_argument("--write", action="store_true", help="renew false_alarms.toml")
     args = parser.parse_args()
-    tables = measure(args.series)
-    for name, rows in tables.items():
-        number = args.series if name == "quiet" else others_of(args.series)
-        print(f"\n{name}, {number} series each", flush=True)
-        print(pd.DataFrame(rows).to_string(index=False))
+    tables: dict[str, list[dict]] = {}
+    for name, row in rows(args.series):
+        tables.setdefault(name, []).append(row)
+        print(name, *(f"{key}={value}" for key, value in row.items()), sep="  ", flush=True)
+    print(f"{args.series} series each, {time.process_time():.0f} s of one core")
     if args.write:
         write(tables, args.series)
 
