@@ -14,7 +14,8 @@ from pipelines.base.frames import rows_of
 from pipelines.drawing.layers import LANE_PX, y2_px, y_px
 from pipelines.drawing.theme import HALO, LIGHT, SENSES, SHAPES, SIGNAL_PX
 from pipelines.statistics import rules
-from pipelines.statistics.over_time import OverTime, SignalRow
+from pipelines.statistics.frames import SignalRow
+from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_states
 
 LABELLED: Final = 1  # signals whose words stand in the picture; the others tell when pointed at

@@ -11,7 +11,8 @@ import pandas as pd
 
 from pipelines.base.frames import checked, columns_of
 from pipelines.statistics import rules
-from pipelines.statistics.over_time import OverTime, PhaseRow, PointRow, SignalRow, over_time
+from pipelines.statistics.frames import PhaseRow, PointRow, SignalRow
+from pipelines.statistics.over_time import OverTime, over_time
 from pipelines.statistics.reasons import LINE_DOES_NOT_DIVIDE, NO_DATA, TOO_FEW_OFF_THE_LINE
 
 NOT_COMPARED: Final = "not_compared"

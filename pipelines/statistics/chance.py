@@ -20,9 +20,10 @@ from functools import lru_cache
 from typing import Any, Final, Protocol
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 from scipy import special, stats
 
+from pipelines.statistics.counts import below_and_above, beta_binomial_cdf
 from pipelines.statistics.rare import from_nelson, to_nelson
 from pipelines.statistics.sigma import (
     Array,
@@ -51,6 +52,11 @@ class Off:
     extra: Array
     shared: Array
     wider: Array
+
+    def part(self, first: int, stop: int) -> "Off":
+        """Return the same of some of them."""
+        own = slice(first, stop)
+        return Off(self.shift[own], self.extra[own], self.shared[own], self.wider[own])
 
 
 class Chance(Protocol):
@@ -101,20 +107,7 @@ def student_level(tail: float, freedom: float | None) -> float:
     """Return the normal tail beyond the point where Student's t has ``tail``."""
     if freedom is None:
         return tail
-    return float(stats.norm.sf(stats.t.isf(tail, freedom)))
-
-
-def _beta_binomial_cdf(size: NDArray[np.int_], alpha: Array, beta: Array) -> Array:
-    """Return cumulative chances (row: period, column: count from 0 to the largest size)."""
-    count = np.arange(int(size.max()) + 1)
-    left = size[:, None] - count
-    inside = left >= 0
-    left = np.where(inside, left, 0)
-    n, a, b = size[:, None], alpha[:, None], beta[:, None]
-    ways = special.gammaln(n + 1) - special.gammaln(count + 1) - special.gammaln(left + 1)
-    log_chance = ways + special.betaln(count + a, left + b) - special.betaln(a, b)
-    chances = np.where(inside, np.exp(log_chance), 0.0)
-    return np.asarray(np.minimum(np.cumsum(chances, axis=1), 1.0))
+    return float(special.ndtr(special.stdtrit(freedom, tail)))
 
 
 @dataclass(frozen=True)
@@ -174,7 +167,7 @@ class Share:
         self, total: Array, size: Array, periods: int, off: Off | None = None
     ) -> tuple[Array, Array]:
         sizes, totals = np.rint(size).astype(int), np.rint(total).astype(int)
-        below = _beta_binomial_cdf(sizes, *self._beta(size, off))
+        below = beta_binomial_cdf(sizes, *self._beta(size, off))
         row = np.arange(len(sizes))
         at_most = below[row, totals]
         under = np.where(totals > 0, below[row, np.maximum(totals - 1, 0)], 0.0)
@@ -182,7 +175,7 @@ class Share:
 
     def limits(self, size: Array, tail: ArrayLike, off: Off | None = None) -> tuple[Array, Array]:
         sizes = np.rint(size).astype(int)
-        below = _beta_binomial_cdf(sizes, *self._beta(size, off))
+        below = beta_binomial_cdf(sizes, *self._beta(size, off))
         each = np.reshape(tail, (-1, 1))
         lower = (below < each).sum(axis=1)
         # Highest count with P(count or more) >= tail, that is P(fewer) <= 1 - tail.
@@ -198,7 +191,7 @@ class Share:
         """Return quantiles of the rate that the baseline leaves possible (Jeffreys' prior)."""
         spread = self.sigma_z**2
         met, not_met = self.numerator + 0.5, self.counted - self.numerator + 0.5
-        return np.asarray(stats.beta.ppf(at, met / spread, not_met / spread))
+        return np.asarray(special.betaincinv(met / spread, not_met / spread, at))
 
     def _possible(self, off: Off | None) -> Array:
         """Return the rates that baseline and season leave possible: (grid, periods or 1)."""
@@ -222,8 +215,7 @@ class Share:
                 stats.norm.cdf((under + 0.5 - size * rate) / sd),
                 stats.norm.sf((upto + 0.5 - size * rate) / sd),
             )
-        below = np.where(under >= 0, special.bdtr(np.maximum(under, 0), size.astype(int), rate), 0)
-        return below, special.bdtrc(upto, size.astype(int), rate)
+        return below_and_above(under, upto, size.astype(int), rate)
 
 
 @dataclass(frozen=True)

@@ -116,32 +116,33 @@ def checked(series: pd.DataFrame, kind: str) -> pd.DataFrame:
     missing = {"month", "numerator", "counted"} - set(series.columns)
     if missing:
         raise ValueError(f"series has no column {', '.join(sorted(missing))}.")
-    series = series.assign(month=pd.to_datetime(series["month"]))
-    series = series.assign(
-        **{name: pd.to_numeric(series[name]).astype(float) for name in ("numerator", "counted")}
+    months = pd.to_datetime(series["month"])
+    numerator, counted = (
+        pd.to_numeric(series[name]).to_numpy(float, na_value=np.nan)
+        for name in ("numerator", "counted")
     )
     wrong = {
-        "comes twice": series["month"].duplicated(),
-        "has a count that is negative or infinite": _impossible(series, kind),
+        "comes twice": months.duplicated().to_numpy(),
+        "has a count that is negative or infinite": _impossible(numerator, counted, kind),
     }
     if kind in SHARES | {RARE_KIND}:
-        known = series["counted"] > 0
-        wrong["has more in the numerator than counted"] = known & (
-            series["numerator"] > series["counted"]
-        )
-        wrong["has a denominator but no numerator"] = known & series["numerator"].isna()
+        known = counted > 0
+        wrong["has more in the numerator than counted"] = known & (numerator > counted)
+        wrong["has a denominator but no numerator"] = known & np.isnan(numerator)
     for words, where in wrong.items():
         if where.any():
-            raise ValueError(f"month {series.loc[where, 'month'].iloc[0]:%Y-%m} {words}.")
-    return series.sort_values("month", ignore_index=True)
+            raise ValueError(f"month {months.iloc[int(np.argmax(where))]:%Y-%m} {words}.")
+    order = np.argsort(months.to_numpy(), kind="stable")
+    month = months.array.take(order)
+    return pd.DataFrame({"month": month, "numerator": numerator[order], "counted": counted[order]})
 
 
-def _impossible(series: pd.DataFrame, kind: str) -> pd.Series:
-    infinite = np.isinf(series["numerator"]) | np.isinf(series["counted"])
-    negative = series["counted"] < 0
+def _impossible(numerator: np.ndarray, counted: np.ndarray, kind: str) -> np.ndarray:
+    infinite = np.isinf(numerator) | np.isinf(counted)
+    negative = counted < 0
     if kind != MINUTES:  # a median of minutes may lie before birth
-        negative |= series["numerator"] < 0
-    return pd.Series(infinite | negative, index=series.index)
+        negative |= numerator < 0
+    return np.asarray(infinite | negative)
 
 
 def _empty(series: pd.DataFrame, points: pd.DataFrame) -> list[Reason]:

@@ -7,15 +7,10 @@ from the baseline first, and anew after every twelve points more, from the point
 from those that are judged by it. What really moved since the baseline must not be taken for a
 season, so it is given a drift of its own while the season is learned.
 
-The method is a linear model with known sampling variance, its few other numbers averaged over a
-grid by how well each explains the months (Gelman et al., Bayesian Data Analysis, 2013, chapters
-5 and 14, from memory). The priors are our own choice; ``tests/benchmark/quiet_charts.py``
-measures what they are worth. Everything is on the scale of effects: log odds of a share, log of
-a rate, the value itself of a measured one.
+How it is learned is :mod:`season`'s.
 """
 
-from dataclasses import dataclass, replace
-from itertools import product
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -23,62 +18,21 @@ import pandas as pd
 
 from pipelines.statistics.chance import Chance, Level, Off, Rate, Share, student_level
 from pipelines.statistics.phases import POINTS_AT_LEAST, Phase
+from pipelines.statistics.season import (
+    ALIKE,
+    SEASON,
+    SEASON_OF_VALUES,
+    Design,
+    Season,
+    Values,
+    season_of,
+)
 from pipelines.statistics.sigma import Array
 
-# Prior standard deviations of the cosine and sine of one, and of two, waves a year: log odds.
-# 0.2 is 3 points at 80 %. Of measured values in units of their sigma.
-SEASON: Final = (0.2, 0.2, 0.06, 0.06)
-SEASON_OF_VALUES: Final = (0.5, 0.5, 0.15, 0.15)
-# How much months may vary beyond chance (standard deviation, log odds), and how probable each
-# is beforehand.
-BEYOND: Final = (0.0, 0.1, 0.2, 0.35, 0.6)
-BEYOND_PRIOR: Final = (0.25, 0.3, 0.25, 0.15, 0.05)
-# How alike neighbours may be (correlation), and how probable each is beforehand where months
-# have so many newborns that chance adds nothing; where they have few, being alike drowns in
-# chance: half as probable at a sampling variance of ALIKE_HALF (100 births at 80 %).
-ALIKE: Final = (0.0, 0.2, 0.4, 0.6)
-ALIKE_PRIOR: Final = (0.4, 0.3, 0.2, 0.1)
-ALIKE_HALF: Final = 0.06
-# How far what really moves may drift in a month once the baseline has ended.
-DRIFT: Final = (0.0, 0.06)
-DRIFT_PRIOR: Final = (0.85, 0.15)
-# What is judged may also have stepped since, anywhere: how probable that is beforehand, and how
-# far (standard deviation). Else a harm that came and stayed would pass for how months vary.
-STEPPED: Final = 0.3
-STEP: Final = 0.7
 # While a season is known from the baseline alone, the doubt about it widens every limit, and
 # fewer signals than later come by chance: tails this many times as large keep the balance.
 EARLY: Final = 4.0
 EARLY_RUN: Final = 8.0  # the same for a run, of which a later season is a smaller part
-_NEAR: Final = 7
-_RUN: Final = 9  # points of the shortest run that is one
-_LEVEL_VARIANCE: Final = 100.0  # of a level nothing is known beforehand
-# Months are said to vary more than chance where little speaks for chance alone.
-SAID_BELOW: Final = 0.2
-
-
-@dataclass(frozen=True)
-class Season:
-    """What was learned from the points before ``stop``, of the points from ``first`` on.
-
-    ``shift``: how far each point of the history is expected off the level; ``shared``: variance
-    of what is expected that a run up to the point has in common; ``beyond``: covariance of the
-    points about it, without the sampling variance of each. ``wider``: how many times wider than
-    chance they vary; ``points``: how many were known.
-    """
-
-    shift: Array
-    shared: Array
-    beyond: Array
-    wider: float
-    freedom: float | None
-    alike: Array
-    points: int
-
-    @property
-    def is_early(self) -> bool:
-        """Whether two years are not known yet."""
-        return self.points < 2 * POINTS_AT_LEAST
 
 
 @dataclass(frozen=True)
@@ -93,27 +47,31 @@ class Expected:
     stage: np.ndarray
     at: int
     sizes: Array
-
-    @property
-    def shift(self) -> Array:
-        """How far each period is expected off the level, on the scale of effects."""
-        place = np.arange(len(self.stage)) + self.at
-        return np.array([self.seasons[s].shift[p] for s, p in zip(self.stage, place, strict=True)])
+    known: dict[int, Off] = field(default_factory=dict, repr=False, compare=False)
 
     def off(self, periods: int) -> Off:
         """Return what is expected of every ``periods`` neighbours together."""
-        shift = self.shift
-        rows = []
-        for end in range(periods, len(self.stage) + 1):
-            own = slice(end - periods, end)
-            season = self.seasons[self.stage[end - 1]]
-            inside = slice(end - periods + self.at, end + self.at)
-            weight = self.sizes[own] / self.sizes[own].sum()
-            extra = weight @ season.beyond[inside, inside] @ weight
-            shared = weight @ season.shared[inside]
-            rows.append((weight @ shift[own], extra, shared, season.wider))
-        columns = np.array(rows).reshape(-1, 4).T
-        return Off(*columns)
+        if periods not in self.known:
+            self.known[periods] = self._off(periods)
+        return self.known[periods]
+
+    def _off(self, periods: int) -> Off:
+        ends = max(0, len(self.stage) - periods + 1)
+        own = np.arange(ends)[:, None] + np.arange(periods)  # (ends, periods)
+        stage, place = self.stage[own], own + self.at
+        weight = self.sizes[own]
+        weight = weight / weight.sum(axis=1, keepdims=True)
+        shift = np.array([one.shift for one in self.seasons])[stage, place]
+        found = np.empty((3, ends))
+        for number, season in enumerate(self.seasons):
+            # What is known when the last of them has come counts for all of them.
+            at = np.flatnonzero(stage[:, -1] == number)
+            rows, theirs = weight[at], place[at]
+            beyond = season.beyond[theirs[:, :, None], theirs[:, None, :]]
+            found[0, at] = np.einsum("ei,eij,ej->e", rows, beyond, rows)
+            found[1, at] = (rows * season.shared[theirs]).sum(axis=1)
+            found[2, at] = season.wider
+        return Off((weight * shift).sum(axis=1), *found)
 
     def level(self, tail: float) -> Array:
         """Return the tail to use of each period: smaller where widths are unsure."""
@@ -154,8 +112,16 @@ class Expected:
 
     def part(self, first: int, stop: int) -> "Expected":
         """Return the same of some of the periods."""
-        return replace(
-            self, stage=self.stage[first:stop], at=self.at + first, sizes=self.sizes[first:stop]
+        known = {
+            periods: one.part(first, max(first, stop - periods + 1))
+            for periods, one in self.known.items()
+        }
+        return Expected(
+            self.seasons,
+            self.stage[first:stop],
+            self.at + first,
+            self.sizes[first:stop],
+            known,
         )
 
 
@@ -163,42 +129,6 @@ def _waves(starts: pd.Series) -> Array:
     """Return the cosine and sine of one and of two waves a year: (points, 4)."""
     angle = 2 * np.pi * (starts.dt.month.to_numpy() - 1) / 12
     return np.column_stack([f(k * angle) for k in (1, 2) for f in (np.cos, np.sin)])
-
-
-@dataclass(frozen=True)
-class Values:
-    """The points of a history on the scale of effects.
-
-    ``away``: from the level; ``variance``: of sampling, at the level; ``prior``: standard
-    deviations of the waves; ``level``: the mean share, or rate, of the baseline; 0 for values.
-    """
-
-    away: Array
-    variance: Array
-    prior: Array
-    size: Array
-    level: float = 0.0
-    is_share: bool = False
-
-    @property
-    def unit(self) -> float:
-        """How many units of what is charted one log odds stands for."""
-        return float(self.prior[0] / SEASON[0])
-
-    def heard(self, stop: int) -> Array:
-        """Return the sampling variance of the points before ``stop`` where they really lie.
-
-        Around each, half a year: where a level fell from 90 to 70 %, months vary more by chance
-        alone, and that must not pass for more than chance.
-        """
-        if not self.level:
-            return self.variance[:stop]
-        slope = self.level * (1 - self.level) if self.is_share else self.level
-        size, near = self.size[:stop], np.ones(_NEAR)
-        rate = self.level + slope * self.away[:stop]
-        local = np.convolve(rate * size, near, "same") / np.convolve(size, near, "same")
-        there = local * (1 - local) if self.is_share else local
-        return self.variance[:stop] * np.maximum(there / slope, 1.0)
 
 
 def _on_scale(chance: Chance, points: pd.DataFrame) -> Values:
@@ -217,31 +147,6 @@ def _on_scale(chance: Chance, points: pd.DataFrame) -> Values:
     return Values(rate - chance.mean, variance, chance.sigma * np.array(SEASON_OF_VALUES), size)
 
 
-@dataclass(frozen=True)
-class Design:
-    """What the months are explained by.
-
-    ``columns``: a level for each phase (``levels`` of them) beside the waves; ``drift``: the
-    covariance of a unit drift since the end of each baseline.
-    """
-
-    columns: Array
-    levels: int
-    drift: Array
-    phases: list[Phase]
-    start: int
-
-    def steps(self, stop: int) -> Array:
-        """Return one column for each place after a baseline where the level may have moved."""
-        place = np.arange(stop)
-        found = [
-            (place >= at) & (place < phase.stop - self.start)
-            for phase in self.phases
-            for at in range(phase.baseline_stop - self.start, min(phase.stop - self.start, stop))
-        ]
-        return np.array(found, float).reshape(-1, stop).T
-
-
 def _design(history: pd.DataFrame, phases: list[Phase], start: int) -> Design:
     """Lay levels, waves and drift over the points of some phases; of the last, all points."""
     levels = np.zeros((len(history), len(phases)))
@@ -254,122 +159,6 @@ def _design(history: pd.DataFrame, phases: list[Phase], start: int) -> Design:
         drift[own, own] = np.minimum(since[:, None], since)
     columns = np.hstack([levels, _waves(history["start_on"])])
     return Design(columns, len(phases), drift, phases, start)
-
-
-def _grid(variance: float, scale: float, has_drift: bool) -> tuple[Array, Array]:
-    """Return every combination of width, likeness and drift, and its log prior.
-
-    ``scale``: how many units of what is charted one log odds stands for.
-    """
-    drift, prior = (DRIFT, DRIFT_PRIOR) if has_drift else ((0.0,), (1.0,))
-    values = np.array(list(product(BEYOND, ALIKE, drift))) * np.array([scale, 1, scale])
-    heard = 1 / (1 + variance / (ALIKE_HALF * scale**2))
-    alike = np.array(ALIKE_PRIOR) * heard
-    alike[0] += 1 - heard
-    return values, np.log([a * b * c for a, b, c in product(BEYOND_PRIOR, alike, prior)])
-
-
-def _season(values: Values, design: Design, stop: int, level: Array) -> Season:
-    """Learn from the points before ``stop``; say it of every point.
-
-    ``level``: the weights with which points make up the level that stands still.
-    """
-    y, variance = values.away[:stop], values.variance
-    columns, waves = design.columns, design.levels
-    usual = float(np.median(variance[:stop]))
-    unknown = np.append(np.full(waves, _LEVEL_VARIANCE * values.unit**2), values.prior**2)
-    grid, log_prior = _grid(usual, values.unit, bool(design.drift[:stop, :stop].any()))
-    known = columns[:stop]
-    sigma = (
-        _together(values.heard(stop), grid)
-        + grid[:, 2, None, None] ** 2 * design.drift[:stop, :stop]
-    )
-    inverse = np.linalg.inv(sigma + (known * unknown) @ known.T)
-    log_weight = log_prior + (np.linalg.slogdet(inverse)[1] - (inverse @ y) @ y) / 2
-    steps = design.steps(stop)
-    weight, taken, lost = _with_steps(inverse, y, log_weight, steps, STEP * values.unit)
-    pull = unknown[:, None] * known.T
-    fitted = np.einsum("g,gij->ij", weight, inverse) @ y - taken
-    shift = columns[:, waves:] @ (pull @ fitted)[waves:]
-    doubt = np.diag(unknown) - pull @ (np.einsum("g,gij->ij", weight, inverse) - lost) @ pull.T
-    own = np.zeros(columns.shape)
-    own[:, waves:] = columns[:, waves:]
-    own[:, waves - 1] = 1  # the level of the phase that is judged
-    shared = own @ doubt @ own.T
-    about = np.einsum("g,gij->ij", weight, _together(variance, grid))
-    beyond = shared + about - np.diag(variance)
-    return Season(
-        shift - level @ shift,
-        _in_a_run(shared),
-        beyond,
-        *_width(weight, usual + grid[:, 0] ** 2, usual, bool(values.level)),
-        _alike(weight, grid),
-        stop,
-    )
-
-
-def _in_a_run(shared: Array) -> Array:
-    """Return the doubt that each point shares with the run that ends at it.
-
-    Over the better part of a year a season that was learned wrongly changes sides.
-    """
-    size = len(shared)
-    return np.array([shared[at, max(0, at - _RUN + 1) : at + 1].mean() for at in range(size)])
-
-
-def _together(variance: Array, grid: Array) -> Array:
-    """Return the covariance of points about what is expected, for each row of the grid."""
-    varies, alike = grid[:, [0], None], grid[:, [1], None]
-    apart = np.abs(np.subtract.outer(np.arange(len(variance)), np.arange(len(variance))))
-    sd = np.sqrt(variance + varies**2)
-    return np.asarray(sd * np.swapaxes(sd, 1, 2) * np.where(apart == 0, 1.0, alike**apart))
-
-
-def _with_steps(
-    inverse: Array, y: Array, log_weight: Array, steps: Array, size: float
-) -> tuple[Array, Array, Array]:
-    """Average over where the level may have stepped: nowhere, or at one of the columns.
-
-    Returns the weight of each row of the grid, and what the steps take from the fitted values
-    and from the inverse covariance (rank one each, by Sherman and Morrison).
-    """
-    places = steps.shape[1]
-    if not places:
-        weight = np.exp(log_weight - log_weight.max())
-        return weight / weight.sum(), np.zeros(len(y)), np.zeros((len(y), len(y)))
-    across = inverse @ steps  # (grid, points, places)
-    informed = np.einsum("tp,gtp->gp", steps, across)
-    pulled = across.swapaxes(1, 2) @ y
-    kept = 1 / (1 / size**2 + informed)
-    gain = pulled**2 * kept / 2 - np.log1p(size**2 * informed) / 2 + np.log(STEPPED / places)
-    logs = log_weight[:, None] + np.hstack([np.full((len(inverse), 1), np.log1p(-STEPPED)), gain])
-    each = np.exp(logs - logs.max())
-    each /= each.sum()
-    share = each[:, 1:] * kept
-    taken = np.einsum("gp,gtp->t", share * pulled, across)
-    lost = np.einsum("gp,gtp,gsp->ts", share, across, across, optimize=True)
-    return each.sum(axis=1), taken, lost
-
-
-def _alike(weight: Array, grid: Array) -> Array:
-    return np.array([weight[grid[:, 1] == one].sum() for one in ALIKE])
-
-
-def _width(
-    weight: Array, variances: Array, chance: float, is_counted: bool
-) -> tuple[float, float | None]:
-    """Return how much wider than chance points vary, and the freedom of that as of a t law.
-
-    The variance of a t law's own variance, over its square, is 2 / (freedom - 4). Of measured
-    values chance alone is not known beforehand, and their law is a t already.
-    """
-    if not is_counted:
-        return 1.0, None
-    mean = float(weight @ variances)
-    spread = float(weight @ (variances - mean) ** 2)
-    freedom = 4 + 2 * mean**2 / spread if spread > 1e-9 * mean**2 else None
-    is_chance = weight[variances == chance].sum() >= SAID_BELOW
-    return 1.0 if is_chance else float(np.sqrt(mean / chance)), freedom
 
 
 def learn(
@@ -396,7 +185,7 @@ def learn(
     level *= sizes / (level @ sizes)
     last = phase.drawn_stop - start
     stops = list(range(phase.baseline_stop - start, last, POINTS_AT_LEAST)) or [last]
-    seasons = tuple(_season(values, design, stop, level) for stop in stops)
+    seasons = tuple(season_of(values, design, stop, level) for stop in stops)
     place = np.arange(phase.first - start, last)
     stage = np.maximum(np.searchsorted(stops, place, side="right") - 1, 0)
     return Expected(seasons, stage, phase.first - start, sizes[phase.first - start :])

@@ -23,7 +23,8 @@ class FalseAlarms:
     ``in_control``: births_a_month, share, default, textbook, and each rule alone: the share of
     charts of 24 months without a change on which it speaks. ``fall``: births_a_month,
     from_share, to_share, default (share found in time), said (by the charts before it),
-    default_median_month (0: not half of them). ``other``: chart, words, default.
+    default_median_month (0: not half of them). ``other``: chart, words, default, now (share whose
+    last period a signal reaches).
     """
 
     about: dict[str, Any]
@@ -41,3 +42,11 @@ def measured() -> FalseAlarms:
         name: pd.DataFrame(found.pop(name)) for name in ("quiet", "in_control", "fall", "other")
     }
     return FalseAlarms(about=found, **tables)
+
+
+@lru_cache(maxsize=1)
+def run_now() -> float:
+    """Return the share of run charts with nothing going on whose last period is in a signal."""
+    other = measured().other
+    (now,) = other.loc[other["chart"] == "run", "now"].tolist()
+    return float(now)

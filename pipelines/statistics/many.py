@@ -19,6 +19,8 @@ from pipelines.statistics.sigma import Array
 MOVE: Final = 0.10  # of 1: the move that a chart is asked about
 SOON: Final = rules.TOGETHER_PERIODS  # within so many periods
 _DRAWS: Final = 2000
+_LEVELS: Final = 200  # of the baseline's doubt, each drawn from ten times
+_RUN_OF: Final = 24
 _TREND: Final = 2 / 40320  # eight points all rising, or all falling: 2 / 8!
 
 
@@ -51,20 +53,20 @@ def now_by_chance(chance: Chance, size: Array, beside: Expected | None) -> float
     return min(1.0, sum(parts) + _run_now(chance, size, beside) + _TREND)
 
 
-def _ending(size: Array, periods: int) -> Array:
-    return np.array([size[-periods:].sum()])
-
-
 def _limits(
-    chance: Chance, size: Array, beside: Expected | None, periods: int
-) -> tuple[float, float]:
-    """Return the lowest and highest total that is allowed of the last periods together."""
+    chance: Chance, size: Array, beside: Expected | None, periods: int, last: int = 1
+) -> tuple[Array, Array]:
+    """Return the lowest and highest totals that are allowed of ``periods`` together.
+
+    Of each of the ``last`` places where so many end.
+    """
     tail = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}[periods]
-    off = None if beside is None else beside.part(len(size) - periods, len(size)).off(periods)
-    together = _ending(size, periods)
-    level = rules.level(chance, beside, tail).reshape(-1)[-1:]
-    lower, upper = chance.limits(together, level, off)
-    return float(np.rint(lower[0] * together[0])), float(np.rint(upper[0] * together[0]))
+    together = np.convolve(size, np.ones(periods), mode="valid")[-last:]
+    ends = len(size) - periods + 1
+    off = None if beside is None else beside.off(periods).part(ends - last, ends)
+    level = rules.level(chance, beside, tail)
+    lower, upper = chance.limits(together, level[-last:] if level.ndim else level, off)
+    return np.rint(lower * together), np.rint(upper * together)
 
 
 def _plain(chance: Chance, off: Off) -> Off:
@@ -81,9 +83,10 @@ def _beyond(chance: Chance, size: Array, beside: Expected | None, periods: int) 
     tail = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}[periods]
     if isinstance(chance, Level) or beside is None:
         return 2 * tail
-    low, high = _limits(chance, size, beside, periods)
-    together = _ending(size, periods)
-    off = _plain(chance, beside.part(len(size) - periods, len(size)).off(periods))
+    low, high = (float(each[0]) for each in _limits(chance, size, beside, periods))
+    together = np.array([size[-periods:].sum()])
+    ends = len(size) - periods + 1
+    off = _plain(chance, beside.off(periods).part(ends - 1, ends))
     few, _ = chance.tails(np.array([max(low - 1, 0.0)]), together, periods, off)
     above = high + 1 if not isinstance(chance, Share) else min(high + 1, together[0])
     _, many = chance.tails(np.array([above]), together, periods, off)
@@ -97,17 +100,30 @@ def _run_now(chance: Chance, size: Array, beside: Expected | None) -> float:
     off = None if beside is None else beside.off(1)
     enough = rules.SHIFT_CHANCE if beside is None else beside.early(rules.SHIFT_CHANCE, last)
     alike = {0.0: 1.0} if beside is None else beside.alike(last)
+    fewest = [_fewest(each[:, ::-1], alike, enough) for each in chance.side_chances(size, off)]
+    back = max(fewest)
+    if not back:
+        return 0.0
+    plainly = None
+    if off is not None and isinstance(chance, Share | Rate):
+        plainly = _plain(chance, off.part(len(size) - back, len(size)))
     total = 0.0
-    is_counted = off is not None and isinstance(chance, Share | Rate)
-    plainly = _plain(chance, off) if off is not None and is_counted else None
-    sides = zip(chance.side_chances(size, off), chance.side_chances(size, plainly), strict=True)
-    for asked, plain in sides:
-        whole = runs.chances_in_a_row(asked[:, ::-1], alike)
-        long_enough = np.flatnonzero(whole < enough)
-        if len(long_enough):
-            by_chance = runs.chances_in_a_row(plain[:, ::-1], {0.0: 1.0})
-            total += float(by_chance[long_enough[0]])
+    for plain, points in zip(chance.side_chances(size[-back:], plainly), fewest, strict=True):
+        if points:
+            total += float(runs.chances_in_a_row(plain[:, -points:][:, ::-1], {0.0: 1.0})[-1])
     return total
+
+
+def _fewest(each: Array, alike: dict[float, float], enough: float) -> int:
+    """Return how many points make a run too unlikely; 0: all of them do not.
+
+    Nearly always two dozen do, and more are not looked at.
+    """
+    for points in (_RUN_OF, each.shape[1]):
+        chances = runs.chances_in_a_row(each[:, :points], alike)
+        if chances[-1] < enough:
+            return int(np.argmax(chances < enough)) + 1
+    return 0
 
 
 def sees(chance: Chance, size: Array, beside: Expected | None, is_fall: bool) -> float | None:
@@ -123,20 +139,13 @@ def sees(chance: Chance, size: Array, beside: Expected | None, is_fall: bool) ->
         return None
     rng = np.random.default_rng(0)
     own = size[-SOON:]
-    rate = np.clip(chance.rates(rng.random((_DRAWS, 1))) + moved - chance.centre, 0, 1)
+    level = np.repeat(chance.rates((np.arange(_LEVELS) + 0.5) / _LEVELS), _DRAWS // _LEVELS)
+    rate = np.clip(level + moved - chance.centre, 0, 1)[:, None]
     drawn = rng.binomial(np.rint(own).astype(int), rate, (_DRAWS, SOON))
-    each = [
-        _limits(chance, size[: len(size) - back], _until(beside, len(size) - back), 1)
-        for back in range(SOON - 1, -1, -1)
-    ]
-    low, high = np.array(each).T
+    low, high = _limits(chance, size, beside, 1, SOON)
     low_six, high_six = _limits(chance, size, beside, SOON)
     if is_fall:
         seen = (drawn < low).any(axis=1) | (drawn.sum(axis=1) < low_six)
     else:
         seen = (drawn > high).any(axis=1) | (drawn.sum(axis=1) > high_six)
     return float(seen.mean())
-
-
-def _until(beside: Expected | None, stop: int) -> Expected | None:
-    return None if beside is None else beside.part(0, stop)

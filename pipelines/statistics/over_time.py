@@ -2,99 +2,26 @@
 
 ``over_time`` is the only thing a page needs of the charts over time. It chooses the points
 (months; quarters or blocks of births for small numbers; from event to event for rare ones),
-lays frozen baselines over them (:mod:`phases`), takes limits from what chance allows
-(:mod:`chance`) and applies the shipped rules (:mod:`rules`).
+lays frozen baselines over them (:mod:`phases`), and has each phase judged by the shipped rules
+(:mod:`phase_by_phase`).
 """
 
-from dataclasses import dataclass, field
-from typing import Annotated, Final, TypedDict
+from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import pandas as pd
 
-from pipelines.statistics import charting, many, phases, rules
-from pipelines.statistics.chance import Chance, Level
+from pipelines.statistics import charting, phases, rules
 from pipelines.statistics.charting import Charted
-from pipelines.statistics.expected import Expected, learn
-from pipelines.statistics.reasons import (
-    ALL_MET,
-    CONSTANT,
-    LINE_DOES_NOT_DIVIDE,
-    NO_DATA,
-    NO_VARIATION,
-    NONE_MET,
-    OVERDISPERSED,
-    SHORT_BASELINE,
-    TOO_FEW_OFF_THE_LINE,
-    TOO_FEW_POINTS,
-    Reason,
-)
-from pipelines.statistics.runs import USEFUL_AT_LEAST, runs_about
+from pipelines.statistics.frames import PHASE_COLUMNS, POINT_COLUMNS, SIGNAL_COLUMNS
+from pipelines.statistics.phase_by_phase import Judged, judge_phases
+from pipelines.statistics.reasons import ALL_MET, CONSTANT, NO_DATA, NONE_MET, Reason
 
 RUN: Final = "run"  # a run chart: no period of it has limits
-# Of run charts with nothing going on that signal (false_alarms.toml, other: run).
-RUN_BY_CHANCE: Final = 0.01
 BETTER: Final = "better"
 WORSE: Final = "worse"
 MOVED: Final = "moved"
-
-
-class PointRow(TypedDict):
-    """``points``: one row per period with data. Rates and limits are in what is charted."""
-
-    period: Annotated[int, "number of the period, from 1"]
-    start_on: Annotated[pd.Timestamp | None, "first day; missing: births without a month"]
-    n: Annotated[float, "how many newborns (or items) it is made of"]
-    numerator: Annotated[float | None, "of these, met; missing: not a chart of counts"]
-    rate: Annotated[float, "share, events per exposure, count, value, births or days between"]
-    phase: Annotated[int, "number of the stretch with its own limits"]
-    is_baseline: Annotated[bool, "limits stand on it"]
-    has_limits: Annotated[bool, "chance gives limits for it"]
-    centre: Annotated[float | None, "middle of its phase"]
-    lower_limit: Annotated[float | None, "lowest that chance allows"]
-    upper_limit: Annotated[float | None, "highest that chance allows"]
-    earlier_centre: Annotated[float | None, "of the phase before an accepted level, drawn on"]
-    earlier_lower_limit: Annotated[float | None, "of the phase before, drawn on"]
-    earlier_upper_limit: Annotated[float | None, "of the phase before, drawn on"]
-    rules: Annotated[tuple[str, ...], "names of the rules that speak about it"]
-
-
-class SignalRow(TypedDict):
-    """``signals``: one row per signal."""
-
-    start_on: Annotated[pd.Timestamp | None, "period in which the rule first spoke"]
-    rule: Annotated[str, "its name"]
-    direction: Annotated[str, "up, down or blank"]
-    sense: Annotated[str, "better, worse or moved"]
-    first_on: Annotated[pd.Timestamp | None, "first period it is about"]
-    last_on: Annotated[pd.Timestamp | None, "last period it is about"]
-    period: Annotated[int, "number of the period in which it first spoke"]
-    first_period: Annotated[int, "number of the first period it is about"]
-    last_period: Annotated[int, "number of the last period it is about"]
-    phase: Annotated[int, "number of the phase whose limits speak"]
-
-
-class PhaseRow(TypedDict):
-    """``phases``: one row per stretch with its own limits, or its own median."""
-
-    phase: Annotated[int, "its number, from 1"]
-    start_on: Annotated[pd.Timestamp | None, "first period"]
-    reason: Annotated[str, "start, policy or accepted: why it began"]
-    first_period: Annotated[int, "number of its first period"]
-    last_period: Annotated[int, "number of its last period"]
-    baseline_first_on: Annotated[pd.Timestamp | None, "first period of its baseline"]
-    baseline_last_on: Annotated[pd.Timestamp | None, "last period of its baseline"]
-    baseline_periods: Annotated[int, "periods"]
-    baseline_numerator: Annotated[float, "met in the baseline"]
-    baseline_n: Annotated[float, "newborns (or items) of the baseline"]
-    baseline_rate: Annotated[float, "its centre, in what is charted"]
-    has_limits: Annotated[bool, "chance gives limits"]
-    sigma_z: Annotated[float, "how many times wider than chance the baseline varies; 1 if not"]
-
-
-POINT_COLUMNS: Final = tuple(PointRow.__annotations__)
-SIGNAL_COLUMNS: Final = tuple(SignalRow.__annotations__)
-PHASE_COLUMNS: Final = tuple(PhaseRow.__annotations__)
 
 
 @dataclass(frozen=True)
@@ -142,21 +69,6 @@ class OverTime:
         return self.signals[self.signals["last_period"] == len(self.points)]
 
 
-@dataclass
-class _Judged:
-    """What is gathered phase by phase."""
-
-    columns: dict[str, np.ndarray]
-    found: list[tuple[int, rules.Found]] = field(default_factory=list)
-    rows: list[dict[str, object]] = field(default_factory=list)
-    reasons: list[Reason] = field(default_factory=list)
-    sigma_z: float = 1.0
-    now_by_chance: float = 0.0
-    sees: float | None = None
-    season: float | None = None
-    season_could: float | None = None
-
-
 def over_time(
     series: pd.DataFrame,
     *,
@@ -189,149 +101,8 @@ def over_time(
     parts = cuts[cuts["kind"].isin(phases.BREAKS)]
     charted = charting.choose(charting.checked(series, kind), asked, parts, births)
     plan, why = ([], []) if charted.points.empty else phases.plan(charted.points["start_on"], cuts)
-    judged = _Judged(_empty_columns(len(charted.points)))
-    for number in range(1, len(plan) + 1):
-        _judge_phase(judged, charted, plan, number)
+    judged = judge_phases(charted, plan)
     return _assembled(charted, judged, plan, [*charted.reasons, *why])
-
-
-def _empty_columns(periods: int) -> dict[str, np.ndarray]:
-    limits = [name for name in POINT_COLUMNS if name.endswith(("centre", "_limit"))]
-    columns = {name: np.full(periods, np.nan) for name in limits}
-    flags = {name: np.zeros(periods, bool) for name in ("is_baseline", "has_limits")}
-    return {**columns, **flags, "phase": np.zeros(periods, int)}
-
-
-def _judge_phase(judged: _Judged, charted: Charted, plan: list[phases.Phase], number: int) -> None:
-    """Draw the limits of one phase, or its median, and note what signals."""
-    phase = plan[number - 1]
-    own = slice(phase.first, phase.stop)
-    judged.columns["phase"][own] = number
-    basis = charted.points.iloc[phase.first : phase.baseline_stop]
-    chance = charted.learn(basis) if phase.has_limits else None
-    if isinstance(chance, Level) and chance.sigma <= 0:
-        judged.reasons.append(Reason(NO_VARIATION, phase.start_on))
-        chance = None
-    if not phase.has_limits:
-        points = phase.stop - phase.first
-        judged.reasons.append(
-            Reason(TOO_FEW_POINTS, phase.start_on, points, phases.POINTS_AT_LEAST)
-        )
-    if chance is None:
-        _run_chart(judged, charted, phase, number)
-        return
-    beside = learn(chance, charted.points, plan, number - 1)
-    judged.columns["is_baseline"][phase.first : phase.baseline_stop] = True
-    judged.columns["has_limits"][own] = True
-    _limits(judged, charted, phase, chance, beside)
-    judged.season, judged.season_could = (None, None) if beside is None else beside.swing(chance)
-    _signals(judged, charted, phase, number=number, chance=chance, beside=beside)
-    sigma_z = chance.sigma_z if beside is None else beside.wider
-    _note(judged, phase, sigma_z)
-    row = _phase_row(phase, number, basis, chance.centre, sigma_z=sigma_z, has_limits=True)
-    judged.rows.append(row)
-
-
-def _limits(
-    judged: _Judged,
-    charted: Charted,
-    phase: phases.Phase,
-    chance: Chance,
-    beside: Expected | None,
-) -> None:
-    """Fill the phase's own limits, and those of before where a new level was accepted."""
-    size = charted.points["size"].to_numpy(float)[phase.first : phase.drawn_stop]
-    off = None if beside is None else beside.off(1)
-    lower, upper = chance.limits(size, rules.level(chance, beside, rules.OUTSIDE_TAIL), off)
-    drawn = {
-        "centre": chance.middles(size, off),
-        "lower_limit": lower,
-        "upper_limit": upper,
-    }
-    own = phase.stop - phase.first
-    for name, values in drawn.items():
-        judged.columns[name][phase.first : phase.stop] = values[:own]
-        judged.columns[f"earlier_{name}"][phase.stop : phase.drawn_stop] = values[own:]
-
-
-def _signals(
-    judged: _Judged,
-    charted: Charted,
-    phase: phases.Phase,
-    *,
-    number: int,
-    chance: Chance,
-    beside: Expected | None,
-) -> None:
-    """Apply the rules to the phase's own periods."""
-    points = charted.points.iloc[phase.first : phase.stop]
-    sequence = rules.Periods(*(points[name].to_numpy(float) for name in ("rate", "total", "size")))
-    own = None if beside is None else beside.part(0, len(points))
-    found = rules.judge(chance, sequence, own)
-    judged.now_by_chance = many.now_by_chance(chance, sequence.sizes, own)
-    judged.sees = many.sees(chance, sequence.sizes, own, is_fall=charted.better != "down")
-    judged.found += [(number, _moved(one, phase.first)) for one in found]
-
-
-def _moved(one: rules.Found, first: int) -> rules.Found:
-    return rules.Found(one.rule, one.direction, one.at + first, one.first + first, one.last + first)
-
-
-def _note(judged: _Judged, phase: phases.Phase, sigma_z: float) -> None:
-    """Keep what a reader must know of limits: a short baseline, overdispersion."""
-    judged.sigma_z = sigma_z
-    if phase.baseline < phases.POINTS_AT_LEAST:
-        judged.reasons.append(
-            Reason(SHORT_BASELINE, phase.start_on, phase.baseline, phases.POINTS_AT_LEAST)
-        )
-    if sigma_z > 1:
-        judged.reasons.append(Reason(OVERDISPERSED, phase.start_on, sigma_z))
-
-
-def _run_chart(judged: _Judged, charted: Charted, phase: phases.Phase, number: int) -> None:
-    """Judge a stretch without limits about its own median, where it has enough points."""
-    points = charted.points.iloc[phase.first : phase.stop]
-    values = points["rate"].to_numpy(float)
-    line = float(np.median(values))
-    judged.columns["centre"][phase.first : phase.stop] = line
-    counts = runs_about(values, line)
-    if counts.useful < USEFUL_AT_LEAST:
-        judged.reasons.append(
-            Reason(TOO_FEW_OFF_THE_LINE, phase.start_on, counts.useful, USEFUL_AT_LEAST)
-        )
-    elif not counts.line_divides:
-        judged.reasons.append(Reason(LINE_DOES_NOT_DIVIDE, phase.start_on))
-    found = rules.run_chart(values, line)
-    judged.now_by_chance, judged.sees = RUN_BY_CHANCE, None
-    judged.season = judged.season_could = None
-    judged.found += [(number, _moved(one, phase.first)) for one in found]
-    judged.rows.append(_phase_row(phase, number, points, line))
-
-
-def _phase_row(
-    phase: phases.Phase,
-    number: int,
-    basis: pd.DataFrame,
-    centre: float,
-    *,
-    sigma_z: float = 1.0,
-    has_limits: bool = False,
-) -> dict[str, object]:
-    return {
-        "phase": number,
-        "start_on": phase.start_on,
-        "reason": phase.reason,
-        "first_period": phase.first + 1,
-        "last_period": phase.stop,
-        "baseline_first_on": basis["start_on"].iloc[0],
-        "baseline_last_on": basis["start_on"].iloc[-1],
-        "baseline_periods": len(basis),
-        "baseline_numerator": float(basis["numerator"].sum()),
-        "baseline_n": float(basis["n"].sum()),
-        "baseline_rate": centre,
-        "has_limits": has_limits,
-        "sigma_z": sigma_z,
-    }
 
 
 def _sense(direction: str, better: str) -> str:
@@ -342,24 +113,24 @@ def _sense(direction: str, better: str) -> str:
 
 
 def _signal_frame(charted: Charted, found: list[tuple[int, rules.Found]]) -> pd.DataFrame:
-    on = charted.points["start_on"]
-    rows = [
-        {
-            "start_on": on.iloc[one.at],
-            "rule": one.rule,
-            "direction": one.direction,
-            "sense": _sense(one.direction, charted.better),
-            "first_on": on.iloc[one.first],
-            "last_on": on.iloc[one.last],
-            "period": one.at + 1,
-            "first_period": one.first + 1,
-            "last_period": one.last + 1,
-            "phase": number,
-        }
-        for number, one in found
-    ]
-    frame = pd.DataFrame(rows, columns=list(SIGNAL_COLUMNS))
-    return frame.sort_values(["period", "phase", "rule"], ignore_index=True)
+    if not found:
+        return pd.DataFrame(columns=list(SIGNAL_COLUMNS))
+    found = sorted(found, key=lambda each: (each[1].at, each[0], each[1].rule))
+    at, first, last = np.array([(one.at, one.first, one.last) for _, one in found]).T
+    on = charted.points["start_on"].array
+    columns: dict[str, object] = {
+        "start_on": on.take(at),
+        "rule": [one.rule for _, one in found],
+        "direction": [one.direction for _, one in found],
+        "sense": [_sense(one.direction, charted.better) for _, one in found],
+        "first_on": on.take(first),
+        "last_on": on.take(last),
+        "period": at + 1,
+        "first_period": first + 1,
+        "last_period": last + 1,
+        "phase": [number for number, _ in found],
+    }
+    return pd.DataFrame(columns)
 
 
 def _spoken(found: list[tuple[int, rules.Found]], periods: int) -> list[tuple[str, ...]]:
@@ -373,45 +144,49 @@ def _spoken(found: list[tuple[int, rules.Found]], periods: int) -> list[tuple[st
 
 def _constant(points: pd.DataFrame, is_share: bool) -> list[Reason]:
     """Return the reasons that all periods give the same value."""
-    if points.empty or points["rate"].nunique() > 1:
+    rates = points["rate"].to_numpy(float)
+    if not len(rates) or (rates != rates[0]).any():
         return []
-    value = float(points["rate"].iloc[0])
+    value = float(rates[0])
     reasons = [Reason(CONSTANT, None, value)]
     if is_share and value in {0.0, 1.0}:
         reasons.append(Reason(ALL_MET if value else NONE_MET))
     return reasons
 
 
+def _points(charted: Charted, judged: Judged) -> pd.DataFrame:
+    spoken = np.empty(len(charted.points), dtype=object)
+    spoken[:] = _spoken(judged.found, len(spoken))
+    made = {**judged.columns, "period": np.arange(1, len(spoken) + 1), "rules": spoken}
+    return pd.DataFrame(
+        {name: made[name] if name in made else charted.points[name].array for name in POINT_COLUMNS}
+    )
+
+
 def _assembled(
     charted: Charted,
-    judged: _Judged,
+    judged: Judged,
     plan: list[phases.Phase],
     reasons: list[Reason],
 ) -> OverTime:
-    points = charted.points.drop(columns=["total", "size"])
-    points = points.assign(
-        period=np.arange(1, len(points) + 1),
-        rules=pd.Series(_spoken(judged.found, len(points)), dtype=object),
-        **judged.columns,
-    )[list(POINT_COLUMNS)]
     has_limits = bool(judged.columns["has_limits"].any())
-    prime = "_prime" if judged.sigma_z > 1 else ""
-    reasons = [*reasons, *judged.reasons, *_constant(points, charted.is_share)]
+    prime = "_prime" if judged.says.sigma_z > 1 else ""
+    reasons = [*reasons, *judged.reasons, *_constant(charted.points, charted.is_share)]
     if not plan:
         reasons.append(Reason(NO_DATA))
     return OverTime(
-        points=points,
+        points=_points(charted, judged),
         signals=_signal_frame(charted, judged.found),
         phases=pd.DataFrame(judged.rows, columns=list(PHASE_COLUMNS)),
         chart_kind=charted.chart_kind + prime if has_limits else RUN,
         period_kind=charted.period_kind,
         block_of=charted.block_of,
-        sigma_z=judged.sigma_z,
+        sigma_z=judged.says.sigma_z,
         reasons=tuple(reasons),
         since_last=charted.since_last,
         better=charted.better,
-        now_by_chance=judged.now_by_chance,
-        sees=judged.sees,
-        season=judged.season,
-        season_could=judged.season_could,
+        now_by_chance=judged.says.now_by_chance,
+        sees=judged.says.sees,
+        season=judged.says.season,
+        season_could=judged.says.season_could,
     )

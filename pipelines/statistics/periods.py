@@ -47,19 +47,17 @@ def usual_events(series: pd.DataFrame, is_met: bool) -> float:
     return float(events.mean()) if len(known) else 0.0
 
 
-def _shares(frame: pd.DataFrame) -> pd.DataFrame:
+def _shares(start_on: pd.Series, numerator: pd.Series, n: pd.Series) -> pd.DataFrame:
     """Add rate, total and size to start_on, numerator and n."""
-    frame = frame.reset_index(drop=True)
-    numerator, counted = frame["numerator"].astype(float), frame["n"].astype(float)
-    return frame.assign(
-        numerator=numerator, n=counted, rate=numerator / counted, total=numerator, size=counted
-    )[list(COLUMNS)]
+    met, counted = numerator.to_numpy(float), n.to_numpy(float)
+    columns = (start_on.array, met, counted, met / counted, met, counted)
+    return pd.DataFrame(dict(zip(COLUMNS, columns, strict=True)))
 
 
 def by_month(series: pd.DataFrame) -> pd.DataFrame:
     """One point a month that has a denominator."""
     known = series[series["counted"] > 0]
-    return _shares(known.rename(columns={"month": "start_on", "counted": "n"}))
+    return _shares(known["month"], known["numerator"], known["counted"])
 
 
 def _cut(months: pd.Series, breaks: pd.DataFrame) -> pd.Series:
@@ -75,7 +73,7 @@ def by_quarter(series: pd.DataFrame, breaks: pd.DataFrame) -> pd.DataFrame:
     grouped = known.groupby(keys).agg(
         start_on=("month", "min"), numerator=("numerator", "sum"), n=("counted", "sum")
     )
-    return _shares(grouped)
+    return _shares(grouped["start_on"], grouped["numerator"], grouped["n"])
 
 
 def block_size(births: int) -> int:
@@ -102,7 +100,8 @@ def by_block(births: pd.DataFrame, block_of: int, breaks: pd.DataFrame) -> tuple
     grouped = kept.groupby([stretch[~waits], block[~waits]]).agg(
         start_on=("month", "first"), numerator=("is_met", "sum"), n=("is_met", "size")
     )
-    return _shares(grouped), int(waits.sum())
+    points = _shares(grouped["start_on"], grouped["numerator"], grouped["n"])
+    return points, int(waits.sum())
 
 
 def by_gap(births: pd.DataFrame, is_met: bool) -> tuple[pd.DataFrame, int]:

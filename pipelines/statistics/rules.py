@@ -146,9 +146,12 @@ def shift(chance: Chance, periods: Periods, expected: Expected | None = None) ->
         each = each[:, signs[first : last + 1] != 0]
         if each.shape[1] < _RUN_AT_LEAST:
             continue
+        at_least = SHIFT_CHANCE if expected is None else expected.early(SHIFT_CHANCE, last)
+        # Being alike only makes a run more likely: most are short, and not looked at further.
+        if runs.chances_in_a_row(each, _NOT_ALIKE)[-1] >= at_least:
+            continue
         alike = _NOT_ALIKE if expected is None else expected.alike(last)
         so_far = runs.chances_in_a_row(each, alike)
-        at_least = SHIFT_CHANCE if expected is None else expected.early(SHIFT_CHANCE, last)
         unlikely = np.flatnonzero(so_far < at_least * (1 - 1e-9))
         if len(unlikely):
             useful = first + np.flatnonzero(signs[first : last + 1])

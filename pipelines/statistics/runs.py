@@ -98,19 +98,22 @@ def crossings_limit(useful: int) -> int:
     return int(binom.ppf(CROSSINGS_LEVEL, useful - 1, 0.5))
 
 
-def both_beyond(first: Array, second: Array, alike: float) -> Array:
+def both_beyond(first: Array, second: Array, alike: ArrayLike) -> Array:
     """Return the chance that two normal values alike by ``alike`` (correlation) both are.
 
-    ``first``, ``second``: the chance of each alone. Plackett's integral over the correlation
-    (Biometrika 1954;41:351, from memory), by five points of Gauss and Legendre.
+    ``first``, ``second``: the chance of each alone; several of ``alike`` come first in what is
+    returned. Plackett's integral over the correlation (Biometrika 1954;41:351, from memory), by
+    five points of Gauss and Legendre.
     """
     a, b = ndtri(first), ndtri(second)
-    squares, product = a**2 + b**2, a * b
-    added = np.zeros(np.shape(first))
-    for node, weight in zip((_NODES + 1) / 2 * alike, _WEIGHTS / 2 * alike, strict=True):
-        rest = 1 - node**2
-        density = np.exp((node * product - squares / 2) / rest) / np.sqrt(rest)
-        added = added + weight * density / (2 * np.pi)
+    squares, product = (a**2 + b**2) / 2, a * b
+    correlation = np.reshape(alike, (*np.shape(alike), *[1] * np.ndim(a)))
+    added = np.zeros(np.broadcast_shapes(np.shape(correlation), np.shape(a)))
+    for node, weight in zip((_NODES + 1) / 2, _WEIGHTS / 2, strict=True):
+        at = node * correlation
+        rest = 1 - at**2
+        scale = weight * correlation / (2 * np.pi * np.sqrt(rest))
+        added += scale * np.exp((at / rest) * product - squares / rest)
     return np.asarray(first * second + added)
 
 
@@ -122,11 +125,12 @@ def chances_in_a_row(each: Array, alike: Mapping[float, float]) -> Array:
     remembered.
     """
     one = np.clip(each, 1e-12, 1 - 1e-12)
-    so_far = np.zeros(one.shape[1])
-    for correlation, weight in alike.items():
-        steps = one
-        if correlation:
-            pairs = both_beyond(one[:, :-1], one[:, 1:], correlation)
-            steps = np.hstack([one[:, :1], pairs / one[:, :-1]])
-        so_far += weight * np.exp(np.cumsum(np.log(steps), axis=1)).mean(axis=0)
-    return so_far
+    so_far = alike.get(0.0, 0.0) * np.cumprod(one, axis=1).mean(axis=0)
+    likely = {correlation: weight for correlation, weight in alike.items() if correlation}
+    if likely:
+        steps = np.empty((len(likely), *one.shape))
+        steps[:] = one
+        steps[:, :, 1:] = both_beyond(one[:, :-1], one[:, 1:], list(likely)) / one[:, :-1]
+        in_a_row = np.cumprod(steps, axis=2).mean(axis=1)
+        so_far = so_far + np.array(list(likely.values())) @ in_a_row
+    return np.asarray(so_far)

@@ -8,8 +8,9 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.statistics import reasons, rules
 from pipelines.statistics.false_alarms import measured
+from pipelines.statistics.frames import PhaseRow
 from pipelines.statistics.many import MOVE, SOON, expected_by_chance
-from pipelines.statistics.over_time import OverTime, PhaseRow
+from pipelines.statistics.over_time import OverTime
 from pipelines.statistics.reasons import Reason
 from pipelines.words import of_numbers, of_states
 

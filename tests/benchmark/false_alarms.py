@@ -10,8 +10,10 @@ newborn.
 import argparse
 import datetime as dt
 import sys
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -21,14 +23,25 @@ from scipy import stats
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from pipelines.statistics import expected, phases, rules, runs, sigma
+from pipelines.statistics import (
+    charting,
+    expected,
+    many,
+    periods,
+    phases,
+    rules,
+    runs,
+    season,
+    sigma,
+)
 from pipelines.statistics.chance import Share
 from pipelines.statistics.false_alarms import PATH
 from pipelines.statistics.over_time import OverTime, over_time
+from pipelines.statistics.phase_by_phase import OfItself, judge_phases
 from tests.statistics import classical
 
 SEED = 20261125
-SERIES = 1000  # of the table of quiet charts; of each other table half as many
+SERIES = 1000  # of each row
 MONTHS = 24
 LONG = 60
 FALL_AFTER = 12
@@ -39,7 +52,6 @@ SHARES = (0.6, 0.85, 0.97)
 FALL_BIRTHS = (20, 40, 100, 250)
 FALL_SHARES = (0.7, 0.9)
 EVERY_RULE = rules.WITH_LIMITS
-SIGNAL_COLUMNS = ["rule", "direction", "period", "last_period"]
 
 
 def months(number: int) -> pd.DatetimeIndex:
@@ -83,14 +95,68 @@ def alike(rng: np.random.Generator, number: int, likeness: float) -> np.ndarray:
     return values
 
 
+@dataclass(frozen=True)
+class Spoken:
+    """What a chart of months says: its signals, one value each, and what it says of itself."""
+
+    period: np.ndarray
+    last_period: np.ndarray
+    rule: np.ndarray
+    direction: np.ndarray
+    says: OfItself
+
+    def first(self, chosen: np.ndarray | None = None) -> float:
+        """Return the period in which the first of its signals speaks; infinite without any."""
+        own = self.period if chosen is None else self.period[chosen]
+        return float(min(own, default=np.inf))
+
+
+def charted(drawn: pd.DataFrame) -> charting.Charted:
+    """Chart a share by month, as ``over_time`` chooses to where months have ten newborns."""
+    points = periods.by_month(drawn)
+    return charting.Charted(points, learn_share, "p", periods.MONTH, "up")
+
+
+def learn_share(basis: pd.DataFrame) -> Share:
+    return Share.of(basis["total"].to_numpy(float), basis["size"].to_numpy(float))
+
+
+def whole(points: int) -> phases.Phase:
+    """Lay one phase over all points: nothing was changed or accepted."""
+    return phases.Phase(0, points, phases.POINTS_AT_LEAST, points, phases.START, None)
+
+
+def judged(drawn: pd.DataFrame) -> Spoken:
+    """Judge one series of months as ``over_time`` does, without the frames that a page reads."""
+    found = judge_phases(charted(drawn), [whole(len(drawn))])
+    signals = [one for _, one in found.found]
+    at, last = (
+        np.array([getattr(one, name) for one in signals], int) + 1 for name in ("at", "last")
+    )
+    rule, way = (
+        np.array([getattr(one, name) for one in signals], str) for name in ("rule", "direction")
+    )
+    return Spoken(at, last, rule, way, found.says)
+
+
+def sees(drawn: pd.DataFrame) -> float:
+    """Return how surely the chart of these months says that it would see a fall."""
+    points = charted(drawn).points
+    chance = learn_share(points.head(phases.POINTS_AT_LEAST))
+    beside = expected.learn(chance, points, [whole(len(points))], 0)
+    said = many.sees(chance, points["size"].to_numpy(float), beside, is_fall=True)
+    assert said is not None
+    return said
+
+
 def charts(
     seed: Sequence[int], births: float, share: Any, series: int, **how: Any
-) -> Iterator[tuple[pd.DataFrame, OverTime]]:
+) -> Iterator[tuple[pd.DataFrame, Spoken]]:
     """Draw that many series, each with its chart, so that one run measures each set of rules."""
     rng = np.random.default_rng(seed)
     for _ in range(series):
         drawn = draw(rng, births, share, **how)
-        yield drawn, over_time(drawn, kind="proportion", direction="higher")
+        yield drawn, judged(drawn)
 
 
 @dataclass(frozen=True)
@@ -122,20 +188,17 @@ def quiet(one: Quiet, seed: Sequence[int], series: int) -> dict:
     """
     spoken = []
     for _, chart in charts(seed, one.births, one.share, series, number=LONG, **one.how):
-        first = chart.signals["period"].min()
-        reached = [_reaches(chart.signals, month) for month in range(FALL_AFTER + 1, LONG + 1)]
-        spoken.append((first <= MONTHS, first <= LONG, np.mean(reached), chart.now_by_chance))
+        first = chart.first()
+        spoken.append((first <= MONTHS, first <= LONG, _reached(chart), chart.says.now_by_chance))
     two, five, now, said = (round(float(each), 4) for each in np.mean(spoken, axis=0))
     told = {"months_are": one.words, "births_a_month": one.births, "share": one.share}
     return {**told, "in_24_months": two, "in_60_months": five, "now": now, "said_now": said}
 
 
-def _reaches(signals: pd.DataFrame, month: int) -> bool:
-    return bool(((signals["period"] <= month) & (signals["last_period"] >= month)).any())
-
-
-def speaks(signals: pd.DataFrame, names: Sequence[str]) -> bool:
-    return bool(signals["rule"].isin(names).any())
+def _reached(chart: Spoken) -> float:
+    """Return the share of the months after the baseline that a signal reaches once it spoke."""
+    month = np.arange(FALL_AFTER + 1, LONG + 1)[:, None]
+    return float(((chart.period <= month) & (chart.last_period >= month)).any(axis=1).mean())
 
 
 def classical_speaks(drawn: pd.DataFrame) -> bool:
@@ -157,9 +220,9 @@ def in_control(births: float, share: float, seed: Sequence[int], series: int, **
     for drawn, chart in charts(seed, births, share, series, **how):
         spoken.append(
             {
-                "default": len(chart.signals) > 0,
+                "default": len(chart.period) > 0,
                 "textbook": classical_speaks(drawn),
-                **{name: speaks(chart.signals, [name]) for name in EVERY_RULE},
+                **{name: name in chart.rule for name in EVERY_RULE},
             }
         )
     shares = pd.DataFrame(spoken).mean().round(4).to_dict()
@@ -175,11 +238,9 @@ def falls(births: float, share: float, seed: Sequence[int], series: int) -> dict
     true = np.where(np.arange(before + FOUND_WITHIN) < before, share, share - FALL)
     first, said = [], []
     for drawn, chart in charts(seed, births, true, series, number=len(true)):
-        down = chart.signals[
-            (chart.signals["direction"] == "down") & (chart.signals["period"] > before)
-        ]
-        first.append(down["period"].min() - before)
-        said.append(over_time(drawn.head(before), kind="proportion", direction="higher").sees)
+        is_found = (chart.direction == "down") & (chart.period > before)
+        first.append(chart.first(is_found) - before)
+        said.append(sees(drawn.head(before)))
     return {
         "births_a_month": births,
         "from_share": share,
@@ -192,7 +253,7 @@ def falls(births: float, share: float, seed: Sequence[int], series: int) -> dict
 
 def _median_month(found: list[float]) -> int:
     """Return the month by which half of the falls are found; 0 where fewer are in six."""
-    middle = float(np.sort(np.nan_to_num(found, nan=np.inf))[(len(found) - 1) // 2])
+    middle = float(np.sort(found)[(len(found) - 1) // 2])
     return int(middle) if np.isfinite(middle) else 0
 
 
@@ -203,8 +264,10 @@ class Other:
     chart: str
     words: str
 
-    def speaks(self, rng: np.random.Generator) -> bool:
-        return bool(len(DRAWN[self.chart](rng).signals))
+    def speaks(self, rng: np.random.Generator) -> tuple[bool, bool]:
+        """Draw one: whether it signals, and whether a signal reaches its last period."""
+        drawn = DRAWN[self.chart](rng)
+        return bool(len(drawn.signals)), bool(len(drawn.current))
 
 
 def _blocks(rng: np.random.Generator) -> OverTime:
@@ -294,30 +357,21 @@ OTHERS = (
 
 def other(one: Other, seed: Sequence[int], series: int) -> dict:
     rng = np.random.default_rng(seed)
-    share = float(np.mean([one.speaks(rng) for _ in range(series)]))
-    return {"chart": one.chart, "words": one.words, "default": round(share, 4)}
+    spoken = np.mean([one.speaks(rng) for _ in range(series)], axis=0)
+    share, now = (round(float(each), 4) for each in spoken)
+    return {"chart": one.chart, "words": one.words, "default": share, "now": now}
 
 
-def others_of(series: int) -> int:
-    return series // 2
-
-
-def measure(series: int) -> dict[str, list[dict]]:
+def rows(series: int) -> Iterator[tuple[str, dict]]:
     """Measure everything; each row has its own seed, so that one row can be measured alone."""
-    fewer = others_of(series)
-    pairs = [(births, share) for births in BIRTHS for share in SHARES]
-    return {
-        "quiet": [quiet(one, (SEED, 5, row), series) for row, one in enumerate(QUIETS)],
-        "in_control": [
-            in_control(births, share, (SEED, 1, row), fewer)
-            for row, (births, share) in enumerate(pairs)
-        ],
-        "fall": [
-            falls(births, share, (SEED, 3, row), fewer)
-            for row, (births, share) in enumerate((b, s) for b in FALL_BIRTHS for s in FALL_SHARES)
-        ],
-        "other": [other(one, (SEED, 4, row), fewer) for row, one in enumerate(OTHERS)],
-    }
+    for row, one in enumerate(QUIETS):
+        yield "quiet", quiet(one, (SEED, 5, row), series)
+    for row, (births, share) in enumerate(product(BIRTHS, SHARES)):
+        yield "in_control", in_control(births, share, (SEED, 1, row), series)
+    for row, (births, share) in enumerate(product(FALL_BIRTHS, FALL_SHARES)):
+        yield "fall", falls(births, share, (SEED, 3, row), series)
+    for row, each in enumerate(OTHERS):
+        yield "other", other(each, (SEED, 4, row), series)
 
 
 def _toml(value: object) -> str:
@@ -335,8 +389,8 @@ def levels_that_ship() -> dict[str, float]:
         "overdispersed_below": sigma.OVERDISPERSED_BELOW,
         "early": expected.EARLY,
         "early_run": expected.EARLY_RUN,
-        "season": expected.SEASON[0],
-        "stepped": expected.STEPPED,
+        "season": season.SEASON[0],
+        "stepped": season.STEPPED,
         "baseline_periods": phases.POINTS_AT_LEAST,
     }
 
@@ -345,7 +399,6 @@ def write(tables: dict[str, list[dict]], series: int) -> None:
     head = {
         "seed": SEED,
         "series": series,
-        "series_of_other_tables": others_of(series),
         "months": MONTHS,
         "fall_points": round(FALL * 100),
         "fall_after_months": 2 * FALL_AFTER,
@@ -377,11 +430,11 @@ def main() -> None:
     parser.add_argument("--series", type=int, default=SERIES)
     parser.add_argument("--write", action="store_true", help="renew false_alarms.toml")
     args = parser.parse_args()
-    tables = measure(args.series)
-    for name, rows in tables.items():
-        number = args.series if name == "quiet" else others_of(args.series)
-        print(f"\n{name}, {number} series each", flush=True)
-        print(pd.DataFrame(rows).to_string(index=False))
+    tables: dict[str, list[dict]] = {}
+    for name, row in rows(args.series):
+        tables.setdefault(name, []).append(row)
+        print(name, *(f"{key}={value}" for key, value in row.items()), sep="  ", flush=True)
+    print(f"{args.series} series each, {time.process_time():.0f} s of one core")
     if args.write:
         write(tables, args.series)
 
