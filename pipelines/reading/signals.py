@@ -23,6 +23,8 @@ _ORDER: Final = (*rules.WITH_LIMITS, *rules.RUN_CHART)
 _UNJUDGED: Final = {TOO_FEW_OFF_THE_LINE, LINE_DOES_NOT_DIVIDE, NO_DATA}
 # Charts from event to event run the other way: up is rarer.
 _GAP_CHARTS: Final = ("g", "t")
+# Where what is charted ends, and limits with it; measured values have no end, others 0 alone.
+_ENDS: Final = {"p": (0.0, 1.0), "p_prime": (0.0, 1.0), "xmr": ()}
 
 
 class MovedRow(TypedDict):
@@ -106,7 +108,7 @@ def _moved(one: OverTime) -> dict[str, object]:
         "rule": first["rule"],
         "since": first["first_on"],
         "run_rate": _run_rate(one.points, first),
-        "strength": _strength(one.points, first),
+        "strength": _strength(one, first),
     }
 
 
@@ -138,14 +140,20 @@ def _run_rate(points: pd.DataFrame, signal: pd.Series) -> float:
     return float(own["numerator"].sum()) / counted if counted else float("nan")
 
 
-def _strength(points: pd.DataFrame, signal: pd.Series) -> float:
+def _strength(one: OverTime, signal: pd.Series) -> float:
     """How far the periods of a signal lie from the centre together, in standard deviations.
 
-    A limit stands for three of them; distances of k periods add up as their sum over root k.
+    How many of them a limit stands for, its point says; a limit at an end (0, or 100 %) lies
+    nearer than chance would allow, and the other one is read. Distances of k periods add up as
+    their sum over root k.
     """
-    own = points.iloc[int(signal["first_period"]) - 1 : int(signal["last_period"])]
-    away = own["rate"] - own["centre"]
-    limit = own["upper_limit"].where(away > 0, own["lower_limit"])
-    room = (limit - own["centre"]).abs() / 3
-    known = away[room > 0] / room[room > 0]
+    own = one.points.iloc[int(signal["first_period"]) - 1 : int(signal["last_period"])]
+    away = (own["rate"] - own["centre"]).to_numpy(float)
+    limits = own[["lower_limit", "upper_limit"]].to_numpy(float)
+    room = np.abs(limits - own[["centre"]].to_numpy(float))
+    is_end = np.isin(limits, _ENDS.get(one.chart_kind, (0.0,)))
+    rows, side = np.arange(len(own)), (away > 0).astype(int)
+    side = np.where(is_end[rows, side], 1 - side, side)
+    sd = room[rows, side] / own["limit_sds"].to_numpy(float)
+    known = away[sd > 0] / sd[sd > 0]
     return float(abs(known.sum()) / np.sqrt(len(known))) if len(known) else float("nan")
