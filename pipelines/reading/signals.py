@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import checked, columns_of
-from pipelines.statistics import rules
+from pipelines.statistics import many, rules
 from pipelines.statistics.frames import PhaseRow, PointRow, SignalRow
 from pipelines.statistics.over_time import OverTime, over_time
 from pipelines.statistics.reasons import LINE_DOES_NOT_DIVIDE, NO_DATA, TOO_FEW_OFF_THE_LINE
@@ -42,6 +42,9 @@ class MovedRow(TypedDict):
     before_last: Annotated[pd.Timestamp | None, "last month of it"]
     run_rate: Annotated[float | None, "share over the periods of the signal, where of shares"]
     strength: Annotated[float | None, "standard deviations of chance; missing without limits"]
+    by_luck: Annotated[
+        float | None, "of signals as strong or stronger, the share that luck would give"
+    ]
     chart_kind: Annotated[str, "p, p_prime, g, t, run, ...: see OverTime"]
 
 
@@ -84,9 +87,13 @@ def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
     """
     rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
     found = pd.DataFrame(rows, columns=list(columns_of(MovedRow)))
-    types = dict.fromkeys(("before_rate", "run_rate", "strength"), "float64")
+    types = dict.fromkeys(("before_rate", "run_rate", "strength", "by_luck"), "float64")
     types |= dict.fromkeys(("before_first", "before_last"), "datetime64[us]")
-    return checked(found.astype(types), MovedRow)
+    found = found.astype(types)
+    signalled = found["rule"].notna()
+    looked_at = int((found["moved"] != NOT_COMPARED).sum())
+    found.loc[signalled, "by_luck"] = many.adjusted(found.loc[signalled, "by_luck"], looked_at)
+    return checked(found, MovedRow)
 
 
 def _moved(one: OverTime) -> dict[str, object]:
@@ -100,6 +107,7 @@ def _moved(one: OverTime) -> dict[str, object]:
     found = found.assign(is_worse=found["sense"] == "worse")
     keys = ["is_worse", "order", "first_period"]
     first = found.sort_values(keys, ascending=[False, True, True]).iloc[0]
+    strength = _strength(one, first)
     return {
         **told,
         **_baseline(one, by_phase.loc[[first["phase"]]]),
@@ -108,7 +116,9 @@ def _moved(one: OverTime) -> dict[str, object]:
         "rule": first["rule"],
         "since": first["first_on"],
         "run_rate": _run_rate(one.points, first),
-        "strength": _strength(one, first),
+        "strength": strength,
+        # Of this chart alone; what many charts make of it, ``moved`` says.
+        "by_luck": many.so_strong(strength, len(one.points), one.now_by_chance),
     }
 
 

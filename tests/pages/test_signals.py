@@ -11,11 +11,12 @@ import pytest
 from scipy import stats
 
 from pipelines.drawing import over_periods, theme
+from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import read as review
 from pipelines.reading import signals
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_measures as wording
-from pipelines.words import of_signals
+from pipelines.words import of_numbers, of_signals
 from tests.conftest import Built
 
 MONTHS = pd.date_range("2024-01-01", periods=24, freq="MS")
@@ -239,3 +240,14 @@ def test_a_limit_that_ends_at_all_does_not_make_a_signal_strong() -> None:
     signal = pd.Series({"first_period": 25, "last_period": 25})
     by_chance = (1 - 0.97) / np.sqrt(0.97 * 0.03 / 60)
     assert signals._strength(one, signal) < 1.2 * by_chance
+
+
+def test_a_signal_counts_less_among_many_measures_and_the_plainest_stands_first() -> None:
+    quiet, fell, slid = (judged([*STEADY, *STEADY[:-1], last], n=400) for last in (0.8, 0.3, 0.69))
+    few = signals.moved({"fell": fell, "slid": slid})
+    among = signals.moved({"fell": fell, "slid": slid, **dict.fromkeys(map(str, range(38)), quiet)})
+    both = among["measure_id"].isin(["fell", "slid"])
+    assert among.loc[~both, "by_luck"].isna().all()
+    assert (among.loc[both, "by_luck"].to_numpy() > 10 * few["by_luck"].to_numpy()).all()
+    assert sentences.strongest(among)["measure_id"].tolist() == ["fell", "slid"]
+    assert of_signals.share_by_luck(float("nan")) == of_numbers.NONE
