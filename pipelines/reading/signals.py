@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from pipelines.base.frames import checked, columns_of
-from pipelines.statistics import rules
+from pipelines.statistics import many, rules
 from pipelines.statistics.frames import PhaseRow, PointRow, SignalRow
 from pipelines.statistics.over_time import OverTime, over_time
 from pipelines.statistics.reasons import LINE_DOES_NOT_DIVIDE, NO_DATA, TOO_FEW_OFF_THE_LINE
@@ -23,6 +23,8 @@ _ORDER: Final = (*rules.WITH_LIMITS, *rules.RUN_CHART)
 _UNJUDGED: Final = {TOO_FEW_OFF_THE_LINE, LINE_DOES_NOT_DIVIDE, NO_DATA}
 # Charts from event to event run the other way: up is rarer.
 _GAP_CHARTS: Final = ("g", "t")
+# Where what is charted ends, and limits with it; measured values have no end, others 0 alone.
+_ENDS: Final = {"p": (0.0, 1.0), "p_prime": (0.0, 1.0), "xmr": ()}
 
 
 class MovedRow(TypedDict):
@@ -40,6 +42,9 @@ class MovedRow(TypedDict):
     before_last: Annotated[pd.Timestamp | None, "last month of it"]
     run_rate: Annotated[float | None, "share over the periods of the signal, where of shares"]
     strength: Annotated[float | None, "standard deviations of chance; missing without limits"]
+    by_luck: Annotated[
+        float | None, "of signals as strong or stronger, the share that luck would give"
+    ]
     chart_kind: Annotated[str, "p, p_prime, g, t, run, ...: see OverTime"]
 
 
@@ -82,9 +87,13 @@ def moved(over: Mapping[str, OverTime]) -> pd.DataFrame:
     """
     rows = [{"measure_id": name, **_moved(one)} for name, one in over.items()]
     found = pd.DataFrame(rows, columns=list(columns_of(MovedRow)))
-    types = dict.fromkeys(("before_rate", "run_rate", "strength"), "float64")
+    types = dict.fromkeys(("before_rate", "run_rate", "strength", "by_luck"), "float64")
     types |= dict.fromkeys(("before_first", "before_last"), "datetime64[us]")
-    return checked(found.astype(types), MovedRow)
+    found = found.astype(types)
+    signalled = found["rule"].notna()
+    looked_at = int((found["moved"] != NOT_COMPARED).sum())
+    found.loc[signalled, "by_luck"] = many.adjusted(found.loc[signalled, "by_luck"], looked_at)
+    return checked(found, MovedRow)
 
 
 def _moved(one: OverTime) -> dict[str, object]:
@@ -98,6 +107,7 @@ def _moved(one: OverTime) -> dict[str, object]:
     found = found.assign(is_worse=found["sense"] == "worse")
     keys = ["is_worse", "order", "first_period"]
     first = found.sort_values(keys, ascending=[False, True, True]).iloc[0]
+    strength = _strength(one, first)
     return {
         **told,
         **_baseline(one, by_phase.loc[[first["phase"]]]),
@@ -106,7 +116,9 @@ def _moved(one: OverTime) -> dict[str, object]:
         "rule": first["rule"],
         "since": first["first_on"],
         "run_rate": _run_rate(one.points, first),
-        "strength": _strength(one.points, first),
+        "strength": strength,
+        # Of this chart alone; what many charts make of it, ``moved`` says.
+        "by_luck": many.so_strong(strength, len(one.points), one.now_by_chance),
     }
 
 
@@ -138,14 +150,20 @@ def _run_rate(points: pd.DataFrame, signal: pd.Series) -> float:
     return float(own["numerator"].sum()) / counted if counted else float("nan")
 
 
-def _strength(points: pd.DataFrame, signal: pd.Series) -> float:
+def _strength(one: OverTime, signal: pd.Series) -> float:
     """How far the periods of a signal lie from the centre together, in standard deviations.
 
-    A limit stands for three of them; distances of k periods add up as their sum over root k.
+    How many of them a limit stands for, its point says; a limit at an end (0, or 100 %) lies
+    nearer than chance would allow, and the other one is read. Distances of k periods add up as
+    their sum over root k.
     """
-    own = points.iloc[int(signal["first_period"]) - 1 : int(signal["last_period"])]
-    away = own["rate"] - own["centre"]
-    limit = own["upper_limit"].where(away > 0, own["lower_limit"])
-    room = (limit - own["centre"]).abs() / 3
-    known = away[room > 0] / room[room > 0]
+    own = one.points.iloc[int(signal["first_period"]) - 1 : int(signal["last_period"])]
+    away = (own["rate"] - own["centre"]).to_numpy(float)
+    limits = own[["lower_limit", "upper_limit"]].to_numpy(float)
+    room = np.abs(limits - own[["centre"]].to_numpy(float))
+    is_end = np.isin(limits, _ENDS.get(one.chart_kind, (0.0,)))
+    rows, side = np.arange(len(own)), (away > 0).astype(int)
+    side = np.where(is_end[rows, side], 1 - side, side)
+    sd = room[rows, side] / own["limit_sds"].to_numpy(float)
+    known = away[sd > 0] / sd[sd > 0]
     return float(abs(known.sum()) / np.sqrt(len(known))) if len(known) else float("nan")

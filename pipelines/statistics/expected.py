@@ -75,11 +75,16 @@ class Expected:
 
     def level(self, tail: float) -> Array:
         """Return the tail to use of each period: smaller where widths are unsure."""
-        tails = [
-            student_level(tail * (EARLY if one.is_early else 1), one.freedom)
-            for one in self.seasons
-        ]
+        each = zip(self._asked(tail), self.seasons, strict=True)
+        tails = [student_level(asked, one.freedom) for asked, one in each]
         return np.asarray(np.array(tails, float)[self.stage])
+
+    def asked(self, tail: float) -> Array:
+        """Return the tail that is asked of each period for a wanted one, widths taken for sure."""
+        return np.array(self._asked(tail))[self.stage]
+
+    def _asked(self, tail: float) -> list[float]:
+        return [tail * (EARLY if one.is_early else 1) for one in self.seasons]
 
     def swing(self, chance: Chance) -> tuple[float, float | None]:
         """Return how far the latest year is expected off the level at most, as it is charted.

@@ -19,6 +19,7 @@ class PointRow(TypedDict):
     centre: Annotated[float | None, "middle of its phase"]
     lower_limit: Annotated[float | None, "lowest that chance allows"]
     upper_limit: Annotated[float | None, "highest that chance allows"]
+    limit_sds: Annotated[float | None, "standard deviations of chance that limits stand for"]
     earlier_centre: Annotated[float | None, "of the phase before an accepted level, drawn on"]
     earlier_lower_limit: Annotated[float | None, "of the phase before, drawn on"]
     earlier_upper_limit: Annotated[float | None, "of the phase before, drawn on"]

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy import stats
 
 from pipelines.statistics import rules, runs
 from pipelines.statistics.chance import Chance, Level, Off, Rate, Share
@@ -40,6 +41,38 @@ def expected_by_chance(false_alarm: ArrayLike, looks: ArrayLike = 1) -> float:
     if (chance < 0).any() or (chance > 1).any() or (times < 0).any():
         raise ValueError("a false-alarm probability lies between 0 and 1.")
     return float((chance * times).sum())
+
+
+def adjusted(by_chance: ArrayLike, looked_at: int) -> Array:
+    """Return, of signals as strong as each or stronger, the share that luck alone would give.
+
+    ``by_chance``: of each signal, the chance that its chart shows one so strong where nothing
+    changed; ``looked_at``: how many charts were looked at, with a signal or without (Benjamini
+    and Hochberg 1995, the false discovery rate; charts of one unit move together, for which it
+    holds too where they do so the same way: Benjamini and Yekutieli 2001, both from memory).
+
+    >>> [round(float(share), 3) for share in adjusted([0.001, 0.02], 40)]
+    [0.04, 0.4]
+    """
+    given = np.asarray(by_chance, float)
+    if len(given) > looked_at or not ((given >= 0) & (given <= 1)).all():
+        raise ValueError("every chance lies between 0 and 1, and no more charts than looked at.")
+    padded = np.concatenate([given, np.ones(looked_at - len(given))])
+    return np.asarray(stats.false_discovery_control(padded, method="bh")[: len(given)])
+
+
+def so_strong(strength: float, periods: int, at_all: float) -> float:
+    """Return the chance that a chart shows so strong a signal now where nothing changed.
+
+    ``strength``: in standard deviations, of the last of its ``periods`` together, so many as
+    signalled; NaN where none is known. ``at_all``: the chance of any signal now.
+
+    >>> round(so_strong(4.5, 36, 0.007), 5), so_strong(1.0, 36, 0.007)
+    (0.00024, 0.007)
+    """
+    if np.isnan(strength):
+        return at_all
+    return min(at_all, float(2 * periods * stats.norm.sf(strength)))
 
 
 def now_by_chance(chance: Chance, size: Array, beside: Expected | None) -> float:

@@ -27,7 +27,9 @@ from pipelines.statistics.reasons import (
 )
 from pipelines.statistics.runs import USEFUL_AT_LEAST, runs_about
 
-_LIMITS: Final = tuple(name for name in POINT_COLUMNS if name.endswith(("centre", "_limit")))
+_LIMITS: Final = tuple(
+    name for name in POINT_COLUMNS if name.endswith(("centre", "_limit", "_sds"))
+)
 
 
 @dataclass(frozen=True)
@@ -118,6 +120,8 @@ def _limits(
         "upper_limit": upper,
     }
     own = phase.stop - phase.first
+    sds = rules.limit_sds(beside, len(size))
+    judged.columns["limit_sds"][phase.first : phase.stop] = sds[:own]
     for name, values in drawn.items():
         judged.columns[name][phase.first : phase.stop] = values[:own]
         judged.columns[f"earlier_{name}"][phase.stop : phase.drawn_stop] = values[own:]

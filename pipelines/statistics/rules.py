@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from scipy.special import ndtri
 
 from pipelines.statistics import runs
 from pipelines.statistics.chance import Chance, Off
@@ -89,6 +90,16 @@ def level(chance: Chance, expected: Expected | None, tail: float) -> Array:
     if expected is None:
         return np.asarray(chance.level(tail))
     return expected.level(tail)
+
+
+def limit_sds(expected: Expected | None, periods: int) -> Array:
+    """Return how many standard deviations of chance the limits of each period stand for.
+
+    Those beyond which a normal law has the tail that is asked: 3.1, or 2.7 while a season is
+    known from the baseline alone.
+    """
+    tail = np.full(periods, OUTSIDE_TAIL) if expected is None else expected.asked(OUTSIDE_TAIL)
+    return np.asarray(-ndtri(tail))
 
 
 def _outside_signs(chance: Chance, periods: Periods, expected: Expected | None) -> Array:

@@ -221,6 +221,18 @@ def luck_words(over: Mapping[str, OverTime]) -> str:
     return f"Luck alone would give {about} such signals now among {among}."
 
 
+def share_by_luck(share: float | None) -> str:
+    """Say how many of 100 signals as strong as this one luck would give; a dash without one.
+
+    >>> share_by_luck(0.042), share_by_luck(0.0002)
+    ('4 of 100', 'under 1 of 100')
+    """
+    if of_numbers.is_missing(share):
+        return of_numbers.NONE
+    assert share is not None
+    return f"{100 * share:.0f} of 100" if share >= 0.01 else "under 1 of 100"
+
+
 def setting_words(over: Mapping[str, OverTime]) -> str:
     """Say what the rules are worth: for these charts by their own numbers, and as measured."""
     found = measured()

@@ -8,13 +8,15 @@ from typing import Any
 import numpy as np
 import pandas as pd
 import pytest
+from scipy import stats
 
 from pipelines.drawing import over_periods, theme
+from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import read as review
 from pipelines.reading import signals
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_measures as wording
-from pipelines.words import of_signals
+from pipelines.words import of_numbers, of_signals
 from tests.conftest import Built
 
 MONTHS = pd.date_range("2024-01-01", periods=24, freq="MS")
@@ -28,7 +30,7 @@ def judged(
     series = pd.DataFrame(
         {
             "measure_id": "m",
-            "month": MONTHS[: len(shares)],
+            "month": pd.date_range(MONTHS[0], periods=len(shares), freq="MS"),
             "numerator": np.round(np.array(shares) * n),
             "counted": n,
         }
@@ -68,8 +70,8 @@ def test_a_month_outside_limits_is_a_signal(
         assert row["before_rate"] == pytest.approx(0.8, abs=0.005)
         point = one.points.iloc[-1]
         limit = point["lower_limit"] if last < 0.8 else point["upper_limit"]
-        # Three standard deviations make the limit.
-        away = 3 * (last - point["centre"]) / (limit - point["centre"])
+        # With one year known, limits stand for the standard deviations of a tail of 4 in 1,000.
+        away = stats.norm.isf(0.004) * (last - point["centre"]) / (limit - point["centre"])
         assert row["strength"] == pytest.approx(away)
         assert away > 3
         assert wording.moved_words({**row, "rate": last}).endswith(
@@ -209,3 +211,43 @@ def test_a_change_that_names_a_file_of_bands_touches_each_band(clean: Built) -> 
     assert len(bands) > 2
     assert set(bands) <= set(named)
     assert not named.duplicated().any()
+
+
+def test_strength_is_in_standard_deviations_of_the_chart_s_own_limits() -> None:
+    """A month on its limit is as strong as the normal law says of the tail of that limit.
+
+    scipy.stats.norm: 3.09 at 1 in 1,000, 2.65 at 4 in 1,000 while one year is known.
+    """
+    assert stats.norm.isf(0.001) == pytest.approx(3.09, abs=0.005)
+    frame = judged([*STEADY, *STEADY, 0.5], n=400)
+    points = frame.points
+    for place, wanted in ((20, stats.norm.isf(0.004)), (24, stats.norm.isf(0.001))):
+        lower = float(points["lower_limit"].iloc[place])
+        signal = pd.Series({"first_period": place + 1, "last_period": place + 1})
+        moved = points.assign(rate=points["rate"].where(points["period"] != place + 1, lower))
+        strength = signals._strength(replace(frame, points=moved), signal)
+        assert strength == pytest.approx(wanted)
+
+
+def test_a_limit_that_ends_at_all_does_not_make_a_signal_strong() -> None:
+    """At 97 % of 60 newborns all is a bit above the middle, and 1.4 standard deviations by chance.
+
+    The upper limit ends at 100 %: taken for where chance ends it would make three of them.
+    """
+    met = [58, 59, 58, 57, 59, 58, 58, 59, 57, 59, 58, 58]
+    one = judged([each / 60 for each in [*met, *met, 60]], n=60)
+    assert one.points["upper_limit"].iloc[-1] == 1.0
+    signal = pd.Series({"first_period": 25, "last_period": 25})
+    by_chance = (1 - 0.97) / np.sqrt(0.97 * 0.03 / 60)
+    assert signals._strength(one, signal) < 1.2 * by_chance
+
+
+def test_a_signal_counts_less_among_many_measures_and_the_plainest_stands_first() -> None:
+    quiet, fell, slid = (judged([*STEADY, *STEADY[:-1], last], n=400) for last in (0.8, 0.3, 0.69))
+    few = signals.moved({"fell": fell, "slid": slid})
+    among = signals.moved({"fell": fell, "slid": slid, **dict.fromkeys(map(str, range(38)), quiet)})
+    both = among["measure_id"].isin(["fell", "slid"])
+    assert among.loc[~both, "by_luck"].isna().all()
+    assert (among.loc[both, "by_luck"].to_numpy() > 10 * few["by_luck"].to_numpy()).all()
+    assert sentences.strongest(among)["measure_id"].tolist() == ["fell", "slid"]
+    assert of_signals.share_by_luck(float("nan")) == of_numbers.NONE

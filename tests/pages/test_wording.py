@@ -145,6 +145,8 @@ def test_a_part_of_a_month_is_not_the_last_full_month() -> None:
 
 def test_the_strongest_signal_is_told_first(data: review.ReviewData) -> None:
     rows = data.measures.head(3).assign(
-        change=["better", "same", "worse"], strength=[3.2, float("nan"), 7.5]
+        change=["better", "same", "worse"],
+        strength=[3.2, float("nan"), 7.5],
+        by_luck=[0.02, float("nan"), 0.001],
     )
     assert sentences.strongest(rows)["strength"].tolist() == [7.5, 3.2]

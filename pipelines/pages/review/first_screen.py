@@ -36,9 +36,10 @@ def _rows(frame: pd.DataFrame) -> list[MeasureRow]:
 
 
 def strongest(rows: pd.DataFrame) -> pd.DataFrame:
-    """Return the measures with a signal, the strongest first."""
+    """Return the measures with a signal, those that luck explains least first."""
     moved = rows[~rows["change"].isin(NOT_MOVED)]
-    return moved.sort_values("strength", ascending=False, na_position="last", kind="stable")
+    keys = ["by_luck", "strength"]
+    return moved.sort_values(keys, ascending=[True, False], na_position="last", kind="stable")
 
 
 def compared(data: ReviewData) -> dict[str, OverTime]:

@@ -97,17 +97,21 @@ def _state_line(data: ReviewData, life: LifeRow, rows: dict[str, MeasureRow]) ->
         "sense": "better on paper" if less else life["sense"],
         "state": of_life.state_words(life),
         "strength": of_numbers.NONE if strength is None else f"{strength:.1f}",
+        "by_luck": of_signals.share_by_luck(row["by_luck"] if is_now else None),
     }
 
 
 def _ordered(data: ReviewData) -> list[LifeRow]:
-    """Return all signals: what nobody answered first, then what speaks, the strongest first."""
-    strength = data.measures[["measure_id", "strength"]]
+    """Return all signals: what nobody answered first, then what speaks, the least by luck first."""
+    strength = data.measures[["measure_id", "by_luck", "strength"]]
     lives = data.lives.merge(strength, on="measure_id").assign(
         worse=lambda rows: rows["sense"] == WORSE
     )
-    keys = ["is_urgent", "is_left", "speaks", "worse", "strength"]
-    ordered = lives.sort_values(keys, ascending=False, kind="stable", na_position="last")
+    keys = {"is_urgent": False, "is_left": False, "speaks": False, "worse": False}
+    keys |= {"by_luck": True, "strength": False}
+    ordered = lives.sort_values(
+        list(keys), ascending=list(keys.values()), kind="stable", na_position="last"
+    )
     return rows_of(ordered, LifeRow)
 
 
