@@ -11,6 +11,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.special import ndtri
 
 from pipelines.statistics import runs
@@ -115,8 +116,9 @@ def _windows(values: Array) -> Array:
 def together(chance: Chance, periods: Periods, expected: Expected | None = None) -> list[Found]:
     """Six neighbouring periods taken together beyond what chance allows of them.
 
-    Left out where one of the six lies outside on the same side by itself: that is told, and
-    one odd month would colour eleven. Overlapping sixes on one side are one signal.
+    Left out where one alone of the six lies outside on the same side: that is told, and one odd
+    month would colour eleven. Where two do it is no odd month, and else a great move that lasts
+    would be seen later than a small one. Overlapping sixes on one side are one signal.
     """
     if len(periods.values) < TOGETHER_PERIODS:
         return []
@@ -126,9 +128,8 @@ def together(chance: Chance, periods: Periods, expected: Expected | None = None)
     tail = level(chance, expected, TOGETHER_TAIL)
     signs = _signs(low, high, tail if tail.ndim == 0 else tail[TOGETHER_PERIODS - 1 :])
     single = _outside_signs(chance, periods, expected)
-    for back in range(TOGETHER_PERIODS):
-        same = single[back : len(signs) + back] == signs
-        signs = np.where(same, 0, signs)
+    alone = np.lib.stride_tricks.sliding_window_view(single, TOGETHER_PERIODS)
+    signs = np.where((alone == signs[:, None]).sum(axis=1) == 1, 0, signs)
     edges = np.flatnonzero(np.diff(signs, prepend=0, append=0))
     blocks = pairwise(edges)
     span = TOGETHER_PERIODS - 1
@@ -153,21 +154,39 @@ def shift(chance: Chance, periods: Periods, expected: Expected | None = None) ->
     below, above = chance.side_chances(periods.sizes, off)
     found = []
     for sign, first, last in runs.stretches(signs):
-        each = (above if sign > 0 else below)[:, first : last + 1]
-        each = each[:, signs[first : last + 1] != 0]
-        if each.shape[1] < _RUN_AT_LEAST:
+        useful = first + np.flatnonzero(signs[first : last + 1])
+        if len(useful) < _RUN_AT_LEAST:
             continue
-        at_least = SHIFT_CHANCE if expected is None else expected.early(SHIFT_CHANCE, last)
-        # Being alike only makes a run more likely: most are short, and not looked at further.
-        if runs.chances_in_a_row(each, _NOT_ALIKE)[-1] >= at_least:
-            continue
-        alike = _NOT_ALIKE if expected is None else expected.alike(last)
-        so_far = runs.chances_in_a_row(each, alike)
-        unlikely = np.flatnonzero(so_far < at_least * (1 - 1e-9))
-        if len(unlikely):
-            useful = first + np.flatnonzero(signs[first : last + 1])
-            found.append(Found(SHIFT, _named(sign), int(useful[unlikely[0]]), first, last))
+        at = _first_unlikely((above if sign > 0 else below)[:, useful], useful, expected)
+        if at is not None:
+            found.append(Found(SHIFT, _named(sign), at, first, last))
     return found
+
+
+def _first_unlikely(each: Array, useful: NDArray[np.int_], expected: Expected | None) -> int | None:
+    """Return the place at which a run was first too unlikely, by what was known when it came.
+
+    Not by what is known at its end: what moved and stayed makes neighbours look alike, and an
+    alarm must not fall silent because it goes on. ``each``: the chance of each point of the run,
+    which lie at ``useful``.
+    """
+    # Being alike only makes a run more likely: most are short, and not looked at further.
+    alone = runs.chances_in_a_row(each, _NOT_ALIKE)
+    stage = np.zeros(len(useful)) if expected is None else expected.stage[useful]
+    for one in np.unique(stage):
+        own = np.flatnonzero(stage == one)
+        end = int(own[-1])
+        likely, alike = SHIFT_CHANCE, _NOT_ALIKE
+        if expected is not None:
+            likely = expected.early(SHIFT_CHANCE, int(useful[end]))
+            alike = expected.alike(int(useful[end]))
+        if alone[end] >= likely:
+            continue
+        so_far = runs.chances_in_a_row(each[:, : end + 1], alike)[own]
+        unlikely = own[so_far < likely * (1 - 1e-9)]
+        if len(unlikely):
+            return int(useful[unlikely[0]])
+    return None
 
 
 def trend(values: Array) -> list[Found]:
