@@ -339,6 +339,29 @@ def test_older_exports_are_asked_for_only_where_they_help(store: Path, tmp_path:
     assert "neither older exports nor waiting" in words
 
 
+@pytest.mark.parametrize(("from_on", "helps"), [("2024-12-01", False), ("2024-05-01", True)])
+def test_a_measure_that_begins_after_the_exports_asks_for_no_older_ones(
+    from_on: str, helps: bool, store: Path, tmp_path: Path
+) -> None:
+    """Months with nobody who counts come first; a change in October leaves five before it."""
+    early = edit(
+        store, tmp_path / "late.duckdb",
+        "update change_log set start_on = ? where change_id = 'warm_room'",
+        START_ON if not helps else "2024-10-01",
+    )  # fmt: skip
+    late = edit(
+        early, tmp_path / "later.duckdb",
+        "update result set numerator = 0, denominator = 0, not_documented = 0, counted = 0, "
+        "rate = null, lower = null, upper = null where measure_id = ? "
+        "and period_start < ?::date", MEASURE, from_on,
+    )  # fmt: skip
+    main = read_change(late, UNIT).main
+    words = change_words.reason_words(main, pd.Timestamp(START_ON))
+    assert "before it there are 5" in words
+    assert ("Older exports of this unit would help" in words) is helps
+    assert ("older ones would not help" in words) is not helps
+
+
 # ---- bad input: words, never nan, never a traceback
 
 _AT = "update change_log set start_on = date '{}' where change_id = 'warm_room'"

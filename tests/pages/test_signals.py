@@ -70,8 +70,8 @@ def test_a_month_outside_limits_is_a_signal(
         assert row["before_rate"] == pytest.approx(0.8, abs=0.005)
         point = one.points.iloc[-1]
         limit = point["lower_limit"] if last < 0.8 else point["upper_limit"]
-        # With one year known, limits stand for the standard deviations of a tail of 4 in 1,000.
-        away = stats.norm.isf(0.004) * (last - point["centre"]) / (limit - point["centre"])
+        # With one year known limits stand for the deviations of a tail four times 8 in 10,000.
+        away = stats.norm.isf(0.0032) * (last - point["centre"]) / (limit - point["centre"])
         assert row["strength"] == pytest.approx(away)
         assert away > 3
         assert wording.moved_words({**row, "rate": last}).endswith(
@@ -216,12 +216,12 @@ def test_a_change_that_names_a_file_of_bands_touches_each_band(clean: Built) -> 
 def test_strength_is_in_standard_deviations_of_the_chart_s_own_limits() -> None:
     """A month on its limit is as strong as the normal law says of the tail of that limit.
 
-    scipy.stats.norm: 3.09 at 1 in 1,000, 2.65 at 4 in 1,000 while one year is known.
+    scipy.stats.norm: 3.16 at 8 in 10,000, 2.73 at four times that while one year is known.
     """
-    assert stats.norm.isf(0.001) == pytest.approx(3.09, abs=0.005)
+    assert stats.norm.isf(0.0008) == pytest.approx(3.16, abs=0.005)
     frame = judged([*STEADY, *STEADY, 0.5], n=400)
     points = frame.points
-    for place, wanted in ((20, stats.norm.isf(0.004)), (24, stats.norm.isf(0.001))):
+    for place, wanted in ((20, stats.norm.isf(0.0032)), (24, stats.norm.isf(0.0008))):
         lower = float(points["lower_limit"].iloc[place])
         signal = pd.Series({"first_period": place + 1, "last_period": place + 1})
         moved = points.assign(rate=points["rate"].where(points["period"] != place + 1, lower))

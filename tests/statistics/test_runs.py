@@ -180,16 +180,16 @@ def periods(met: list[int], births: int) -> rules.Periods:
 def test_a_shift_needs_more_points_where_one_side_is_likelier() -> None:
     """Known truth (a vast baseline): chance of a run is the product of its points' chances.
 
-    At 50 % of 101 births either side has 0.5, and 0.5^10 is the first below 1/600. At 97 % of 20
-    births a month lies above the centre (20 of 20) with 0.97^20 = 0.544: eleven are needed.
+    At 50 % of 101 births either side has 0.5, and 0.5^10 is the first below 1/1000. At 97 % of 20
+    births a month lies above the centre (20 of 20) with 0.97^20 = 0.544: twelve are needed.
     """
     fair = Share(5e6, 1e7)
     assert rules.shift(fair, periods([40] * 9, 101)) == []
     (found,) = rules.shift(fair, periods([40] * 10, 101))
     assert (found.at, found.direction) == (9, "down")
     uneven = Share(9.7e6, 1e7)
-    assert rules.shift(uneven, periods([20] * 10, 20)) == []
-    assert rules.shift(uneven, periods([20] * 11, 20))[0].direction == "up"
+    assert rules.shift(uneven, periods([20] * 11, 20)) == []
+    assert rules.shift(uneven, periods([20] * 12, 20))[0].direction == "up"
     assert rules.shift(uneven, periods([19] * 9, 20))[0].at == 8
 
 

@@ -15,6 +15,7 @@ from pipelines.words.of_numbers import count, number_of, percent
 
 PAGE_KIND: Final = "Internal page: it shows small numbers and stays inside the unit"
 RARE: Final = 0.1  # below it a percentage has one decimal
+NONE_BY_CHANCE: Final = 3  # so many months without a newborn who counts are no chance any more
 
 CAUTIONS: Final = (
     "A study of one unit before and after a change cannot prove a cause. It can say whether what "
@@ -212,7 +213,21 @@ def _older(study: Study) -> str:
         return (
             "Its own numbers changed before that, so neither older exports nor waiting gives more."
         )
+    if _begins_late(study):
+        return (
+            "It begins later than the exports that are here, so older ones would not help; "
+            "waiting does not either."
+        )
     return "Older exports of this unit would help; waiting does not."
+
+
+def _begins_late(study: Study) -> bool:
+    """Return whether the first months that are here have no newborn that counts.
+
+    Where newborns are few a month or two may have none by chance.
+    """
+    counts = (study.phase(BEFORE)["counted"] > 0).tolist()
+    return True not in counts[:NONE_BY_CHANCE] and len(counts) >= NONE_BY_CHANCE
 
 
 def _wait(study: Study, missing: int) -> str:
