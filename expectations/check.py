@@ -63,8 +63,6 @@ def find(
     One statement, so a check that raises half-way leaves nothing behind.
     Raises whatever DuckDB raises where the select is wrong.
     """
-    if check.parameters is not None:
-        connection.execute(_settings_table(check.parameters, check.numbers))
     findings = _findings([check], contract or read_contract())
     inserted = connection.execute(
         f"insert into found select * exclude (check_id) from ({findings})"
@@ -87,13 +85,15 @@ def find_together(
     return {**{check.id: 0 for check in checks}, **dict(counts)}
 
 
-def lot_of(check: Check) -> tuple[object, ...]:
+def lot_of(check: Check, joins_rules: bool = False) -> tuple[object, ...]:
     """Return what checks must share to be found together: none gives way to another of them.
 
     Of those that give way to causes, one rule looks at each cell but once: at a column, or at
-    a column of one kind. A rule with settings stands alone.
+    a column of one kind. A rule with settings stands alone unless ``joins_rules``, and also then
+    where it gives way to anything.
     """
-    alone = check.id if check.parameters is not None or check.gives_way_to else None
+    is_alone = check.parameters is not None and (not joins_rules or check.gives_way_to_causes)
+    alone = check.id if is_alone or check.gives_way_to else check.parameters is None
     giving_way = (check.rule_id, check.kind is None) if check.gives_way_to_causes else None
     return (check.table, alone, giving_way, check.is_whole_column, check.off_units)
 
@@ -134,10 +134,16 @@ def _listed(texts: tuple[str, ...]) -> str:
     return ", ".join(quote(text) for text in texts)
 
 
-def _settings_table(
-    parameters: Mapping[str, Number], numbers: Mapping[str, Mapping[str, Number]]
-) -> str:
-    """Return SQL for ``rule_setting``: one row per unit with the parameters of this rule.
+def _with_settings(check: Check) -> str:
+    """Return the check's select; where it has settings, with them in front as ``rule_setting``."""
+    if check.parameters is None:
+        return check.select
+    settings = _settings(check.parameters, check.numbers)
+    return f"with rule_setting as ({settings}) select * from ({check.select}\n)"
+
+
+def _settings(parameters: Mapping[str, Number], numbers: Mapping[str, Mapping[str, Number]]) -> str:
+    """Return the select ``rule_setting``: one row per unit with the parameters of this rule.
 
     The defaults stand first, under no unit, so that the columns are there without any unit.
     """
@@ -145,7 +151,7 @@ def _settings_table(
     rows += [[quote(unit), *map(_literal, own.values())] for unit, own in numbers.items()]
     listed = ", ".join(f"({', '.join(row)})" for row in rows)
     return (
-        f"create or replace temp table rule_setting as select * from (values {listed}) "
+        f"select * from (values {listed}) "
         f"as setting ({', '.join(['unit', *parameters])}) where unit is not null"
     )
 
@@ -161,7 +167,7 @@ def _findings(checks: Sequence[Check], contract: Contract) -> str:
     hits = " union all by name ".join(
         f"(select {quote(check.id)} as check_id, {quote(check.rule_id)} as check_rule, "
         f"{quote(check.severity)} as check_severity, "
-        f"{quote(check.explanation)} as check_explanation, * from ({check.select}\n))"
+        f"{quote(check.explanation)} as check_explanation, * from ({_with_settings(check)}\n))"
         for check in checks
     )
     return f"""
@@ -202,10 +208,12 @@ def _findings(checks: Sequence[Check], contract: Contract) -> str:
 
 
 def _once_per_cell(check: Check) -> str:
-    """A rule whose joins give a cell twice still makes one flag of it."""
+    """A rule whose joins give a cell twice still makes one flag of it, always the same one."""
     if check.is_whole_column or check.parameters is None:
         return ""
-    return "qualify row_number() over (partition by row_id, column_name order by severity) = 1"
+    cell = "partition by check_id, row_id, column_name"
+    order = "severity, explanation, suggestion"
+    return f"qualify row_number() over ({cell} order by {order}) = 1"
 
 
 def _conditions(check: Check) -> list[str]:

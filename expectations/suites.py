@@ -45,6 +45,17 @@ class CouldNotBeJudgedError(Exception):
     """A check raised; the message says why without repeating a value."""
 
 
+# Planning is most of the time that a rule takes over few newborns: so many are planned together.
+# Over more newborns memory counts, and they go one by one.
+_RULES_AT_ONCE = 12
+_FEW_NEWBORNS = 20_000
+
+
+def _is_small(connection: duckdb.DuckDBPyConnection) -> bool:
+    row = connection.execute("select count(*) from typed.admission").fetchone()
+    return row is not None and int(row[0]) <= _FEW_NEWBORNS
+
+
 class _Run:
     """The checks of one run, in lots that are found in one statement each."""
 
@@ -55,9 +66,16 @@ class _Run:
         self.checks = {check.id: check for check in checks}
         self.rows = RowCounts(connection, contract)
         self._found: dict[str, int] = {}
-        self._lots: dict[tuple[object, ...], list[Check]] = {}
+        # A lot stands under the id of each of its checks until the turn of its first has come.
+        self._lots: dict[str, list[Check]] = {}
+        joins_rules = _is_small(connection)
+        last: dict[tuple[object, ...], list[Check]] = {}
         for check in checks:
-            self._lots.setdefault(lot_of(check), []).append(check)
+            key = lot_of(check, joins_rules)
+            if check.parameters is not None and len(last.get(key, ())) >= _RULES_AT_ONCE:
+                del last[key]
+            self._lots[check.id] = last.setdefault(key, [])
+            self._lots[check.id].append(check)
 
     def found(self, check: Check) -> int:
         """Return how many cells a check found, now that its turn has come.
@@ -65,7 +83,8 @@ class _Run:
         Raises whatever DuckDB raises where its own select is wrong: a lot in which one select
         is wrong is run again, check by check.
         """
-        lot = self._lots.pop(lot_of(check), [])
+        lot = list(self._lots[check.id])
+        self._lots[check.id].clear()
         if len(lot) > 1:
             with suppress(duckdb.Error):
                 self._found |= find_together(self.connection, lot, self.contract)

@@ -15,16 +15,20 @@ const facts = ({ tooltip }) =>
   Object.entries(tooltip).map(([name, value]) => [name, String(value)]).filter(([, value]) => value);
 
 // The stops of a chart in reading order: facts ([name, value]), month, place in px from the corner
-// of its box. They are found once for each way it is drawn.
+// of its box. They are found once for each way it is drawn, and anew where its box is another size:
+// to ask for the size at every key would lay out a page of a hundred charts at every key.
+const resized = new ResizeObserver((seen) => {
+  for (const { target } of seen)
+    CHARTS.find(({ reach }) => reach === target).known = null;
+});
 function stopsOf(chart) {
-  const box = chart.reach.getBoundingClientRect();
   const { view, known } = chart;
-  if (known && known.view === view && known.width === box.width) return known.stops;
-  chart.known = { view, width: box.width, stops: findStops(chart, box) };
+  if (known?.view !== view) chart.known = { view, stops: findStops(chart) };
   return chart.known.stops;
 }
 
-function findStops(chart, box) {
+function findStops(chart) {
+  const box = chart.reach.getBoundingClientRect();
   const stops = new Map();
   for (const item of told(chart.view.scenegraph().root)) {
     const { Group, ...rest } = item.tooltip;
@@ -70,7 +74,9 @@ function sayStop(chart, stop, isSpoken) {
   chart.ring = made("span", { className: "at" });
   for (const one of [chart.tip, chart.ring]) one.setAttribute("aria-hidden", "true");
   reach.append(chart.ring, chart.tip);
-  placeStop(chart, stop);
+  // Once the browser lays out the page for its next picture, not now and then again.
+  const { tip } = chart;
+  requestAnimationFrame(() => chart.tip === tip && placeStop(chart, stop));
   const [[first, value], ...rest] = stop.facts;
   const head = NAMES_A_STOP.includes(first) ? value : `${first} ${value}`;
   if (isSpoken)
@@ -139,6 +145,7 @@ function makeReadable(chart) {
   chart.said = made("output", { className: "said" });
   chart.said.setAttribute("aria-live", "polite");
   place.before(chart.reach);
+  resized.observe(chart.reach);
   chart.reach.append(place);
   chart.reach.after(made("div", { className: "under" }, chart.said, waysToTake(chart)));
   chart.reach.addEventListener("keydown", (event) => step(chart, event));

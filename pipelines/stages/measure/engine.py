@@ -1,7 +1,7 @@
 """The measures engine: from the facts a measure's select gives to one state per row.
 
-Only here is a state derived, so that nulls and the order of exclusion, exception and missing
-are right once, for all measures. ``counting`` counts the states.
+``states`` says how, ``counting`` counts the states. Measure by measure is the plain way, which
+examples and large stores go; where there are few rows, several measures are one statement.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -9,41 +9,20 @@ from collections.abc import Callable, Mapping, Sequence
 import duckdb
 
 from pipelines.base.errors import DeclarationError, nearest
-from pipelines.base.sql import fixed_sql, quote
-from pipelines.definitions.owners import When, exceptions, exclusions
+from pipelines.base.sql import fixed_sql
 from pipelines.definitions.policy import InForce
 from pipelines.definitions.read_measures import ITEM_KINDS, Band, Measure
 from pipelines.stages.measure.counting import add_cells, add_spread, place_newborns
 from pipelines.stages.measure.settings import setting as setting_of
+from pipelines.stages.measure.states import FACTS, Together, states_of_one
 
-FACTS = {
-    "newborn_id": None,
-    "item": "cast(1 as integer)",
-    "exclusion": "cast(null as varchar)",
-    "exception": "cast(null as varchar)",
-    "not_done_reason": "cast(null as varchar)",
-    "is_documented": None,
-    "is_usable": None,
-    "minutes": "cast(null as double)",
-    "due_minutes": "cast(null as double)",
-    "closes_minutes": "cast(null as double)",
-    # When the record had settled it either way: a later move, death or cooling changes nothing.
-    "judged_minutes": "cast(null as double)",
-    "is_met": "cast(null as boolean)",
-    "value": "cast(null as double)",
-    # For the worklist, which says how far out a reading is: when it was read and what it was held
-    # against; what the row is of; and the grade by which the header's gravity tells rows apart.
-    "value_minutes": "cast(null as double)",
-    "edge": "cast(null as double)",
-    "grade": "cast(null as varchar)",
-    "detail": "cast(null as varchar)",
-}
-_NEVER = 1e12
 # Few newborns: many measures are counted in one statement. Many: one measure, or two, at a time.
 _ROWS_AT_ONCE = 200_000
+# Newborns up to which so many measures are stated in one statement. Planning is most of the time
+# of a small store, and planned together they take a third less; a large one is bounded by memory.
+_TOGETHER = ((2_000, 24), (50_000, 4))
 # What the selects of this process gave: the columns of mart are the contract's, and stay.
 _GIVEN: dict[tuple[str, ...], list[str]] = {}
-_NOT_APPLICABLE = "not applicable by policy"
 
 
 def create_measure_tables(connection: duckdb.DuckDBPyConnection) -> None:
@@ -51,11 +30,12 @@ def create_measure_tables(connection: duckdb.DuckDBPyConnection) -> None:
     connection.execute(fixed_sql("stages/measure/tables"))
 
 
-def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str) -> str:
-    """Return the measure's select with every fact present, or say which column is not one.
+def _facts_given(
+    connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str
+) -> list[str]:
+    """Return the facts that the measure's select gives, or say which column is not one.
 
-    It reads ``setting``, whose select is given, and which who runs it must put before it.
-
+    ``setting``: the select that it reads under that name.
     Raises DeclarationError naming the file and the column, or DuckDB's own words on the SQL.
     """
     given = _given(connection, measure, setting)
@@ -68,6 +48,11 @@ def _facts(connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str
         if default is None and name not in given:
             raise DeclarationError(f"{measure.where}: the select must give '{name}'.")
     _check_facts(measure, given)
+    return given
+
+
+def _facts(measure: Measure, given: Sequence[str]) -> str:
+    """Return the measure's select with every fact present. Who runs it puts ``setting`` before."""
     filled = ", ".join(
         f"facts.{name}" if name in given else f"{default} as {name}"
         for name, default in FACTS.items()
@@ -81,7 +66,9 @@ def _given(connection: duckdb.DuckDBPyConnection, measure: Measure, setting: str
     key = (measure.sql, *measure.numbers)
     if key not in _GIVEN:
         try:
-            described = connection.execute(f"describe with {setting} select * from ({measure.sql})")
+            described = connection.execute(
+                f"describe with setting as ({setting}) select * from ({measure.sql})"
+            )
         except duckdb.Error as error:
             first = str(error).strip().splitlines()[0]
             raise DeclarationError(f"{measure.where}: the select does not run: {first}") from None
@@ -117,120 +104,6 @@ def _check_facts(measure: Measure, given: Sequence[str]) -> None:
         )
 
 
-def _first_of(whens: Sequence[When]) -> str:
-    """Return the reason of the first that holds, in SQL."""
-    cases = " ".join(f"when {holds} then {quote(reason)}" for holds, reason in whens)
-    return f"case {cases} end" if whens else "cast(null as varchar)"
-
-
-def _set_apart(measure: Measure) -> str:
-    """Return why the newborn is none of this measure's, in SQL: by its owner and its way."""
-    has_arrival = "arrived_before" in measure.numbers
-    return _first_of(exclusions(measure.text("owner"), measure.exclude, has_arrival))
-
-
-def _ended(measure: Measure) -> str:
-    """Return what ended an event that was not met, in SQL."""
-    return _first_of(exceptions(measure.text("owner"), measure.going_home))
-
-
-def _met(measure: Measure, band: Band | None) -> str:
-    if measure.kind == "minutes":
-        return "minutes is not null"
-    if band is None:
-        return (
-            "case when says_met then coalesce(is_met, false) "
-            "else coalesce(minutes >= coalesce(at_least, 0) and minutes <= due, false) end"
-        )
-    low = f"value >= {band.at_least!r}" if band.at_least is not None else "true"
-    high = f"value < {band.below!r}" if band.below is not None else "true"
-    return f"coalesce({low} and {high}, false)"
-
-
-def _edge(measure: Measure) -> str:
-    """Return the edge that a value is held against: of bands, where the last of them ends."""
-    ends = [band.below for band in measure.bands]
-    known = [end for end in ends if end is not None]
-    return repr(max(known)) if known and len(known) == len(ends) else "known.edge"
-
-
-def _states(measure: Measure, measure_id: str, band: Band | None) -> str:
-    """Return the query that derives one state per newborn and item. The only place it is done.
-
-    It reads ``facts`` and ``setting``, and goes on with what stands after ``with``.
-    """
-    return f"""
-    known as (
-        select
-            facts.*,
-            setting.at_least,
-            setting.applies,
-            {"setting.arrived_before," if "arrived_before" in measure.numbers else ""}
-            coalesce(facts.due_minutes, setting.at_most) as due,
-            coalesce(facts.closes_minutes, facts.due_minutes, setting.at_most, {_NEVER}) as closes,
-        from facts
-        inner join setting using (newborn_id)
-    ),
-    placed as (
-        select
-            newborn.newborn_id,
-            known.item,
-            known.minutes,
-            if(known.says_met, null, known.due) as due_minutes,
-            known.not_done_reason,
-            coalesce(known.is_documented, false) as has_row,
-            coalesce(known.is_usable, false) as can_be_used,
-            {_met(measure, band)} as in_numerator,
-            coalesce(
-                known.judged_minutes,
-                if(has_row and can_be_used and in_numerator, coalesce(known.minutes, 0), null)
-            ) as judged,
-            if(
-                known.applies,
-                coalesce(known.exclusion, {_set_apart(measure)}),
-                {quote(_NOT_APPLICABLE)}
-            ) as exclusion,
-            coalesce(known.exception, {_ended(measure)}) as exception,
-            known.minutes > known.due and not known.says_met as is_late,
-            known.grade,
-            known.detail,
-            known.value,
-            coalesce(known.value_minutes, known.minutes) as value_minutes,
-            {_edge(measure)} as edge,
-        from known
-        inner join mart.newborn as newborn using (newborn_id)
-        inner join mart.way as way using (newborn_id)
-    )
-    select
-        {quote(measure_id)} as measure_id,
-        newborn_id,
-        item,
-        cast(case
-            when exclusion is not null then 'exclusion'
-            when has_row and can_be_used and in_numerator then 'met'
-            when exception is not null then 'exception'
-            when not_done_reason is not null then 'not_done'
-            when not has_row then 'not_documented'
-            when not can_be_used then 'unusable'
-            when is_late then 'late'
-            else 'not_met'
-        end as measure.state_name) as state,
-        if(state = 'exclusion', null, minutes) as minutes,
-        due_minutes,
-        case state
-            when 'exclusion' then exclusion
-            when 'exception' then exception
-            when 'not_done' then not_done_reason
-        end as reason,
-        grade,
-        if(state = 'exclusion', null, value) as value,
-        if(state = 'exclusion' or value is null, null, value_minutes) as value_minutes,
-        if(state = 'exclusion' or value is null, null, edge) as edge,
-        if(state in ('met', 'exclusion'), null, detail) as detail,
-    from placed
-    """
-
-
 def run_measure(connection: duckdb.DuckDBPyConnection, policies: InForce, measure: Measure) -> None:
     """Insert the membership of one measure (of each band) into ``measure.membership``.
 
@@ -253,8 +126,9 @@ def _state_nothing(connection: duckdb.DuckDBPyConnection) -> None:
 def _state(connection: duckdb.DuckDBPyConnection, policies: InForce, measure: Measure) -> int:
     """Add the rows of one measure (of each band) to the temporary table ``stated``; count them."""
     # In one statement with what reads them, setting and facts are planned once, not three times.
-    setting = f"setting as not materialized ({setting_of(policies[measure.id], measure)})"
-    facts = _facts(connection, measure, setting)
+    numbers = setting_of(policies[measure.id], measure)
+    facts = _facts(measure, _facts_given(connection, measure, numbers))
+    setting = f"setting as not materialized ({numbers})"
     if measure.bands:  # only the facts of several bands are read more than once
         connection.execute(f"create or replace temp table fact as with {setting} {facts}")
         facts = "from fact"
@@ -263,10 +137,23 @@ def _state(connection: duckdb.DuckDBPyConnection, policies: InForce, measure: Me
     for measure_id, band in zip(measure.result_ids, bands, strict=True):
         added = connection.execute(
             f"insert into stated with {setting}, facts as not materialized ({facts}), "
-            f"{_states(measure, measure_id, band)}"
+            f"{states_of_one(measure, measure_id, band)}"
         ).fetchone()
         rows += int(added[0]) if added else 0
     return rows
+
+
+def _state_together(
+    connection: duckdb.DuckDBPyConnection, policies: InForce, measures: Sequence[Measure]
+) -> int:
+    """Add the rows of several measures to ``stated`` in one statement; count them."""
+    together = Together()
+    for measure in measures:
+        policy = policies[measure.id]
+        given = _facts_given(connection, measure, setting_of(policy, measure))
+        together.add(measure, policy, given)
+    added = connection.execute(f"insert into stated {together.states()}").fetchone()
+    return int(added[0]) if added else 0
 
 
 def _keep(connection: duckdb.DuckDBPyConnection, measures: Sequence[Measure]) -> None:
@@ -311,14 +198,27 @@ def run_measures(
     place_newborns(connection)
     _state_nothing(connection)
     rows, waiting = 0, list[Measure]()
-    for measure in measures.values():
-        progress(measure.text("title"))
-        rows += _state(connection, policies, measure)
-        waiting.append(measure)
+    every, at_once = list(measures.values()), _at_once(connection)
+    for start in range(0, len(every), at_once):
+        lot = every[start : start + at_once]
+        for measure in lot:
+            progress(measure.text("title"))
+        if len(lot) == 1:
+            rows += _state(connection, policies, lot[0])
+        else:
+            rows += _state_together(connection, policies, lot)
+        waiting += lot
         if rows >= _ROWS_AT_ONCE:
             _keep_and_count(connection, waiting)
             rows, waiting = 0, []
     _keep_and_count(connection, waiting)
+
+
+def _at_once(connection: duckdb.DuckDBPyConnection) -> int:
+    """Return how many measures are stated in one statement."""
+    row = connection.execute("select count(*) from mart.newborn").fetchone()
+    newborns = int(row[0]) if row else 0
+    return next((lot for most, lot in _TOGETHER if newborns <= most), 1)
 
 
 def _keep_and_count(connection: duckdb.DuckDBPyConnection, measures: Sequence[Measure]) -> None:
