@@ -30,6 +30,8 @@ class RawFile:
     notes: list[str] = field(default_factory=list)
     # Forms in which a reader writes times that are no text in the file, beside the declared ones.
     own_forms: tuple[str, ...] = ()
+    # Whether each entry has an id by which its reader has told versions and repeats apart.
+    has_ids: bool = False
     # What a reader keeps between finding the names and reading the rows.
     kept: Any = None
 
