@@ -15,7 +15,8 @@ from typing import Any, Final
 from pipelines.base.errors import ExportError
 from pipelines.definitions.fhir_lines import TABLES, Codes, Fhir
 from pipelines.definitions.read_units import Unit
-from pipelines.stages.raw.fhir_resources import IN_ERROR, Fact, Told, read_resource
+from pipelines.stages.raw.fhir_elements import IN_ERROR, Fact, Told
+from pipelines.stages.raw.fhir_resources import read_resource
 from pipelines.stages.raw.json_lines import json_objects
 
 _YEAR: Final = 365.25 * 86400
