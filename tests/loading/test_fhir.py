@@ -367,6 +367,22 @@ def test_what_was_dropped_is_said_in_the_load_log(tmp_path: Path) -> None:
     assert "lines dropped: 1 entered in error, 1 older versions" in str(note)
 
 
+def test_no_column_is_missing_where_none_is_named(tmp_path: Path) -> None:
+    """A file of Procedures without a bath lacks nothing that anybody mapped."""
+    bath = event("Procedure", "p", status="completed", code=code(OWN, "care.kind.bath"))
+    with loaded(tmp_path, with_files(Procedure=[bath])) as connection:
+        notes = connection.execute("select note from typed.load_log").fetchall()
+        absent = connection.execute(
+            "select count(*) from typed.column_source where not is_present"
+        ).fetchone()
+        held = connection.execute(
+            "select distinct column_name from typed.column_source where table_name = 'care' order by 1"
+        ).fetchall()
+    assert notes == [(None,)] * 3
+    assert absent == (0,)
+    assert held == [("kind",), ("record_id",), ("status",)]
+
+
 def test_a_key_can_be_an_identifier_and_be_hashed(tmp_path: Path) -> None:
     (tmp_path / "key.txt").write_text("a key that is long enough to be one, 32 letters or more")
     given = {

@@ -21,7 +21,7 @@ def fhir_head(raw: RawFile, rows: int) -> list[tuple[int, list[str]]]:
     """Return the columns that the file says something of, and those it cannot be read without."""
     folder = _folder(raw)
     found = folder.rows.pop(raw.path)
-    raw.kept, raw.has_ids = (found, folder.aside[raw.path]), True
+    raw.kept, raw.has_ids, raw.has_own_names = (found, folder.aside[raw.path]), True, True
     raw.notes += folder.notes[raw.path]
     told = {name for _, cells in found for name in cells}
     return [(0, [name for name in _columns(raw) if name in told or name in _needed(raw)])]
