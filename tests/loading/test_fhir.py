@@ -376,7 +376,8 @@ def test_no_column_is_missing_where_none_is_named(tmp_path: Path) -> None:
             "select count(*) from typed.column_source where not is_present"
         ).fetchone()
         held = connection.execute(
-            "select distinct column_name from typed.column_source where table_name = 'care' order by 1"
+            "select distinct column_name from typed.column_source "
+            "where table_name = 'care' order by all"
         ).fetchall()
     assert notes == [(None,)] * 3
     assert absent == (0,)
