@@ -8,6 +8,7 @@ from pathlib import Path
 from pipelines.base.errors import LanugoError
 from pipelines.definitions.read_units import find_unit
 from synthetic_data.demo import DEMO_UNITS, write_demo
+from synthetic_data.fhir import write_fhir
 from synthetic_data.generate import START
 from synthetic_data.scenario import read_scenario
 
@@ -55,6 +56,10 @@ def parser() -> argparse.ArgumentParser:
         "--births-per-month", type=_positive, default=250, help="newborns a month, about (250)"
     )
     options.add_argument("--scenario", type=Path, help="TOML file laid over the shipped scenario")
+    options.add_argument(
+        "--fhir", action="store_true",
+        help="also write the newborns of units with clock times as HL7 FHIR R4 (OUT/fhir/<unit>)",
+    )  # fmt: skip
     return options
 
 
@@ -62,21 +67,27 @@ def main(argv: list[str] | None = None) -> int:
     """Run the command; return its exit code."""
     given = parser().parse_args(argv)
     try:
+        units = [find_unit(unit) for unit in given.unit or DEMO_UNITS]
         written = write_demo(
             given.out,
             given.seed,
             lambda line: print(line, file=sys.stderr),  # noqa: T201
-            units=[find_unit(unit) for unit in given.unit or DEMO_UNITS],
+            units=units,
             start=given.start,
             n_months=given.months,
             births_per_month=given.births_per_month,
             scenario=read_scenario(given.scenario),
         )
+        in_fhir = [unit for unit in units if given.fhir and unit.time_form == "clock"]
+        for unit in in_fhir:
+            write_fhir(unit, written.exports[unit.id], given.out / "fhir" / unit.id)
     except LanugoError as error:
         print(error, file=sys.stderr)  # noqa: T201
         return error.exit_code
     for unit, folder in written.exports.items():
         print(f"{unit}: {written.newborns[unit]} newborns in {folder}")  # noqa: T201
+    for unit in in_fhir:
+        print(f"{unit.id}: the same in {given.out / 'fhir' / unit.id}")  # noqa: T201
     return 0
 
 

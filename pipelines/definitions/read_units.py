@@ -9,17 +9,18 @@ import re
 import tomllib
 import zoneinfo
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
 from pipelines.base.errors import DeclarationError, nearest
+from pipelines.definitions.fhir_lines import FORMS, Fhir, fhir_files, read_fhir
 from pipelines.definitions.identifier_lines import NOTHING, Identifiers, read_identifiers
 from pipelines.definitions.own_contract import with_own_columns
 from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.signal_lines import SignalLine, read_signal_lines
 from pipelines.definitions.spec_checks import as_date, need, refuse_unknown
-from pipelines.definitions.unit_readings import Context, read_locale
+from pipelines.definitions.unit_readings import Context, Locale, read_locale
 from pipelines.definitions.unit_takes import ExportFile, read_file
 from pipelines.definitions.unit_times import checked_forms
 
@@ -82,6 +83,8 @@ class Unit:
     cause_reviews: Path | None = None
     # Which columns may be kept though they look identifying; the key of record keys.
     identifiers: Identifiers = NOTHING
+    # Where the exports are HL7 FHIR bulk NDJSON: which resources, and what their codes say.
+    fhir: Fhir | None = None
     path: Path | None = None
     # The contract with the unit's own columns and kinds.
     contract: Contract = field(default_factory=read_contract)
@@ -98,6 +101,7 @@ _UNIT_KEYS = {
     "time",
     "locale",
     "files",
+    "fhir",
     "recodes",
     "policy",
     "changes",
@@ -228,7 +232,7 @@ def read_unit(path: Path) -> Unit:
     except tomllib.TOMLDecodeError as error:
         raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
     refuse_unknown(where, spec, _UNIT_KEYS)
-    need(where, spec, "id", "title", "time", "files")
+    need(where, spec, "id", "title", "time", *(() if "fhir" in spec else ("files",)))
     if not UNIT_ID.fullmatch(spec["id"]):
         raise DeclarationError(
             f"{where}: id '{spec['id']}' must be lower-case letters, digits, underscores."
@@ -242,8 +246,12 @@ def read_unit(path: Path) -> Unit:
     context = Context(recodes, contract, locale, time["form"] == "clock", formats)
     files = tuple(
         read_file(f"{where} files[{place}]", file, context)
-        for place, file in enumerate(spec["files"], start=1)
+        for place, file in enumerate(spec.get("files", ()), start=1)
     )
+    fhir = None
+    if "fhir" in spec:
+        fhir = read_fhir(f"{where} [fhir]", spec["fhir"], path.parent, contract)
+        files += _files_of_fhir(where, fhir, context)
     if not any(take.table == "admission" for file in files for take in file.takes):
         raise DeclarationError(f"{where}: no file is taken as 'admission'; one is needed.")
     _check_recodes(where, files, recodes, contract)
@@ -279,8 +287,22 @@ def read_unit(path: Path) -> Unit:
         answers=path.parent / spec["answers"] if "answers" in spec else None,
         cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
         identifiers=read_identifiers(path, spec.get("identifiers", {})),
+        fhir=fhir,
         path=path,
         contract=contract,
+    )
+
+
+def _files_of_fhir(where: str, fhir: Fhir, context: Context) -> tuple[ExportFile, ...]:
+    if not context.is_clock:
+        raise DeclarationError(
+            f'{where} [time]: FHIR has instants, no minutes after birth; write form = "clock".'
+        )
+    # Times and numbers of FHIR have one form, whatever the unit's other files have.
+    own = replace(context, formats=FORMS, locale=Locale())
+    return tuple(
+        read_file(f"{where} [fhir] {file['pattern']}", file, own)
+        for file in fhir_files(fhir, context.contract)
     )
 
 

@@ -9,7 +9,7 @@ import csv
 import io
 import re
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import islice
@@ -23,11 +23,12 @@ from pipelines.base.errors import ExportError
 from pipelines.definitions.identifiers import RULES, rule_of
 from pipelines.definitions.local_words import plain, vocabulary
 from pipelines.definitions.safe_to_say import is_known, looks_like_a_cell
+from pipelines.drafts.other_formats import ENDINGS, is_export, read_tables, reader_of
 from pipelines.stages.raw.export_files import DELIMITERS, files_of, holds
+from pipelines.stages.raw.opened import opened
 from pipelines.stages.raw.time_forms import CLOCK, MONTH, date_forms_of, forms_of
 from pipelines.stages.typed.rare_words import ENOUGH_NEWBORNS
 
-ENDINGS: Final = (".csv", ".tsv", ".txt")
 _ENCODINGS: Final = ("utf-8-sig", "cp1252")
 _SAMPLE: Final = 5_000  # rows of a file; the first tell how a column is written
 _LOOKED_AT: Final = 300  # texts of a column by which its form is told
@@ -140,11 +141,15 @@ class Local:
 
 @dataclass
 class Shape:
-    """Export files with one header."""
+    """Export files with one header. A file that is no text has no delimiter and no encoding.
+
+    ``sheet``: which of a workbook's, where several hold something.
+    """
 
     header: tuple[str, ...]
     delimiter: str
     encoding: str
+    sheet: str | None = None
     paths: list[Path] = field(default_factory=list)
     columns: list[Local] = field(default_factory=list)
     key: Local | None = None
@@ -155,6 +160,11 @@ class Shape:
             return self.paths[0].name
         common = commonprefix([path.stem for path in self.paths])  # noqa: RUF071 - letters are meant
         return f"{common.rstrip('0123456789')}*{self.paths[0].suffix}"
+
+    @property
+    def name(self) -> str:
+        """What tells it from the others of a folder."""
+        return f"{self.pattern}#{self.sheet}" if self.sheet else self.pattern
 
     @property
     def rows(self) -> int:
@@ -209,7 +219,8 @@ class Shape:
 
 
 def _decoded(path: Path) -> tuple[str, str]:
-    content = path.read_bytes()
+    with opened(path) as stream:
+        content = stream.read()
     for encoding in _ENCODINGS:
         try:
             return content.decode(encoding), encoding.removesuffix("-sig")
@@ -260,26 +271,54 @@ def read_shapes(folder: Path) -> list[Shape]:
 
     Raises ExportError where the folder holds no export that can be read, or one without a header.
     """
-    paths = [path for path in files_of(folder) if path.suffix.lower() in ENDINGS]
+    paths = [path for path in files_of(folder) if is_export(path)]
     if not paths:
-        raise ExportError(
-            f"{folder}: no file ends in {', '.join(ENDINGS)}. {holds(folder)} "
-            "Save a spreadsheet as CSV first."
-        )
-    found: dict[tuple[str, ...], Shape] = {}
+        raise ExportError(f"{folder}: no file ends in {', '.join(ENDINGS)}. {holds(folder)}")
+    found: dict[tuple[str | None, tuple[str, ...]], Shape] = {}
     for path in paths:
+        for new in _shapes_of(path):
+            shape = found.setdefault((new.sheet, new.header), new)
+            if shape is not new:
+                _join(shape, new)
+    return list(found.values())
+
+
+def _shapes_of(path: Path) -> Iterator[Shape]:
+    """Yield the tables of one file: one, or one for each sheet of a workbook."""
+    if reader_of(path).name == "text":
         encoding, delimiter, rows = _read(path)
         header = tuple(name.strip() for name in rows[0])
         columns = _columns(header, rows)
+        yield _shape(path, header, columns, delimiter=delimiter, encoding=encoding)
+        return
+    for table in read_tables(path, _SAMPLE):
+        header = tuple(table.header)
+        columns = _columns(header, [table.header, *table.rows])
+        # Where a format knows its names no first line can be a record.
+        named = reader_of(path).has_name_row
+        yield _shape(path, header, columns, sheet=table.sheet, has_name_row=named)
+
+
+def _shape(
+    path: Path,
+    header: tuple[str, ...],
+    columns: list[Local],
+    *,
+    delimiter: str = "",
+    encoding: str = "",
+    sheet: str | None = None,
+    has_name_row: bool = True,
+) -> Shape:
+    if has_name_row:
         _refuse_record(path, header, columns)
-        shape = found.setdefault(header, Shape(header, delimiter, encoding))
-        shape.encoding = encoding if encoding != "utf-8" else shape.encoding
-        shape.paths.append(path)
-        if shape.rows < _SAMPLE // 4:  # a short first file of a pattern tells little
-            shape.columns = [
-                Local(new.names, [*old.cells, *new.cells])
-                for old, new in zip(
-                    shape.columns or _columns(header, rows[:1]), columns, strict=True
-                )
-            ]
-    return list(found.values())
+    return Shape(header, delimiter, encoding, sheet, [path], columns)
+
+
+def _join(shape: Shape, new: Shape) -> None:
+    shape.encoding = new.encoding if new.encoding != "utf-8" else shape.encoding
+    shape.paths += new.paths
+    if shape.rows < _SAMPLE // 4:  # a short first file of a pattern tells little
+        shape.columns = [
+            Local(one.names, [*old.cells, *one.cells])
+            for old, one in zip(shape.columns, new.columns, strict=True)
+        ]

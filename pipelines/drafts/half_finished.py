@@ -144,13 +144,18 @@ def _same_file(there: _Text, file: FileDraft) -> int | None:
     names = [path.name for path in file.shape.paths]
     for place, one in enumerate(_files(there)):
         pattern = str(one.get("pattern", ""))
+        if one.get("sheet") != file.shape.sheet and file.shape.sheet:
+            continue
         if pattern == file.shape.pattern or any(fnmatch(name, pattern) for name in names):
             return place
     return None
 
 
 def _is_mentioned(there: _Text, file: FileDraft) -> bool:
-    return any(f"pattern = {text(file.shape.pattern)}" in line for line in there.lines)
+    """Whether a file stands there already, as a comment that waits for an answer."""
+    named = [f"pattern = {text(file.shape.pattern)}"]
+    named += [f"sheet = {text(file.shape.sheet)}"] if file.shape.sheet else []
+    return all(any(one in line for line in there.lines) for one in named)
 
 
 def _locals_of(source: Any) -> tuple[str, ...]:
@@ -249,7 +254,7 @@ def _own_list_names(there: _Text, draft: UnitDraft) -> None:
         if isinstance(source, Mapping) and "recode" in source
     }
     for file, _, one in draft.proposals:
-        place = (file.shape.pattern, one.locals[0] if one.locals else "")
+        place = (file.shape.name, one.locals[0] if one.locals else "")
         if place not in draft.lists:
             continue
         own = _list_in(there, file, one)

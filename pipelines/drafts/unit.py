@@ -13,6 +13,7 @@ from pathlib import Path
 from pipelines.base.errors import DeclarationError
 from pipelines.base.whole_files import write_whole
 from pipelines.definitions.read_units import UNIT_ID
+from pipelines.drafts.fhir_draft import fhir_files_in, fhir_text
 from pipelines.drafts.half_finished import completed
 from pipelines.drafts.unit_draft import read_draft
 from pipelines.drafts.unit_text import draft_text
@@ -23,6 +24,9 @@ def draft(unit_id: str, folder: Path) -> tuple[str, Mapping[str, int]]:
 
     Raises ExportError where the folder holds no export that can be read.
     """
+    found = fhir_files_in(folder)
+    if found:
+        return fhir_text(unit_id, found)
     made = read_draft(folder)
     return draft_text(unit_id, made), Counter(one.level for _, _, one in made.proposals)
 
@@ -37,8 +41,12 @@ def write_draft(unit_id: str, folder: Path, out: Path) -> tuple[Mapping[str, int
         raise DeclarationError(
             f"'{unit_id}' cannot name a unit: use lower-case letters, digits and underscores."
         )
-    made = read_draft(folder)
     was_there = out.exists()
+    if not was_there and fhir_files_in(folder):
+        written, counts = draft(unit_id, folder)
+        write_whole(out, written)
+        return counts, was_there
+    made = read_draft(folder)
     written = completed(unit_id, out, made) if was_there else draft_text(unit_id, made)
     write_whole(out, written)
     return Counter(one.level for _, _, one in made.proposals), was_there

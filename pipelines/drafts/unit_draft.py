@@ -157,7 +157,7 @@ def _name_lists(draft: UnitDraft) -> None:
     """Give every list of words a name of its own, by its column and, where needed, its file."""
     taken: set[str] = set()
     for file, _, one in draft.proposals:
-        place = (file.shape.pattern, one.locals[0] if one.locals else "")
+        place = (file.shape.name, one.locals[0] if one.locals else "")
         if not one.words or place in draft.lists:
             continue
         name = list_name(one.locals)

@@ -76,7 +76,7 @@ def source_text(one: Proposal, recode: str | None) -> str:
 
 def proposal_line(draft: UnitDraft, file: FileDraft, take: TakeDraft, one: Proposal) -> str:
     """Return the line of a proposal: its source, how sure it is, and why."""
-    recode = draft.lists.get((file.shape.pattern, one.locals[0])) if one.locals else None
+    recode = draft.lists.get((file.shape.name, one.locals[0])) if one.locals else None
     column = read_contract()[take.table].columns[one.column]
     mark = "# " if one.level == "ask" else ""
     choice = f" One of: {', '.join(column.allowed)}." if column.allowed else ""
@@ -127,8 +127,11 @@ def file_lines(draft: UnitDraft, file: FileDraft) -> Iterator[str]:
         yield "# Nothing in this file is known: take the # away from these lines and add its takes."
     yield f"{mark}[[files]]"
     yield f"{mark}pattern = {text(shape.pattern)}"
-    yield f"{mark}delimiter = {text(shape.delimiter)}"
-    yield f'{mark}encoding = "{shape.encoding}"'
+    if shape.sheet:
+        yield f"{mark}sheet = {text(shape.sheet)}"
+    if shape.delimiter:
+        yield f"{mark}delimiter = {text(shape.delimiter)}"
+        yield f'{mark}encoding = "{shape.encoding}"'
     yield "# What its columns hold:"
     used = {name for take in file.takes for one in take.proposals for name in one.locals}
     for local in shape.columns:
@@ -188,7 +191,7 @@ def lists_of(draft: UnitDraft) -> Iterator[tuple[str, Local, Proposal, bool]]:
     """Yield (list, its column, the proposal, whether it is live), each list once."""
     done: set[str] = set()
     for file, take, one in draft.proposals:
-        name = draft.lists.get((file.shape.pattern, one.locals[0])) if one.locals else None
+        name = draft.lists.get((file.shape.name, one.locals[0])) if one.locals else None
         if not one.words or name is None or name in done:
             continue
         done.add(name)
@@ -216,7 +219,7 @@ def _free_lists(draft: UnitDraft) -> Iterator[str]:
         for local in file.shape.columns:
             name = list_name(local.names)
             words = [] if local.identifies else file.shape.words_of(local)
-            if not words or name in taken or (file.shape.pattern, local.names[0]) in draft.lists:
+            if not words or name in taken or (file.shape.name, local.names[0]) in draft.lists:
                 continue
             taken.add(name)
             yield ""

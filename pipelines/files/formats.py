@@ -28,7 +28,9 @@ class Format:
 
     ``names_records``: whether a file of it (its path in the folder) names single records.
     ``prints``: of which page a browser prints it, as the page's file begins; "" where none does.
-    ``lists_records``: whether every file of it does, which the reader is told beforehand.
+    ``needs_records``: whether it is all about single newborns, so that it is written only where
+    their records are asked for. ``lists_records``: whether every file of it lists some, which the
+    reader is told beforehand.
     """
 
     name: str
@@ -36,6 +38,7 @@ class Format:
     write: "Callable[[Writing], Iterator[Path]]"
     names_records: "Callable[[Plan, Path], bool]" = _never
     prints: str = ""
+    needs_records: bool = False
 
     @property
     def needs_browser(self) -> bool:
@@ -168,6 +171,25 @@ def _data_with_records(_: "Plan", path: Path) -> bool:
     return path.stem in {*chosen_views(True)} - {*chosen_views(False)}
 
 
+def _mart_words(_: "Plan") -> str:
+    from pipelines.files.package import mart_views
+
+    return f"mart/: {', '.join(mart_views())} as Parquet, with datapackage.json"
+
+
+def _mart(writing: "Writing") -> Iterator[Path]:
+    from pipelines.files.package import mart_views, write_package
+
+    made = writing.plan
+    writing.say("writing the mart")
+    folder = writing.folder / "mart"
+    yield from write_package(made.wanted.store, folder, made.about, writing.say, mart_views())
+
+
+def _is_parquet(_: "Plan", path: Path) -> bool:
+    return path.suffix == ".parquet"
+
+
 # In the order in which they are written: what is printed or drawn of the page follows it.
 FORMATS: Final[list[Format]] = [
     Format("page", lambda made: made.page_name, _page, _always),
@@ -183,6 +205,7 @@ FORMATS: Final[list[Format]] = [
     Format("charts", _charts_words, _charts),
     Format("tables", _tables_words, _tables, _tables_with_records),
     Format("data", _data_words, _data, _data_with_records),
+    Format("mart", _mart_words, _mart, _is_parquet, needs_records=True),
 ]
 
 

@@ -5,7 +5,7 @@ columns, types and meanings. The meanings come from ``published.toml``, which is
 """
 
 import json
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -125,19 +125,31 @@ def descriptor(about: About, resources: list[dict[str, Any]]) -> Mapping[str, An
     }
 
 
+def mart_views() -> list[str]:
+    """Return the public views of the mart: newborns, their ways and every event of theirs."""
+    return list(spec()["data"]["mart"])
+
+
 def write_package(
-    store_path: Path, folder: Path, about: About, say: Callable[[str], None] = lambda _: None
+    store_path: Path,
+    folder: Path,
+    about: About,
+    say: Callable[[str], None] = lambda _: None,
+    views: Sequence[str] | None = None,
 ) -> Iterator[Path]:
-    """Write the unit's views as Parquet and ``datapackage.json``; give the paths."""
+    """Write a unit's views as Parquet and ``datapackage.json``; give the paths.
+
+    ``views``: None for the result set, with flags counted.
+    """
     folder.mkdir()
     resources = []
     with open_store(store_path) as store:
         found = {str(row[0]) for row in store.execute("show tables").fetchall()}
-        wanted = chosen_views(about.with_records)
-        missing = [view for view in wanted if view not in found]
+        wanted = views or [*chosen_views(about.with_records), FLAG_COUNT]
+        missing = [view for view in wanted if view not in {*found, FLAG_COUNT}]
         if missing:
             say(f"not in this store, so not written: {', '.join(missing)}")
-        for view in [*(view for view in wanted if view in found), FLAG_COUNT]:
+        for view in [view for view in wanted if view not in missing]:
             path = folder / f"{view}.parquet"
             _copy(store, view, path, about)
             resources.append(_resource(store, view, path))

@@ -43,6 +43,15 @@ def _browser(wanted: Wanted, stem: str) -> tuple[str | None, list[str]]:
     return None, [words]
 
 
+def _refuse_records(wanted: Wanted) -> None:
+    for one in formats.FORMATS:
+        if one.needs_records and one.name in (wanted.only or ()) and not wanted.with_records:
+            raise StoreError(
+                f"{one.name} holds a row for every newborn and is written only with "
+                f"--with-records. Add that, or leave {one.name} out of --only."
+            )
+
+
 def plan(wanted: Wanted, now: dt.datetime | None = None) -> Plan:
     """Look at everything that could stop the writing, before any of it is done.
 
@@ -50,6 +59,7 @@ def plan(wanted: Wanted, now: dt.datetime | None = None) -> Plan:
     or a PDF was asked for by name and no browser is found.
     """
     refuse_taken(wanted.out)
+    _refuse_records(wanted)
     page = open_review(wanted.store, wanted.unit, wanted.month)
     about = About(
         unit=wanted.unit,
@@ -63,7 +73,9 @@ def plan(wanted: Wanted, now: dt.datetime | None = None) -> Plan:
     wanted_formats = [
         one
         for one in formats.FORMATS
-        if (wanted.only is None or one.name in wanted.only) and (browser or not one.needs_browser)
+        if (wanted.only is None or one.name in wanted.only)
+        and (browser or not one.needs_browser)
+        and (wanted.with_records or not one.needs_records)
     ]
     if any(one.lists_records for one in wanted_formats):
         words.append(PAGE_LISTS)

@@ -1,4 +1,4 @@
-"""The released figures as HL7 FHIR R4 MeasureReport resources, for other systems.
+"""The released figures as HL7 FHIR R4 MeasureReport and Measure resources, for other systems.
 
 Only summaries, never a report that points to a newborn. A masked count has no ``count`` but the
 data-absent-reason ``masked`` (HL7 FHIR R4, extension data-absent-reason), and no measureScore.
@@ -10,10 +10,11 @@ from typing import Any, Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
-from pipelines.release.frames import ReportRow
+from pipelines.release.frames import DescribedRow, ReportRow
 from pipelines.release.made import Release
 
 _POPULATIONS: Final = "http://terminology.hl7.org/CodeSystem/measure-population"
+_SCORING: Final = "http://terminology.hl7.org/CodeSystem/measure-scoring"
 _NOTATION: Final = "http://terminology.hl7.org/CodeSystem/measure-improvement-notation"
 _ABSENT: Final = "http://hl7.org/fhir/StructureDefinition/data-absent-reason"
 # A name of our own; a measure file has no web address.
@@ -85,6 +86,56 @@ def measure_reports(release: Release, released_at: str) -> dict[str, Any]:
 
     ``released_at``: "2026-04-03 10:15 UTC". Groups of newborns stay in strata.csv.
     """
-    moment = pd.Timestamp(released_at.removesuffix(" UTC"), tz="UTC").isoformat()
+    moment = _moment(released_at)
     entries = [{"resource": _report(row, moment)} for row in _rows(release)]
     return {"resourceType": "Bundle", "type": "collection", "entry": entries}
+
+
+def measures(release: Release, released_at: str) -> dict[str, Any]:
+    """Return a FHIR R4 Bundle (collection) of one Measure for each that the reports point to.
+
+    Populations are said in words; how they are counted stands in the measure's own file.
+    """
+    moment = _moment(released_at)
+    reported = {row["measure_id"] for row in _rows(release)}
+    told = rows_of(release.frames["measures"], DescribedRow)
+    entries = [{"resource": _measure(row, moment)} for row in told if row["measure_id"] in reported]
+    return {"resourceType": "Bundle", "type": "collection", "entry": entries}
+
+
+def _moment(released_at: str) -> str:
+    return pd.Timestamp(released_at.removesuffix(" UTC"), tz="UTC").isoformat()
+
+
+def _measure(row: DescribedRow, moment: str) -> dict[str, Any]:
+    better = _BETTER.get(str(row["direction"]))
+    notation = {"improvementNotation": _code(_NOTATION, better)} if better else {}
+    plain = {
+        "description": row["question"],
+        "purpose": row["sources"],
+        "clinicalRecommendationStatement": row["caution"],
+    }
+    criteria = {
+        "initial-population": row["population"],
+        "denominator": row["exclusions"] and f"without: {row['exclusions']}",
+        "numerator": row["numerator_words"],
+    }
+    return {
+        "resourceType": "Measure",
+        "id": row["measure_id"].replace("_", "-")[:64],
+        "url": f"{_MEASURE}{row['measure_id']}",
+        "version": row["version"],
+        "title": row["title"],
+        "status": "active",
+        "date": moment,
+        "scoring": _code(_SCORING, "proportion"),
+        **{key: words for key, words in plain.items() if words},
+        **notation,
+        "group": [{"population": [_criterion(*one) for one in criteria.items()]}],
+    }
+
+
+def _criterion(code: str, words: str | None) -> dict[str, Any]:
+    """Return a population of a Measure; what counts into it is said in words, not in a language."""
+    said = {"language": "text/plain", "expression": words or "see the measure's own file"}
+    return {"code": _code(_POPULATIONS, code), "criteria": said}

@@ -10,6 +10,7 @@ from pipelines.base.errors import StoreError
 from pipelines.base.hashes import file_hash
 from pipelines.base.spreadsheets import csv_text
 from pipelines.base.whole_files import whole_folder, write_whole
+from pipelines.release.formats import FORMATS
 from pipelines.release.ledger import ReleaseRefused, write_entry
 from pipelines.release.made import Release
 from pipelines.release.masking import hidden_words
@@ -19,9 +20,9 @@ from pipelines.words.caution import CLOSING
 def write_release(release: Release, folder: Path, now: dt.datetime | None = None) -> list[Path]:
     """Enter the release in its ledger, then put its files into a new folder; return them.
 
-    Files: page.html, results.csv, strata.csv, measures.csv, measure_reports.json (HL7 FHIR R4),
-    about.json, README.txt. Raises ReleaseRefused where the folder holds something already, or
-    the ledger has grown since it was prepared.
+    Files: results.csv, strata.csv, measures.csv, those of ``formats.FORMATS``, about.json,
+    README.txt. Raises ReleaseRefused where the folder holds something already, or the ledger has
+    grown since it was prepared.
     """
     moment = (now or dt.datetime.now(dt.UTC)).strftime("%Y-%m-%d %H:%M UTC")
     line = {**release.line, "released_at": moment}
@@ -43,14 +44,9 @@ def _write_files(release: Release, folder: Path, line: Mapping[str, Any]) -> lis
             rows = frame.to_numpy(object).tolist()
             write_whole(folder / f"{name}.csv", csv_text([*frame.columns], rows))
             names.append(f"{name}.csv")
-    # Imported here: drawing takes a second, and a dry run needs none of it.
-    from pipelines.release.fhir import measure_reports
-    from pipelines.release.page import release_page
-
-    write_whole(folder / "page.html", release_page(release, str(line["released_at"])))
-    reports = measure_reports(release, str(line["released_at"]))
-    write_whole(folder / "measure_reports.json", json.dumps(reports, indent=1) + "\n")
-    names += ["page.html", "measure_reports.json"]
+    for one in FORMATS:
+        write_whole(folder / one.file, one.text(release, line, folder))
+        names.append(one.file)
     files = {name: file_hash(folder / name) for name in names}
     about = {**line, "hidden_words": hidden_words(release.rule.threshold), "files": files}
     write_whole(folder / "about.json", json.dumps(about, indent=2, sort_keys=True) + "\n")
@@ -69,9 +65,7 @@ def _read_me(release: Release, line: Mapping[str, Any]) -> str:
         "its numerator, or what is left of its base after the numerator (not_in_numerator), is.",
         f"{zero} where at least {k} newborns stand behind it. An audit has shown of every hidden "
         f"count that what is published leaves it a range of at least {k}.",
-        "page.html shows the figures of all newborns; measure_reports.json holds the same as HL7 "
-        "FHIR R4 MeasureReport resources, whose denominator is what the rate is made of, after "
-        "exclusions and exceptions.",
+        "; ".join(f"{one.file} {one.words}" for one in FORMATS) + ".",
         "Quarters at the edge hold only the months given by period_start and period_end. Newborns "
         "without a readable month of birth are in no row.",
         *release.words,

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipelines.definitions.read_units import Source, Unit
+from pipelines.definitions.read_units import Unit
+from pipelines.definitions.unit_takes import Source
 from pipelines.drafts.proposals import Proposal, TakeDraft
 from pipelines.drafts.unit_draft import UnitDraft
 

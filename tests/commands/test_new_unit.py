@@ -150,4 +150,4 @@ def test_nothing_is_written_over_and_mistakes_are_said(
     assert "cannot name a unit" in capsys.readouterr().err
     (tmp_path / "sheet.xlsx").write_bytes(b"PK")
     assert main(["new-unit", "mine", "--exports", str(tmp_path), "--out", str(out) + "2"]) == 4
-    assert "Save a spreadsheet as CSV first" in capsys.readouterr().err
+    assert "sheet.xlsx: the workbook cannot be opened" in capsys.readouterr().err

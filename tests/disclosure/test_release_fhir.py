@@ -11,7 +11,9 @@ from typing import Any
 
 import pytest
 from fhir.resources.R4B.bundle import Bundle
+from frictionless import Package
 
+from pipelines.release.masking import THRESHOLD, hidden_words
 from pipelines.release.prepare import prepare_release
 from pipelines.release.write import write_release
 from tests.disclosure.conftest import UNIT, Loads
@@ -78,3 +80,44 @@ def test_no_small_count_is_in_a_report(reports: list[dict[str, Any]]) -> None:
     told = [count for report in reports for count in counts(report).values() if count is not None]
     assert len(told) > 200
     assert not [count for count in told if 1 <= count < 11]
+
+
+def test_every_report_points_to_a_measure_that_is_there(
+    folder: Path, reports: list[dict[str, Any]]
+) -> None:
+    text = (folder / "measures.json").read_text(encoding="utf-8")
+    Bundle.model_validate_json(text)
+    measures = [entry["resource"] for entry in json.loads(text)["entry"]]
+    pointed = {f"{one['url']}|{one['version']}" for one in measures}
+    assert pointed == {report["measure"] for report in reports}
+    vitamin = next(one for one in measures if one["url"].endswith(":vitamin_k"))
+    assert vitamin["improvementNotation"]["coding"][0]["code"] == "increase"
+    words = {
+        one["code"]["coding"][0]["code"]: one["criteria"]["expression"]
+        for one in vitamin["group"][0]["population"]
+    }
+    assert {*words} == {"initial-population", "denominator", "numerator"}
+    with (folder / "measures.csv").open(newline="", encoding="utf-8") as stream:
+        row = next(one for one in csv.DictReader(stream) if one["measure_id"] == "vitamin_k")
+    assert words["numerator"] == row["numerator_words"]
+    with pytest.raises(ValueError, match="scoring"):
+        Bundle.model_validate_json(text.replace('"scoring": {', '"scoring": 5, "x": {', 1))
+
+
+def test_the_tables_are_a_valid_package(folder: Path) -> None:
+    """Data Package 2.0, by frictionless: every cell is of its column's type or a declared word."""
+    told = json.loads((folder / "datapackage.json").read_text(encoding="utf-8"))
+    assert list(Package.metadata_validate(told)) == []
+    report = Package.from_descriptor(told, basepath=str(folder)).validate()
+    assert report.valid, report.flatten(["rowNumber", "fieldName", "message"])[:5]
+    assert [one["name"] for one in told["resources"]] == ["results", "strata", "measures"]
+    by_name = {one["name"]: one["schema"] for one in told["resources"]}
+    kinds = {field["name"]: field["type"] for field in by_name["results"]["fields"]}
+    assert (kinds["numerator"], kinds["rate"], kinds["period_start"]) == (
+        "integer", "number", "date",
+    )  # fmt: skip
+    assert hidden_words(THRESHOLD) in by_name["results"]["missingValues"]
+    for schema in by_name.values():
+        assert all(len(field["description"]) > 2 for field in schema["fields"])
+    told["resources"][0]["schema"]["missingValues"] = [""]
+    assert not Package.from_descriptor(told, basepath=str(folder)).validate().valid

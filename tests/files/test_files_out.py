@@ -172,7 +172,7 @@ def test_a_format_is_one_row(
     monkeypatch.setattr(formats, "FORMATS", [*formats.FORMATS, row])
     with pytest.raises(SystemExit):
         main(["files", "--help"])
-    kinds = "page, pdf, meeting, meeting_pdf, mail, slides, charts, tables, data, lines"
+    kinds = "page, pdf, meeting, meeting_pdf, mail, slides, charts, tables, data, mart, lines"
     assert kinds in " ".join(capsys.readouterr().out.split())
     only = parse_kinds("lines")
     for with_records in (False, True):

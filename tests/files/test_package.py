@@ -11,6 +11,7 @@ import pyarrow.parquet as pq
 import pytest
 from frictionless import Package, Resource, Schema
 
+from pipelines.base.errors import LanugoError
 from pipelines.definitions.published import public_names
 from pipelines.files.tables import spec
 from pipelines.files.write import Wanted, plan, write_files
@@ -66,6 +67,33 @@ def test_every_public_view_is_either_written_or_left_out_with_intent() -> None:
     data = spec()["data"]
     named = [*data["counts"], *data["records"], *data["left_out"]]
     assert sorted(named) == sorted(public_names())
+    assert {*data["mart"]} <= {*public_names()}
+
+
+@pytest.mark.build
+def test_the_mart_is_written_for_whoever_asks_for_records(clean: Built, tmp_path: Path) -> None:
+    """Parquet of newborns, ways and events of the unit alone; never without being asked."""
+    asked = {"store": clean.store, "unit": "quillmere", "month": None, "only": ("mart",)}
+    with pytest.raises(LanugoError, match="--with-records"):
+        plan(Wanted(**asked, out=tmp_path / "refused"))
+    assert "mart" not in plan(Wanted(**{**asked, "only": None}, out=tmp_path / "plain")).kinds
+    folder = tmp_path / "out"
+    write_files(plan(Wanted(**asked, out=folder, with_records=True)))
+    told = package(folder / "mart")
+    assert list(Package.metadata_validate(told)) == []
+    assert [one["name"] for one in told["resources"]] == ["newborn", "way", "event"]
+    with duckdb.connect(str(clean.store), read_only=True) as store:
+        for name in ("newborn", "event"):
+            counted = store.execute(
+                f"select count(*) from {name} where unit = 'quillmere'"
+            ).fetchone()
+            assert counted == (len(parquet_rows(folder / "mart" / f"{name}.parquet")),)
+    for one in told["resources"]:
+        assert all(len(field["description"]) > 3 for field in one["schema"]["fields"])
+    listed = json.loads((folder / "manifest.json").read_text(encoding="utf-8"))["files"]
+    assert {one["path"] for one in listed if one["names_records"]} == {
+        "mart/newborn.parquet", "mart/way.parquet", "mart/event.parquet",
+    }  # fmt: skip
 
 
 def test_the_package_is_valid_by_the_standard(folder: Path) -> None:

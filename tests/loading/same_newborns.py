@@ -1,7 +1,8 @@
 """The same exports written anew in other formats and another shape, by general libraries.
 
 From the long CSV files of a synthetic run of ``quillmere``: as workbooks and Parquet with dates
-and numbers that are no text, as JSON lines, and as wide CSV with one row per newborn.
+and numbers that are no text, as JSON lines, as wide CSV with one row per newborn, and as HL7 FHIR
+by the project's own generator.
 """
 
 import csv
@@ -16,7 +17,8 @@ from typing import Any
 import openpyxl
 import pandas as pd
 
-from pipelines.definitions.read_units import UNITS_DIR
+from pipelines.definitions.read_units import UNITS_DIR, find_unit
+from synthetic_data.fhir import fhir_unit, write_fhir
 
 UNIT_TEXT = (UNITS_DIR / "quillmere.toml").read_text(encoding="utf-8")
 FORM = "%m/%d/%Y %H:%M"
@@ -80,6 +82,12 @@ def as_json_lines(exports: Path, out: Path) -> str:
                 }
                 stream.write(json.dumps(cells) + "\n")
     return unit_for(".jsonl")
+
+
+def as_fhir(exports: Path, out: Path) -> str:
+    """As HL7 FHIR bulk NDJSON, a file a type, mothers and stays beside the newborns."""
+    write_fhir(find_unit("quillmere"), exports, out)
+    return fhir_unit(UNIT_TEXT)
 
 
 def as_wide(exports: Path, out: Path) -> str:

@@ -53,6 +53,7 @@ def states(folder: Path, exports: Path, unit_text: str) -> list[tuple[object, ..
         same_newborns.as_parquet,
         same_newborns.as_json_lines,
         same_newborns.as_wide,
+        same_newborns.as_fhir,
     ],
     ids=lambda written: written.__name__,
 )

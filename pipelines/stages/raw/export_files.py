@@ -155,7 +155,7 @@ def _check_header(raw: RawFile, head: Sequence[tuple[int, list[str]]]) -> None:
             lost = [local for local in _locals(take.sources.get(name)) if local in missing]
             if lost:
                 raise ExportError(_lost(raw, head, lost[0], f"{take.table}.{name}"))
-    if missing:
+    if missing and not raw.has_own_names:
         safe = [one for one in safe_names(header, spec.local_columns) if one in unused]
         raw.notes.append(f"columns missing: {_missing_words(missing, safe)}")
     if unused:

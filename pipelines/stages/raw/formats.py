@@ -7,6 +7,7 @@ from typing import Final
 import duckdb
 
 from pipelines.base.errors import ExportError, nearest
+from pipelines.stages.raw.fhir import fhir_head, fill_from_fhir
 from pipelines.stages.raw.json_lines import fill_from_json, json_head
 from pipelines.stages.raw.opened import inner_name
 from pipelines.stages.raw.parquet_files import fill_from_parquet, parquet_head
@@ -36,6 +37,8 @@ FORMATS: Final = (
     Format("sheet", (".xlsx", ".xlsm", ".xls", ".ods"), sheet_head, fill_from_sheet),
     Format("parquet", (".parquet",), parquet_head, fill_from_parquet, has_name_row=False),
     Format("json_lines", (".jsonl", ".ndjson"), json_head, fill_from_json, has_name_row=False),
+    # Known by no ending: [fhir] of a unit's file names its files.
+    Format("fhir", (), fhir_head, fill_from_fhir, has_name_row=False),
 )
 
 
@@ -50,5 +53,5 @@ def format_of(raw: RawFile) -> Format:
             )
         return by_name[raw.spec.format]
     name = inner_name(raw.path).lower()
-    found = [one for one in FORMATS if name.endswith(one.endings)]
+    found = [one for one in FORMATS if one.endings and name.endswith(one.endings)]
     return found[0] if found else by_name["text"]

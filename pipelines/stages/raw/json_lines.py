@@ -6,6 +6,7 @@ A number keeps the digits that the file has; its point becomes the declared deci
 import io
 import json
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import duckdb
@@ -23,7 +24,7 @@ class _Number(str):
 def json_head(raw: RawFile, rows: int) -> list[tuple[int, list[str]]]:
     """Return every key of every line, in order of first mention, as the row that names columns."""
     names: dict[str, None] = {}
-    for line, found in json_objects(raw):
+    for line, found in json_objects(raw.path):
         if isinstance(found, dict):
             names.update(dict.fromkeys(_flat(raw, line, found)))
         elif line == 1 and isinstance(found, list):
@@ -41,7 +42,7 @@ def fill_from_json(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     broken: list[tuple[int, str]] = []
 
     def rows() -> Iterator[tuple[int, list[str | None]]]:
-        for line, found in json_objects(raw):
+        for line, found in json_objects(raw.path):
             if not isinstance(found, dict):
                 broken.append((line, "no JSON object"))
                 continue
@@ -59,15 +60,15 @@ def fill_from_json(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     raw.rows_in += len(broken)
 
 
-def json_objects(raw: RawFile) -> Iterator[tuple[int, Any]]:
+def json_objects(path: Path) -> Iterator[tuple[int, Any]]:
     """Yield (line, what it says); None where a line is no JSON. Blank lines are passed over."""
-    with io.TextIOWrapper(opened(raw.path), encoding="utf-8-sig") as stream:
+    with io.TextIOWrapper(opened(path), encoding="utf-8-sig") as stream:
         try:
             for line, text in enumerate(stream, start=1):
                 if text.strip():
                     yield line, _parsed(text)
         except UnicodeDecodeError:
-            raise ExportError(f"{raw.name}: JSON is UTF-8, and this file is not.") from None
+            raise ExportError(f"{path.name}: JSON is UTF-8, and this file is not.") from None
 
 
 def _parsed(text: str) -> Any:

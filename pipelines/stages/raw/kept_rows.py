@@ -150,8 +150,12 @@ def reject_orphans(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
 def reject_repeats(connection: duckdb.DuckDBPyConnection, files: list[RawFile]) -> None:
     """Reject each later row that says exactly what an earlier one said, in ``files`` of a pattern.
 
-    Monthly exports often overlap; one reading in two files is one reading.
+    Monthly exports often overlap; one reading in two files is one reading. Entries with ids of
+    their own are told apart by those.
     """
+    files = [raw for raw in files if not raw.has_ids]
+    if not files:
+        return
     rows = " union all ".join(
         f"select {raw.index} as file_index, source_line, {_content(raw)} as content "
         f"from {raw.table}"

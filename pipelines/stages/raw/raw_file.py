@@ -30,6 +30,11 @@ class RawFile:
     notes: list[str] = field(default_factory=list)
     # Forms in which a reader writes times that are no text in the file, beside the declared ones.
     own_forms: tuple[str, ...] = ()
+    # Whether each entry has an id by which its reader has told versions and repeats apart.
+    has_ids: bool = False
+    # Whether the names of columns are the program's own: one that is not there has nothing to
+    # say in this file, and nobody misspelt or dropped it.
+    has_own_names: bool = False
     # What a reader keeps between finding the names and reading the rows.
     kept: Any = None
 

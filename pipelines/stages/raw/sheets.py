@@ -6,6 +6,7 @@ A date or a number of a sheet is no text. It is written as one here: dates as 20
 
 import datetime as dt
 from collections.abc import Iterator, Sequence
+from pathlib import Path
 from typing import Any, Final
 
 import duckdb
@@ -90,17 +91,27 @@ def _filled(grid: Sequence[Sequence[Any]]) -> Iterator[tuple[int, Sequence[Any]]
     return ((line, row) for line, row in enumerate(grid, start=1) if any(c != "" for c in row))
 
 
-def _grid(raw: RawFile) -> list[list[Any]]:
-    """Return the cells of the sheet that is meant, from its first row on."""
+def _book(path: Path) -> Any:
     from python_calamine import CalamineError, CalamineWorkbook
 
     try:
-        book = CalamineWorkbook.from_path(raw.path)
+        return CalamineWorkbook.from_path(path)
     except (CalamineError, OSError):
         raise ExportError(
-            f"{raw.name}: the workbook cannot be opened; it is damaged, has a password or is "
+            f"{path.name}: the workbook cannot be opened; it is damaged, has a password or is "
             "none. Save it again without a password, or save the sheet as CSV."
         ) from None
+
+
+def filled_sheets(path: Path) -> list[str]:
+    """Return the names of the sheets of a workbook that hold something."""
+    book = _book(path)
+    return [name for name in book.sheet_names if _cells(book, name)]
+
+
+def _grid(raw: RawFile) -> list[list[Any]]:
+    """Return the cells of the sheet that is meant, from its first row on."""
+    book = _book(raw.path)
     name = raw.spec.sheet
     if name is None:
         grids = {each: _cells(book, each) for each in book.sheet_names}

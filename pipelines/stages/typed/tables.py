@@ -231,7 +231,7 @@ def _note_sources(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
         (raw.unit.id, take.table, name, raw.name, ", ".join(source.columns), _present(raw, source))
         for take in raw.spec.takes
         for name, source in take.sources.items()
-        if source.columns
+        if source.columns and (_present(raw, source) or not raw.has_own_names)
     ]
     insert_rows(connection, "typed.column_source", rows)
 

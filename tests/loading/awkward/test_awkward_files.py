@@ -17,12 +17,13 @@ from pipelines.definitions.read_units import read_unit
 from pipelines.stages.raw.kept_rows import create_raw_tables
 from pipelines.stages.typed.tables import create_typed_tables
 from pipelines.stages.typed.written_back import write_back
+from tests.loading.awkward.cases_fhir import FHIR
 from tests.loading.awkward.cases_files import FILES
 from tests.loading.awkward.cases_numbers import NUMBERS
 from tests.loading.awkward.cases_times import TIMES
 from tests.loading.awkward.truth import NEWBORNS, Case, local
 
-CASES = (*TIMES, *NUMBERS, *FILES)
+CASES = (*TIMES, *NUMBERS, *FILES, *FHIR)
 BY_KEY = {newborn.key: newborn for newborn in NEWBORNS}
 COLUMNS = ("weight_g", "length_cm", "gestational_age_days", "apgar_5")
 
