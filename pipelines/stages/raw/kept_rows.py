@@ -64,7 +64,7 @@ def reject_unusable_rows(connection: duckdb.DuckDBPyConnection, raw: RawFile) ->
     )
 
 
-def _content(raw: RawFile) -> str:
+def row_content(raw: RawFile) -> str:
     """Return as one text what a row says in the mapped columns, blind to case and stray spaces.
 
     A print counter or a comment that nobody maps does not make two rows different. The text
@@ -83,7 +83,7 @@ def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFil
     """
     parts = [
         f"""
-        select {raw.index} as file_index, source_line, {_content(raw)} as content,
+        select {raw.index} as file_index, source_line, {row_content(raw)} as content,
             {record_id(raw, raw.spec.takes[0])} as record_id, {quote(raw.name)} as source_file
         from {raw.table} as file
         where not exists (
@@ -153,7 +153,7 @@ def reject_repeats(connection: duckdb.DuckDBPyConnection, files: list[RawFile]) 
     Monthly exports often overlap; one reading in two files is one reading.
     """
     rows = " union all ".join(
-        f"select {raw.index} as file_index, source_line, {_content(raw)} as content "
+        f"select {raw.index} as file_index, source_line, {row_content(raw)} as content "
         f"from {raw.table}"
         for raw in files
     )

@@ -102,13 +102,13 @@ def _verbatim(raw: RawFile, take: Take, name: str) -> str:
 
 def read_births(connection: duckdb.DuckDBPyConnection, unit: Unit, raws: Sequence[RawFile]) -> None:
     """Fill ``raw.birth`` (newborn_id, record_id, born_at) from the kept admission rows."""
-    table = unit.contract["admission"]
     parts = []
     for raw in raws:
+        table = raw.unit.contract["admission"]
         for place, take in enumerate(raw.spec.takes):
             if take.table != "admission":
                 continue
-            born = typed_expression(unit, raw, take, table, table.columns["birth_time"])
+            born = typed_expression(raw.unit, raw, take, table, table.columns["birth_time"])
             parts.append(
                 f"select {raw.index} as file_index, source_line, {record_id(raw, take)} as "
                 f"record_id, {born} as born_at, {row_id_of(raw, place)} as row_id from {raw.table}"
