@@ -10,6 +10,7 @@ import tempfile
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import duckdb
 
@@ -32,6 +33,7 @@ from pipelines.memory.kept import (
     NEWBORNS,
     clear_unnamed,
     forget_rows,
+    kept_files,
     memory_of,
     one_at_a_time,
     settle,
@@ -296,7 +298,8 @@ def _brought(
         reject_unusable_rows(connection, raw)
     keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
     shapes = [shape_of(connection, raw) for raw in raws]
-    compare_shapes(unit, raws, shapes, _last_folder(work, unit.id))
+    for words in compare_shapes(raws, shapes, _last_shapes(work, unit.id)):
+        work.say(f"Changed since the last delivery: {words}")
     place = work.brought / "new"
     write_delivery(connection, raws, shapes, place)
     for raw in raws:
@@ -317,14 +320,17 @@ def _brought(
     )
 
 
-def _last_folder(work: _Work, unit: str) -> Path | None:
-    """Return the folder of the last delivery of a unit, with which a new one is compared."""
+def _last_shapes(work: _Work, unit: str) -> dict[str, list[dict[str, Any]]]:
+    """Return by pattern the form of the files of a unit's last delivery."""
     found = [
         step
         for step in live(work.steps)
         if step.unit == unit and step.folder and not step.is_forgotten
     ]
-    return work.folder_of(found[-1]) if found else None
+    shapes: dict[str, list[dict[str, Any]]] = {}
+    for kept in kept_files(work.folder_of(found[-1])) if found else ():
+        shapes.setdefault(kept.pattern, []).append(kept.shape)
+    return shapes
 
 
 def _forget(

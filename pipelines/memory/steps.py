@@ -85,10 +85,10 @@ def write_steps(connection: duckdb.DuckDBPyConnection, steps: Sequence[Step]) ->
     """Write the log into the store that is being built."""
     connection.execute("create schema memory")
     connection.execute(f"create table memory.step ({_COLUMNS})")
-    marks = ", ".join("?" * len(astuple(steps[0])))
-    connection.executemany(
-        f"insert into memory.step values ({marks})", [list(astuple(step)) for step in steps]
-    )
+    rows = [astuple(step) for step in steps]
+    marks = f"({', '.join('?' * len(rows[0]))})"
+    values = [value for row in rows for value in row]
+    connection.execute(f"insert into memory.step values {', '.join([marks] * len(rows))}", values)
 
 
 def live(steps: Sequence[Step]) -> list[Step]:

@@ -16,7 +16,8 @@ with reached as (
         and coalesce(hides.of_step, held.step) = held.step
 ),
 
--- A late entry has the birth month of the newest delivery before that holds its newborn.
+-- A late entry has the birth month of the newest delivery before that holds its newborn; so has an
+-- admission row whose own time of birth cannot be read.
 dated as (
     select
         reached.step,
