@@ -65,6 +65,7 @@ from pipelines.stages.raw.kept_rows import (
     keep_first_records,
     reject_unusable_rows,
 )
+from pipelines.stages.typed.misread_times import refuse_misread_times
 from pipelines.stages.typed.written_back import write_back, write_back_words
 
 _ADVICE = (
@@ -296,6 +297,7 @@ def _brought(
         work.progress(f"reading {unit.id}: {raw.name}")
         read_guarded(connection, raw)
         reject_unusable_rows(connection, raw)
+        refuse_misread_times(connection, unit, raw, is_typed=False)
     keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
     shapes = [shape_of(connection, raw) for raw in raws]
     for words in compare_shapes(raws, shapes, _last_shapes(work, unit.id)):

@@ -10,6 +10,7 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.hashes import folder_hash, with_own_files
+from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import MART, ROOMS, fixed_sql
 from pipelines.base.store_file import STORE_VERSION, new_store
 from pipelines.build.since_last import note_restated, refuse_to_drop
@@ -283,30 +284,37 @@ def _judge(
 
 
 def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
-    """Write the load log of one file; what is kept is counted, not inferred."""
-    row = connection.execute(
+    """Write the load log of a file, or of each that is read with it; what is kept is counted."""
+    found = connection.execute(
         f"""
-        select
-            (select count(*) from raw.rejected where file_index = {raw.index}),
-            (
-                select count(*) from {raw.table} as file
-                anti join raw.rejected as rejected
-                    on rejected.file_index = {raw.index}
-                    and rejected.source_line = file.source_line
-            )
+        with rejected as (
+            select {raw.part_of("source_line")} as part, count(*) as n
+            from raw.rejected where file_index = {raw.index} group by part
+        ),
+        kept as (
+            select {raw.part_of("file.source_line")} as part, count(*) as n
+            from {raw.table} as file
+            anti join raw.rejected as rejected
+                on rejected.file_index = {raw.index} and rejected.source_line = file.source_line
+            group by part
+        )
+        select part, coalesce(kept.n, 0), coalesce(rejected.n, 0)
+        from kept full join rejected using (part)
         """
-    ).fetchone()
-    rejected, kept = row if row else (0, 0)
-    if raw.rows_in != kept + rejected:
-        raise AssertionError(f"{raw.name}: {raw.rows_in} rows in, {kept} kept, {rejected} rejected")
-    connection.execute(
-        "insert into typed.load_log values (?, ?, ?, ?, ?, ?, ?, ?)",
-        [raw.unit.id, raw.name, raw.content_hash, raw.rows_in, kept, rejected, _now(), _note(raw)],
-    )
-
-
-def _note(raw: RawFile) -> str | None:
-    return " ".join(f"{note.rstrip('.')}." for note in raw.notes) or None
+    ).fetchall()
+    counts = {int(part): (int(kept), int(rejected)) for part, kept, rejected in found}
+    rows = []
+    for at, part in enumerate(raw.every_part):
+        kept, rejected = counts.get(at, (0, 0))
+        if part.rows_in != kept + rejected:
+            raise AssertionError(
+                f"{part.name}: {part.rows_in} rows in, {kept} kept, {rejected} rejected"
+            )
+        note = " ".join(f"{note.rstrip('.')}." for note in part.notes) or None
+        rows.append(
+            (raw.unit.id, part.name, part.content_hash, part.rows_in, kept, rejected, _now(), note)
+        )
+    insert_rows(connection, "typed.load_log", rows)
 
 
 def _now() -> dt.datetime:

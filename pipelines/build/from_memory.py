@@ -11,11 +11,11 @@ from pipelines.base.errors import DeclarationError
 from pipelines.build.every_stage import Progress, load_files
 from pipelines.definitions.of_units import Definitions
 from pipelines.definitions.read_units import Unit
-from pipelines.memory.kept import KeptFile, fill_from_kept, kept_files, spec_of
+from pipelines.memory.kept import KeptFile, Place, fill_from_kept, kept_files, place_of, spec_of
 from pipelines.memory.standing import newborns_won
 from pipelines.memory.steps import Step, live
 from pipelines.memory.unit_copies import read_copy
-from pipelines.stages.raw.raw_file import RawFile
+from pipelines.stages.raw.raw_file import Part, RawFile
 
 
 def in_force_copies(steps: Sequence[Step]) -> dict[str, str]:
@@ -43,7 +43,8 @@ class Reading:
         self.live = live(steps)
         self.unit_of = cache(lambda copy: read_copy(copy_of(copy)))
         self.in_force = in_force_copies(steps)
-        self.places: dict[int, tuple[Step, Path]] = {}  # by index of a raw file
+        self.readers: dict[str, Unit] = {}
+        self.places: dict[int, list[Place]] = {}  # by index of a raw file
 
     def units(self) -> list[Unit]:
         """Return the units of which a newborn stands, as their newest file says, by id."""
@@ -61,23 +62,53 @@ class Reading:
         for unit in self.units():
             opened.append((unit, self._files(unit, sum(len(raws) for _, raws in opened))))
 
-        def is_new(raw: RawFile) -> bool:
-            is_read_anew = new.verb == "build" and new.folder is None and new.unit == raw.unit.id
-            return is_read_anew or self.places[raw.index][0].number == new.number
+        def is_read_anew(raw: RawFile) -> bool:
+            return new.verb == "build" and new.folder is None and new.unit == raw.unit.id
 
         every = load_files(
-            self.connection, opened, definitions, self._fill, progress, is_checked=is_new
+            self.connection, opened, definitions, self._fill, progress, is_checked=is_read_anew
         )
-        return [raw for raw in every if is_new(raw)]
+        return [
+            raw
+            for raw in every
+            if is_read_anew(raw) or any(one.step == new.number for one in self.places[raw.index])
+        ]
 
     def _fill(self, connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
-        step, place = self.places[raw.index]
-        won, late = self.won[step.number]
-        # Rows of nobody stand as long as anything else of their delivery does.
-        fill_from_kept(connection, raw, place, step.number, loose=bool(won or late))
+        fill_from_kept(connection, raw, self.places[raw.index])
 
     def _files(self, unit: Unit, first: int) -> list[RawFile]:
-        """Return the files of a unit of which rows stand, in the order of one folder of exports."""
+        """Return the files of a unit of which rows stand, in the order of one folder of exports.
+
+        Files alike that follow one another are read as one: a statement for each of some hundred
+        small files would take most of a build.
+        """
+        found = self._in_order(unit)
+        names = [kept.name for _, _, kept in found]
+        raws: list[RawFile] = []
+        alike: object = None
+        for step, at, kept in found:
+            reader = self._reader(unit, step)
+            spec = spec_of(kept, reader, str(step.delivery))
+            key = (id(reader), id(spec), kept.header, kept.own_forms)
+            if key != alike:
+                raw = RawFile(reader, spec, Path(kept.pattern), first + len(raws), kept.header)
+                raw.own_forms, alike = tuple(kept.own_forms), key
+                raws.append(raw)
+            is_told_apart = names.count(kept.name) == 1
+            name = kept.name if is_told_apart else f"{kept.name} ({step.delivery})"
+            part = Part(name, kept.content_hash, notes=list(kept.notes))
+            lost = [one for one in spec.local_columns if one not in kept.header]
+            if lost and self._copy(step) != step.unit_copy:
+                part.notes.append(f"not kept when it was delivered: {', '.join(lost)}")
+            raws[-1].parts.append(part)
+            # Rows of nobody stand as long as anything else of their delivery does.
+            is_loose = any(self.won[step.number])
+            place = place_of(self.folder_of(step), at, kept, step.number, is_loose)
+            self.places.setdefault(raws[-1].index, []).append(place)
+        return raws
+
+    def _in_order(self, unit: Unit) -> list[tuple[Step, int, KeptFile]]:
         found: list[tuple[Step, int, KeptFile]] = []
         for step in self.live:
             if step.unit == unit.id and step.number in self.won:
@@ -87,29 +118,7 @@ class Reading:
         found.sort(
             key=lambda one: (order.get(one[2].pattern, len(order)), one[2].name, one[0].number)
         )
-        names = [kept.name for _, _, kept in found]
-        raws: list[RawFile] = []
-        for step, at, kept in found:
-            is_told_apart = names.count(kept.name) == 1
-            raw = self._raw(unit, step, kept, first + len(raws), is_told_apart)
-            raw.kept = at
-            self.places[raw.index] = (step, self.folder_of(step))
-            raws.append(raw)
-        return raws
-
-    def _raw(
-        self, unit: Unit, step: Step, kept: KeptFile, index: int, is_told_apart: bool
-    ) -> RawFile:
-        reading = self._reader(unit, step)
-        spec = spec_of(kept, reading, str(step.delivery))
-        name = kept.name if is_told_apart else f"{kept.name} ({step.delivery})"
-        raw = RawFile(reading, spec, Path(name), index, list(kept.header), kept.header_line)
-        raw.content_hash, raw.own_forms = kept.content_hash, tuple(kept.own_forms)
-        raw.ragged, raw.notes = list(kept.ragged), list(kept.notes)
-        lost = [one for one in spec.local_columns if one not in kept.header]
-        if lost and self._copy(step) != step.unit_copy:
-            raw.notes.append(f"not kept when it was delivered: {', '.join(lost)}")
-        return raw
+        return found
 
     def _copy(self, step: Step) -> str:
         """Return by which copy of its unit's file a delivery is read."""
@@ -126,7 +135,11 @@ class Reading:
         copy = self._copy(step)
         if copy == self.in_force[unit.id]:
             return unit
-        found = self.unit_of(copy)
+        if copy not in self.readers:
+            self.readers[copy] = self._grafted(unit, step, self.unit_of(copy))
+        return self.readers[copy]
+
+    def _grafted(self, unit: Unit, step: Step, found: Unit) -> Unit:
         for take in (take for file in found.files for take in file.takes):
             lost = set(take.sources) - set(unit.contract[take.table].columns)
             if lost:

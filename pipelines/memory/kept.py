@@ -12,7 +12,7 @@ import json
 import os
 import shutil
 from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from fnmatch import fnmatch
 from pathlib import Path
 from typing import Any, Final
@@ -26,7 +26,7 @@ from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_takes import ExportFile
 from pipelines.memory.unit_copies import UNITS, remove_copies
 from pipelines.stages.raw.kept_rows import is_admission_file, record_id, row_content
-from pipelines.stages.raw.raw_file import RawFile
+from pipelines.stages.raw.raw_file import PART_BITS, RawFile
 from pipelines.stages.typed.cells import typed_expression
 
 NEWBORNS: Final = "newborns.parquet"
@@ -48,6 +48,7 @@ class KeptFile:
     ragged: list[tuple[int, str]]
     notes: list[str]
     own_forms: list[str]
+    rows: int
     shape: dict[str, Any] = field(default_factory=dict)
 
 
@@ -87,6 +88,7 @@ def write_delivery(
                 list(raw.ragged),
                 list(raw.notes),
                 list(raw.own_forms),
+                raw.rows_in - len(raw.ragged),
                 shape,
             )
         )
@@ -192,29 +194,67 @@ def spec_of(kept: KeptFile, unit: Unit, delivery: str) -> ExportFile:
     return spec
 
 
-def fill_from_kept(
-    connection: duckdb.DuckDBPyConnection, raw: RawFile, place: Path, step: int, loose: bool
-) -> None:
-    """Fill the raw table with the rows that stand; ``loose``: also those of no newborn.
+@dataclass(frozen=True)
+class Place:
+    """Where one kept file lies, and of which step; ``is_loose``: its rows of no newborn stand."""
 
-    ``raw.kept`` is the file's place in its delivery. Needs the table ``standing``.
+    rows: Path
+    step: int
+    is_loose: bool
+    kept: KeptFile
+
+
+def place_of(folder: Path, at: int, kept: KeptFile, step: int, is_loose: bool) -> Place:
+    """Return where the file at ``at`` of a delivery's folder lies."""
+    return Place(folder / f"rows_{at}.parquet", step, is_loose, kept)
+
+
+def fill_from_kept(
+    connection: duckdb.DuckDBPyConnection, raw: RawFile, places: Sequence[Place]
+) -> None:
+    """Fill the raw table of ``raw.parts`` with the rows that stand. Needs the table ``standing``.
+
+    ``places``: of each part, in order.
     """
-    rows = quote(str(place / f"rows_{raw.kept}.parquet"))
+    cells = ", ".join(f"row.c{at}" for at in range(len(raw.header)))
     record = record_id(raw, raw.spec.takes[0])
+    parts = ", ".join(
+        f"({at}, {quote(str(place.rows))}, {place.step}, {place.is_loose})"
+        for at, place in enumerate(places)
+    )
     connection.execute(
-        f"create or replace table {raw.table} as select * from read_parquet({rows}) "
-        f"where {record} in (select record_id from standing where step = {step})"
-        + (f" or {record} is null" if loose else "")
-        + " order by source_line"
+        f"""
+        create or replace table {raw.table} as
+        select (part.place << {PART_BITS}) + row.source_line as source_line, {cells}
+        from (
+            select *, {record} as record_of_row
+            from read_parquet(
+                [{", ".join(quote(str(place.rows)) for place in places)}],
+                filename = 'kept_in', union_by_name = true
+            )
+        ) as row
+        inner join (values {parts}) as part (place, kept_in, step, is_loose) using (kept_in)
+        left join standing
+            on standing.step = part.step and standing.record_id = row.record_of_row
+        where standing.step is not null or (part.is_loose and row.record_of_row is null)
+        order by 1
+        """
     )
     found = connection.execute(
-        f"select count(*), (select count(*) from read_parquet({rows})) from {raw.table}"
-    ).fetchone()
-    stand, kept = found or (0, 0)
-    if stand < kept:
-        raw.notes.append(f"{kept - stand:,} of {kept:,} rows do not stand; see 'lanugo deliveries'")
-    raw.ragged = raw.ragged if loose else []
-    raw.rows_in = int(stand) + len(raw.ragged)
+        f"select {raw.part_of('source_line')} as part, count(*) from {raw.table} group by part"
+    ).fetchall()
+    stand = {int(part): int(rows) for part, rows in found}
+    raw.ragged = []
+    for at, (part, place) in enumerate(zip(raw.parts, places, strict=True)):
+        loose = place.kept.ragged if place.is_loose else []
+        raw.ragged += [((at << PART_BITS) + line, words) for line, words in loose]
+        part.rows_in = stand.get(at, 0) + len(loose)
+        left = place.kept.rows - stand.get(at, 0)
+        if left:
+            part.notes.append(
+                f"{left:,} of {place.kept.rows:,} rows do not stand; see 'lanugo deliveries'"
+            )
+    raw.rows_in = sum(part.rows_in for part in raw.parts)
 
 
 def forget_rows(
@@ -228,6 +268,10 @@ def forget_rows(
         raw = RawFile(unit, spec_of(kept, unit, place.name), Path(kept.name), at, kept.header)
         name, key = f"rows_{at}.parquet", record_id(raw, raw.spec.takes[0])
         _copy_without(connection, place / name, new / name, key, gone)
+        left = connection.execute(
+            f"select count(*) from read_parquet({quote(str(new / name))})"
+        ).fetchone()
+        files[at] = replace(kept, rows=int(left[0]) if left else 0)
     _copy_without(connection, place / NEWBORNS, new / NEWBORNS, "record_id", gone)
     _write_about(new, files)
 

@@ -164,7 +164,8 @@ def _insert(unit: Unit, raw: RawFile, place: int, take: Take, table: Table) -> s
         select *, {row_id_of(raw, place)} as row_id, {", ".join(typed)}
         from kept
     )
-    select row_id, newborn_id, {quote(unit.id)}, record_id, {quote(raw.name)}, source_line,
+    select row_id, newborn_id, {quote(unit.id)}, record_id, {raw.name_of("source_line")},
+        {raw.line_of("source_line")},
         {", ".join([*values, *extra])}, {unreadable}, {unmapped}
     from read
     """
@@ -228,10 +229,12 @@ def _name_list(cases: Sequence[str]) -> str:
 
 def _note_sources(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     rows = [
-        (raw.unit.id, take.table, name, raw.name, ", ".join(source.columns), _present(raw, source))
+        (raw.unit.id, take.table, name, part.name, ", ".join(source.columns), present)
+        for part in raw.every_part
         for take in raw.spec.takes
         for name, source in take.sources.items()
         if source.columns
+        for present in (_present(raw, source),)
     ]
     insert_rows(connection, "typed.column_source", rows)
 
