@@ -1,10 +1,10 @@
 """The rows of deliveries, kept as text beside the store: the columns that the unit's file names.
 
-A folder ``<store>.deliveries`` with one folder a delivery (``rows_0.parquet``, ... one for each
-export file; ``newborns.parquet``; ``delivery.json``) and the copies of the units' files. It is
-as sensitive as the exports: it holds clock times, which the store itself never does. Nothing in
-it is ever changed; the store's log says which folders count, so whatever a step that was cut off
-left here counts for nothing and goes at the next.
+A folder ``<store>.deliveries`` (``my.duckdb.deliveries``) with one folder a delivery
+(``rows_0.parquet``, ... one for each export file; ``newborns.parquet``; ``delivery.json``) and the
+copies of the units' files. It is as sensitive as the exports: it holds clock times, which the
+store itself never does. Nothing in it is ever changed; the store's log says which folders count,
+so whatever a step that was cut off left here counts for nothing and goes at the next.
 """
 
 import contextlib
@@ -54,7 +54,7 @@ class KeptFile:
 
 def memory_of(store: Path) -> Path:
     """Return the folder in which the deliveries of a store are kept."""
-    return store.with_name(f"{store.stem}.deliveries")
+    return store.with_name(f"{store.name}.deliveries")
 
 
 def write_delivery(
@@ -155,15 +155,26 @@ def _month(raw: RawFile) -> str:
     return typed_expression(unit, raw, take, table, table.columns["birth_month"])
 
 
+def newborns_file(place: Path) -> Path:
+    """Return the list of a delivery's newborns. Raises StoreError where it is missing."""
+    if not (place / NEWBORNS).is_file():
+        raise _missing(place)
+    return place / NEWBORNS
+
+
+def _missing(place: Path) -> StoreError:
+    return StoreError(
+        f"{place.parent.name}: the rows of delivery {place.name} are missing or damaged; bring "
+        "the folder of deliveries back beside its store, or begin a new store."
+    )
+
+
 def kept_files(place: Path) -> list[KeptFile]:
     """Return what is kept of a delivery's files. Raises StoreError where the folder is missing."""
     try:
         found = json.loads((place / _ABOUT).read_text(encoding="utf-8"))
     except (OSError, ValueError):
-        raise StoreError(
-            f"{place.parent.name}: the rows of delivery {place.name} are missing or damaged; bring "
-            "the folder of deliveries back beside its store, or build a new store."
-        ) from None
+        raise _missing(place) from None
     return [
         KeptFile(**{**one, "ragged": [(line, words) for line, words in one["ragged"]]})
         for one in found
@@ -339,7 +350,16 @@ def settle(place: Path, memory: Path) -> None:
 
 
 def clear_unnamed(memory: Path, folders: set[str], copies: set[str]) -> None:
-    """Remove what no step of the store's log names: left by a cut, or forgotten."""
+    """Remove what no step of the store's log names: left by a cut, or forgotten.
+
+    Raises StoreError where there is no log and rows lie here: they may be those of a store that
+    was moved or deleted.
+    """
+    if not copies and any(memory.glob(f"*/{_ABOUT}")):
+        raise StoreError(
+            f"{memory.name}: holds deliveries, and the store beside it names none of them. Bring "
+            "their store back, or move the folder away and begin anew."
+        )
     for place in memory.glob("*"):
         if place.is_dir() and place.name != UNITS and place.name not in folders:
             shutil.rmtree(place, ignore_errors=True)

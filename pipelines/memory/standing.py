@@ -8,7 +8,7 @@ from pathlib import Path
 import duckdb
 
 from pipelines.base.sql import fixed_sql, quote
-from pipelines.memory.kept import NEWBORNS
+from pipelines.memory.kept import newborns_file
 from pipelines.memory.steps import Step, live
 
 _HELD = (
@@ -89,7 +89,7 @@ def _fill(
     connection.execute(f"create or replace temp table hides ({_HIDES})")
     for step in bringing:
         if step.folder is not None and not step.is_forgotten:
-            path = quote(str(folder_of(step) / NEWBORNS))
+            path = quote(str(newborns_file(folder_of(step))))
             connection.execute(
                 f"insert into held select {step.number}, {quote(step.unit)}, * "
                 f"from read_parquet({path})"

@@ -8,14 +8,21 @@ not judged, for no later step reads what judging writes.
 import argparse
 import tempfile
 import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import expectations.rules_of_columns
 import expectations.suites  # noqa: F401  # great_expectations: seconds to import, not to build
 from pipelines.build import deliver
 from pipelines.build.deliver import Order, take_step
+from pipelines.build.every_stage import BuildSummary
 from pipelines.definitions.read_units import find_unit
 from tests.memory.months import UNIT, months_of, unjudged
+
+
+def _alone(judge: Callable[..., BuildSummary], *given: object, is_compared: bool) -> BuildSummary:
+    return judge(*given, is_compared=False)
 
 
 def main() -> None:
@@ -29,8 +36,12 @@ def main() -> None:
         folder = Path(name)
         months = months_of(folder / "drawn", args.months, args.newborns)
         for number, month in enumerate(months, start=1):
-            is_timed = number in {1, 2, len(months)}
-            vars(deliver)["judge_and_measure"] = judge if is_timed else unjudged
+            # The last but one is judged for the last to be compared with, and not compared itself.
+            is_timed = number in {1, 2, len(months) - 1, len(months)}
+            if number == len(months) - 1:
+                vars(deliver)["judge_and_measure"] = partial(_alone, judge)
+            else:
+                vars(deliver)["judge_and_measure"] = judge if is_timed else unjudged
             order = Order("add", unit=unit, exports=month.write(folder / "in"))
             began = time.process_time()
             take_step(folder / "store.duckdb", order)

@@ -92,7 +92,7 @@ def told(store: Path) -> tuple[object, ...]:
 
 def copy(base: Path, folder: Path) -> Path:
     shutil.copy(base / "store.duckdb", folder / "store.duckdb")
-    shutil.copytree(memory_of(base / "store.duckdb"), folder / "store.deliveries")
+    shutil.copytree(memory_of(base / "store.duckdb"), memory_of(folder / "store.duckdb"))
     return folder / "store.duckdb"
 
 
@@ -134,7 +134,7 @@ def test_a_cut_leaves_the_old_store_and_the_step_can_be_taken_again(
     assert told(store) != before
     names = {step.folder for step in read_steps(store)} | {"units"}
     assert {path.name for path in memory_of(store).iterdir()} == names
-    assert {path.name for path in tmp_path.iterdir()} == {"store.duckdb", "store.deliveries"}
+    assert {path.name for path in tmp_path.iterdir()} == {"store.duckdb", "store.duckdb.deliveries"}
 
 
 def test_a_cut_after_the_new_store_is_in_place_leaves_the_new_one(

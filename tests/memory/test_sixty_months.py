@@ -1,13 +1,15 @@
 """Sixty months in any order, with corrections and withdrawals, equal one load of what stands."""
 
 import random
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
 
 from pipelines.build import deliver
 from pipelines.build.deliver import Order, take_step
-from pipelines.build.every_stage import build_store
+from pipelines.build.every_stage import BuildSummary, build_store
 from pipelines.build.from_memory import in_force_copies
 from pipelines.definitions.read_units import find_unit
 from pipelines.memory.kept import memory_of
@@ -52,7 +54,7 @@ def laid(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
         )
     store, unit, heap = base / "steps.duckdb", find_unit(UNIT), Heap()
     with pytest.MonkeyPatch.context() as patch:
-        judge = deliver.judge_and_measure
+        judge = partial(alone, deliver.judge_and_measure)
         for number, (verb, month) in enumerate(order):
             is_judged = number % EVERY == EVERY - 1 or number == len(order) - 1
             patch.setattr(deliver, "judge_and_measure", judge if is_judged else unjudged)
@@ -62,6 +64,11 @@ def laid(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     one = base / "one.duckdb"
     build_store([(unit, heap.write(base / "one"))], one)
     return store, one
+
+
+def alone(judge: Callable[..., BuildSummary], *given: object, is_compared: bool) -> BuildSummary:
+    """Judge without a comparison: the store before was not judged."""
+    return judge(*given, is_compared=False)
 
 
 def take(store: Path, heap: Heap, folder: Path, verb: str, month: Month) -> None:

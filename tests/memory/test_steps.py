@@ -10,7 +10,7 @@ from pipelines.build import deliver
 from pipelines.definitions.read_units import UNITS_DIR
 from pipelines.memory.kept import memory_of
 from tests.commands.test_commands import run
-from tests.memory.months import UNIT, Month, corrected, months_of, unjudged
+from tests.memory.months import UNIT, WEIGHT, Month, corrected, months_of, unjudged
 
 pytestmark = [pytest.mark.build, pytest.mark.slow]
 
@@ -70,7 +70,10 @@ def test_a_dry_run_says_which_rows_win_and_writes_nothing(
     assert code == 0, err
     held = len(months[0].births)
     assert f"Stood already and will come from this one: {held} newborns" in out
-    assert f"and {held} something else" in out
+    at = months[0].files[f"newborns_{months[0].name}.csv"][0].index(WEIGHT)
+    lines = months[0].files[f"newborns_{months[0].name}.csv"][1:]
+    other = sum(line[at].isdigit() for line in lines)
+    assert f"of whom {held - other} say the same and {other} something else" in out
     assert "the newest delivery wins" in out
     assert "Dry run: nothing was written." in out
     assert state(store) == before
@@ -226,6 +229,23 @@ def test_two_steps_at_a_time_are_refused(store: Path, capsys: pytest.CaptureFixt
     assert "another step is being taken" in err
     lock.write_text("999999999", encoding="utf-8")  # its process is gone
     assert run(capsys, "undo", "--store", store)[0] == 0
+
+
+def test_a_store_without_its_deliveries_is_told_and_they_are_not_lost(
+    store: Path, folder: Path, months: list[Month], capsys: pytest.CaptureFixture[str]
+) -> None:
+    memory, away = memory_of(store), store.with_name("away")
+    memory.rename(away)
+    code, _, err = run(capsys, "undo", "--store", store)
+    assert code == 5
+    assert "are missing or damaged; bring the folder of deliveries back" in err
+    away.rename(memory)
+    store.rename(store.with_name("other.duckdb"))  # and the other way round
+    held = sorted(memory.rglob("*"))
+    code, _, err = run(capsys, "add", UNIT, folder / "in" / months[2].name, "--store", store)
+    assert code == 5
+    assert "holds deliveries, and the store beside it names none of them" in err
+    assert sorted(memory.rglob("*")) == held
 
 
 def test_the_store_itself_holds_no_clock_time(store: Path, months: list[Month]) -> None:
