@@ -153,12 +153,13 @@ def changes(
 def _of_columns(old: Shape, new: Shape, mapped: Sequence[str]) -> list[tuple[str, str]]:
     added = [name for name in new.names if name not in old.names]
     told = []
+    # An empty column tells something only where ten entries were to be expected by its share.
     for name in (one for one in old.filled if one in mapped):
         if name not in new.filled:
             near = get_close_matches(name, added, n=1, cutoff=0.5)
             meant = f"; '{near[0]}' is new: was it renamed?" if near else ""
             told.append(("missing_column", f"column '{name}' is not there{meant}"))
-        elif new.rows >= LEAST and old.filled[name] >= LEAST and new.filled[name] == 0:
+        elif new.filled[name] == 0 and old.filled[name] * new.rows >= LEAST * old.rows > 0:
             told.append(("missing_column", f"column '{name}' is there and empty"))
     unused = [name for name in added if name not in new.filled]
     if unused:

@@ -12,7 +12,7 @@ from pipelines.base.errors import DeclarationError, ExportError
 from pipelines.build.every_stage import open_exports, read_guarded
 from pipelines.definitions.read_units import Unit, read_unit
 from pipelines.definitions.shape_lines import read_shape_lines
-from pipelines.memory.shape import compare_shapes, shape_of
+from pipelines.memory.shape import Shape, changes, compare_shapes, shape_of
 
 UNIT = """
 id = "fern"
@@ -104,6 +104,15 @@ def test_an_empty_column_stops(tmp_path: Path) -> None:
     empty = [line.rpartition(",")[0] + "," for line in rows()]
     with pytest.raises(ExportError, match="column 'Weight' is there and empty"):
         told(tmp_path, unit(tmp_path), HEADER, empty)
+
+
+def test_a_column_that_is_seldom_filled_may_be_empty_in_a_month() -> None:
+    """Forty of a thousand entries, and none of a hundred: chance gives that once in fifty."""
+    year = Shape(1000, ["Key", "Detail"], {"Key": 1000, "Detail": 40})
+    month = Shape(100, ["Key", "Detail"], {"Key": 100, "Detail": 0})
+    assert changes(year, month, ["Key", "Detail"], {}) == []
+    often = Shape(1000, ["Key", "Detail"], {"Key": 1000, "Detail": 400})
+    assert changes(often, month, ["Key", "Detail"], {}) != []
 
 
 def test_a_new_column_is_named_and_goes_on_unless_it_shall_stop(tmp_path: Path) -> None:
