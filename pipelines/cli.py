@@ -6,7 +6,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from pipelines import verbs
+from pipelines import delivery_verbs, verbs
 from pipelines.base.errors import LanugoError
 from pipelines.files.formats import names
 from pipelines.words.caution import CLOSING
@@ -92,6 +92,7 @@ def _parser() -> argparse.ArgumentParser:
     )
     group = _Verbs(parser)
     _add_making(group)
+    delivery_verbs.add_verbs(group, _month)
     _add_pages(group)
     _add_lists(group)
     _add_measures(group)
@@ -121,14 +122,16 @@ def _add_making(group: _Verbs) -> None:
     new.add_argument("--out", type=Path, metavar="FILE", help="default: the id with .toml")
     build = group.add(
         "build",
-        verbs.build,
+        delivery_verbs.build,
         "build a store from unit files and folders of exports",
         "The store is replaced only when everything succeeded, and never loses units or months "
-        "that it holds unless you say --drop. Give --unit and --exports once for each unit. "
+        "that it holds unless you say --drop. Give --unit and --exports once for each unit. In a "
+        "store with deliveries ('lanugo add') a build takes the place of all earlier ones of its "
+        "unit; without --exports all of them are read again, by the unit's file of now. "
         "Example: lanugo build --unit my_unit.toml --exports in/ --store my.duckdb",
     )
     build.add_argument("--unit", action="append", required=True, metavar="ID_OR_FILE")
-    build.add_argument("--exports", action="append", required=True, type=Path, metavar="FOLDER")
+    build.add_argument("--exports", action="append", type=Path, metavar="FOLDER")
     build.add_argument("--store", type=Path, default=Path("lanugo.duckdb"), metavar="FILE")
     build.add_argument("--dry-run", action="store_true", help="read and judge, write no store")
     build.add_argument(

@@ -84,8 +84,8 @@ def main(argv: list[str] | None = None) -> int:
     except LanugoError as error:
         print(error, file=sys.stderr)  # noqa: T201
         return error.exit_code
-    for unit, folder in written.exports.items():
-        print(f"{unit}: {written.newborns[unit]} newborns in {folder}")  # noqa: T201
+    for name, folder in written.exports.items():
+        print(f"{name}: {written.newborns[name]} newborns in {folder}")  # noqa: T201
     for unit in in_fhir:
         print(f"{unit.id}: the same in {given.out / 'fhir' / unit.id}")  # noqa: T201
     return 0

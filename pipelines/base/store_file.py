@@ -115,11 +115,12 @@ def clear_left_behind(folder: Path) -> None:
     """
     for scratch in folder.glob(f"{_SCRATCH_PREFIX}*"):
         maker = scratch.name.removeprefix(_SCRATCH_PREFIX).split("-")[0]
-        if os.name == "posix" and maker.isdigit() and not _is_running(int(maker)):
+        if os.name == "posix" and maker.isdigit() and not is_running(int(maker)):
             shutil.rmtree(scratch, ignore_errors=True)
 
 
-def _is_running(process: int) -> bool:
+def is_running(process: int) -> bool:
+    """Whether a process of this number runs. POSIX only: elsewhere the signal would end it."""
     try:
         os.kill(process, 0)  # signal 0 asks and does nothing
     except ProcessLookupError:

@@ -10,6 +10,7 @@ import duckdb
 import pandas as pd
 
 from pipelines.base.hashes import folder_hash, with_own_files
+from pipelines.base.insert_rows import insert_rows
 from pipelines.base.sql import MART, ROOMS, fixed_sql
 from pipelines.base.store_file import STORE_VERSION, new_store
 from pipelines.build.since_last import note_restated, refuse_to_drop
@@ -111,40 +112,75 @@ def build_store(
     where something would be lost, or a declaration, an export or the place of the store is wrong.
     """
     units = [unit for unit, _ in sources]
-    definitions = definitions_of(units)
-    measures = definitions.measures
-    check_policies(units, measures)
-    _check_units(units, measures)
+    definitions = checked_definitions(units)
     folders = [folder for _, folder in sources]
     with new_store(store, folders, before, may_drop) as connection:
-        create_raw_tables(connection)
-        create_typed_tables(connection, definitions.contract)
-        fill_tiers(connection, units)
-        fill_weight_centiles(connection, units)
-        declare_words(connection, units)
+        prepare(connection, units, definitions)
         raws = load_exports(connection, sources, definitions, progress)
         if not may_drop:
             refuse_to_drop(connection, (before or store).name)
         back = write_back(connection, raws) if is_dry else []
-        progress("judging every value")
-        _judge(connection, units, definitions)
-        _run_stage(connection, "mart", MART, progress)
-        create_measure_tables(connection)
-        build_info, policies = _build_info(units), in_force(units, measures.values())
-        describe_store(connection, units, measures, policies, build_info)
-        progress("again: newborns with a flagged value, as recorded")
-        with beside_as_recorded(connection):
-            run_measures(connection, policies, measures, progress)
-        write_results(connection)
-        write_as_recorded(connection)
-        connection.execute(fixed_sql("stages/measure/public"))
-        if before is None:  # what a trial would change of earlier numbers nobody is told
-            progress("comparing with the store before")
-            built_at = pd.Timestamp(build_info["built_at"].removesuffix(" UTC"))
-            note_restated(connection, units, built_at)
-        summary = _summary(connection, store, units, definitions)
+        # What a trial would change of earlier numbers nobody is told.
+        summary = judge_and_measure(
+            connection, store, units, definitions, progress, is_compared=before is None
+        )
         names = {unit.id: unit.file_name for unit in units}
         return replace(summary, written_back=write_back_words(back, names))
+
+
+def checked_definitions(units: Sequence[Unit]) -> Definitions:
+    """Return what holds for these units together, with all that they declare looked at.
+
+    Raises DeclarationError in words, before anything is read.
+    """
+    definitions = definitions_of(units)
+    check_policies(units, definitions.measures)
+    _check_units(units, definitions.measures)
+    return definitions
+
+
+def prepare(
+    connection: duckdb.DuckDBPyConnection, units: Sequence[Unit], definitions: Definitions
+) -> None:
+    """Make the empty stages raw and typed, with the lists that reading a unit needs."""
+    create_raw_tables(connection)
+    create_typed_tables(connection, definitions.contract)
+    fill_tiers(connection, units)
+    fill_weight_centiles(connection, units)
+    declare_words(connection, units)
+
+
+def judge_and_measure(
+    connection: duckdb.DuckDBPyConnection,
+    store: Path,
+    units: Sequence[Unit],
+    definitions: Definitions,
+    progress: Progress = lambda _: None,
+    *,
+    is_compared: bool = True,
+) -> BuildSummary:
+    """Fill the stages judged, mart and measure from typed; ``is_compared``: with the store before.
+
+    Raises LanugoError in words where an answer, a worklist or a rule is wrong.
+    """
+    measures = definitions.measures
+    progress("judging every value")
+    _judge(connection, units, definitions)
+    _run_stage(connection, "mart", MART, progress)
+    create_measure_tables(connection)
+    build_info, policies = _build_info(units), in_force(units, measures.values())
+    describe_store(connection, units, measures, policies, build_info)
+    progress("again: newborns with a flagged value, as recorded")
+    with beside_as_recorded(connection):
+        run_measures(connection, policies, measures, progress)
+    write_results(connection)
+    write_as_recorded(connection)
+    connection.execute(fixed_sql("stages/measure/public"))
+    if is_compared:
+        progress("comparing with the store before")
+        built_at = pd.Timestamp(build_info["built_at"].removesuffix(" UTC"))
+        note_restated(connection, units, built_at)
+    return _summary(connection, store, units, definitions)
 
 
 def load_exports(
@@ -157,17 +193,44 @@ def load_exports(
 
     Raises ExportError in words where a file cannot be read rightly.
     """
-    every: list[RawFile] = []
+    opened: list[tuple[Unit, list[RawFile]]] = []
     for unit, folder in sources:
-        raws = [
-            open_raw(unit, spec, path, len(every) + place)
-            for place, (spec, path) in enumerate(matching_files(unit, folder))
-        ]
-        every += raws
+        opened.append((unit, open_exports(unit, folder, sum(len(raws) for _, raws in opened))))
+    return load_files(connection, opened, definitions, read_guarded, progress)
+
+
+def open_exports(unit: Unit, folder: Path, first: int = 0) -> list[RawFile]:
+    """Find the names of the columns of every export file of a unit; numbered from ``first``."""
+    return [
+        open_raw(unit, spec, path, first + place)
+        for place, (spec, path) in enumerate(matching_files(unit, folder))
+    ]
+
+
+def read_guarded(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
+    """Read one export file, and refuse what looks identifying before any of it is kept."""
+    read_export(connection, raw)
+    guard(connection, raw)
+
+
+def load_files(
+    connection: duckdb.DuckDBPyConnection,
+    opened: Sequence[tuple[Unit, Sequence[RawFile]]],
+    definitions: Definitions,
+    read: Callable[[duckdb.DuckDBPyConnection, RawFile], None],
+    progress: Progress = lambda _: None,
+    *,
+    is_checked: Callable[[RawFile], bool] = lambda _: True,
+) -> list[RawFile]:
+    """Fill the stages raw and typed from every unit's files, and close the load log.
+
+    ``read`` fills a file's raw table. A file that ``is_checked`` is held to times that its
+    declared form reads otherwise than they were meant; one that was kept has been already.
+    """
+    for unit, raws in opened:
         for raw in raws:
             progress(f"reading {unit.id}: {raw.name}")
-            read_export(connection, raw)
-            guard(connection, raw)
+            read(connection, raw)
             reject_unusable_rows(connection, raw)
         keep_first_records(connection, [raw for raw in raws if is_admission_file(raw)])
         events = [raw for raw in raws if not is_admission_file(raw)]
@@ -178,9 +241,11 @@ def load_exports(
         read_births(connection, unit, raws)
         for raw in raws:
             progress(f"typing {unit.id}: {raw.name}")
-            fill_typed(connection, unit, raw)
-            refuse_misread_times(connection, unit, raw)
+            fill_typed(connection, raw.unit, raw)
+            if is_checked(raw):
+                refuse_misread_times(connection, raw.unit, raw)
             _log(connection, raw)
+    every = [raw for _, raws in opened for raw in raws]
     hide_rare_words(connection, definitions.contract)
     create_raw_views(connection, every, definitions.contract)
     finish_typed(connection)
@@ -219,30 +284,37 @@ def _judge(
 
 
 def _log(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
-    """Write the load log of one file; what is kept is counted, not inferred."""
-    row = connection.execute(
+    """Write the load log of a file, or of each that is read with it; what is kept is counted."""
+    found = connection.execute(
         f"""
-        select
-            (select count(*) from raw.rejected where file_index = {raw.index}),
-            (
-                select count(*) from {raw.table} as file
-                anti join raw.rejected as rejected
-                    on rejected.file_index = {raw.index}
-                    and rejected.source_line = file.source_line
-            )
+        with rejected as (
+            select {raw.part_of("source_line")} as part, count(*) as n
+            from raw.rejected where file_index = {raw.index} group by part
+        ),
+        kept as (
+            select {raw.part_of("file.source_line")} as part, count(*) as n
+            from {raw.table} as file
+            anti join raw.rejected as rejected
+                on rejected.file_index = {raw.index} and rejected.source_line = file.source_line
+            group by part
+        )
+        select part, coalesce(kept.n, 0), coalesce(rejected.n, 0)
+        from kept full join rejected using (part)
         """
-    ).fetchone()
-    rejected, kept = row if row else (0, 0)
-    if raw.rows_in != kept + rejected:
-        raise AssertionError(f"{raw.name}: {raw.rows_in} rows in, {kept} kept, {rejected} rejected")
-    connection.execute(
-        "insert into typed.load_log values (?, ?, ?, ?, ?, ?, ?, ?)",
-        [raw.unit.id, raw.name, raw.content_hash, raw.rows_in, kept, rejected, _now(), _note(raw)],
-    )
-
-
-def _note(raw: RawFile) -> str | None:
-    return " ".join(f"{note.rstrip('.')}." for note in raw.notes) or None
+    ).fetchall()
+    counts = {int(part): (int(kept), int(rejected)) for part, kept, rejected in found}
+    rows = []
+    for at, part in enumerate(raw.every_part):
+        kept, rejected = counts.get(at, (0, 0))
+        if part.rows_in != kept + rejected:
+            raise AssertionError(
+                f"{part.name}: {part.rows_in} rows in, {kept} kept, {rejected} rejected"
+            )
+        note = " ".join(f"{note.rstrip('.')}." for note in part.notes) or None
+        rows.append(
+            (raw.unit.id, part.name, part.content_hash, part.rows_in, kept, rejected, _now(), note)
+        )
+    insert_rows(connection, "typed.load_log", rows)
 
 
 def _now() -> dt.datetime:

@@ -82,10 +82,19 @@ def note_restated(
         connection.unregister("restated_frame")
 
 
-def refuse_to_drop(connection: duckdb.DuckDBPyConnection, store: str) -> None:
+_ADVICE: Final = (
+    "Give those exports too (--unit and --exports once for each unit, all months in its folder), "
+    "choose another --store, or add --drop to let them go."
+)
+
+
+def refuse_to_drop(
+    connection: duckdb.DuckDBPyConnection, store: str, advice: str = _ADVICE
+) -> None:
     """Stop where the store before holds units or months of birth that these exports do not.
 
-    ``typed.admission`` must be filled. Raises StoreError naming what would be lost, in counts.
+    ``typed.admission`` must be filled; ``advice``: what to do instead. Raises StoreError naming
+    what would be lost, in counts.
     """
     if not _is_attached(connection):
         return
@@ -99,9 +108,7 @@ def refuse_to_drop(connection: duckdb.DuckDBPyConnection, store: str) -> None:
         for unit, is_whole, months, newborns in lost
     )
     raise StoreError(
-        f"{store}: holds what these exports do not: {named}. The store is left as it was. Give "
-        "those exports too (--unit and --exports once for each unit, all months in its folder), "
-        "choose another --store, or add --drop to let them go."
+        f"{store}: holds what these exports do not: {named}. The store is left as it was. {advice}"
     )
 
 

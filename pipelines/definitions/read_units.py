@@ -18,6 +18,7 @@ from pipelines.definitions.fhir_lines import FORMS, Fhir, fhir_files, read_fhir
 from pipelines.definitions.identifier_lines import NOTHING, Identifiers, read_identifiers
 from pipelines.definitions.own_contract import with_own_columns
 from pipelines.definitions.read_contract import Contract, read_contract
+from pipelines.definitions.shape_lines import DEFAULTS, read_shape_lines
 from pipelines.definitions.signal_lines import SignalLine, read_signal_lines
 from pipelines.definitions.spec_checks import as_date, need, refuse_unknown
 from pipelines.definitions.unit_readings import Context, Locale, read_locale
@@ -85,6 +86,8 @@ class Unit:
     identifiers: Identifiers = NOTHING
     # Where the exports are HL7 FHIR bulk NDJSON: which resources, and what their codes say.
     fhir: Fhir | None = None
+    # Kind of change of form between deliveries -> "stop" or "go_on".
+    shape: Mapping[str, str] = field(default_factory=lambda: DEFAULTS)
     path: Path | None = None
     # The contract with the unit's own columns and kinds.
     contract: Contract = field(default_factory=read_contract)
@@ -115,6 +118,7 @@ _UNIT_KEYS = {
     "answers",
     "cause_reviews",
     "identifiers",
+    "shape",
 }
 _TIME_KEYS = {"form", "zone", "formats", "keep_birth_date"}
 _CHANGE_KEYS = {"id", "from", "title", "measures", "balancing", "process"}
@@ -288,6 +292,7 @@ def read_unit(path: Path) -> Unit:
         cause_reviews=path.parent / spec["cause_reviews"] if "cause_reviews" in spec else None,
         identifiers=read_identifiers(path, spec.get("identifiers", {})),
         fhir=fhir,
+        shape=read_shape_lines(where, spec.get("shape", {})),
         path=path,
         contract=contract,
     )

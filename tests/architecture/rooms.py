@@ -42,7 +42,7 @@ def room_of(parts: tuple[str, ...]) -> str | None:
         name = "/".join(inside[:length])
         if name in ROOMS:
             return name
-    return "verbs" if inside[:1] in {("cli",), ("verbs",)} else None
+    return "verbs" if inside[:1] in {("cli",), ("verbs",), ("delivery_verbs",)} else None
 
 
 def modules() -> list[Path]:

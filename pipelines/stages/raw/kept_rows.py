@@ -18,7 +18,7 @@ def create_raw_tables(connection: duckdb.DuckDBPyConnection) -> None:
         """
         create or replace table raw.rejected (
             unit varchar, file_index integer, source_file varchar, source_line bigint,
-            reason varchar
+            line_in_file bigint, reason varchar
         );
         create or replace table raw.record (
             unit varchar, record_id varchar, file_index integer, source_line bigint,
@@ -41,7 +41,8 @@ def _reject(connection: duckdb.DuckDBPyConnection, raw: RawFile, select: str) ->
     connection.execute(
         f"""
         insert into raw.rejected
-        select {quote(raw.unit.id)}, {raw.index}, {quote(raw.name)}, found.source_line, found.reason
+        select {quote(raw.unit.id)}, {raw.index}, {raw.name_of("found.source_line")},
+            found.source_line, {raw.line_of("found.source_line")}, found.reason
         from ({select}) as found
         where not exists (
             select 1 from raw.rejected as known
@@ -64,7 +65,7 @@ def reject_unusable_rows(connection: duckdb.DuckDBPyConnection, raw: RawFile) ->
     )
 
 
-def _content(raw: RawFile) -> str:
+def row_content(raw: RawFile) -> str:
     """Return as one text what a row says in the mapped columns, blind to case and stray spaces.
 
     A print counter or a comment that nobody maps does not make two rows different. The text
@@ -83,8 +84,10 @@ def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFil
     """
     parts = [
         f"""
-        select {raw.index} as file_index, source_line, {_content(raw)} as content,
-            {record_id(raw, raw.spec.takes[0])} as record_id, {quote(raw.name)} as source_file
+        select {raw.index} as file_index, source_line, {row_content(raw)} as content,
+            {record_id(raw, raw.spec.takes[0])} as record_id,
+            {raw.name_of("source_line")} as source_file,
+            {raw.line_of("source_line")} as line_in_file
         from {raw.table} as file
         where not exists (
             select 1 from raw.rejected as known
@@ -102,7 +105,7 @@ def keep_first_records(connection: duckdb.DuckDBPyConnection, files: list[RawFil
             row_number() over newborn as place,
             first_value(content) over newborn as first_content,
             first_value(source_file) over newborn as first_file,
-            first_value(source_line) over newborn as first_line,
+            first_value(line_in_file) over newborn as first_line,
         from every_row
         window newborn as (partition by record_id order by file_index, source_line)
         """
@@ -157,28 +160,28 @@ def reject_repeats(connection: duckdb.DuckDBPyConnection, files: list[RawFile]) 
     if not files:
         return
     rows = " union all ".join(
-        f"select {raw.index} as file_index, source_line, {_content(raw)} as content "
+        f"select {raw.index} as file_index, source_line, {raw.name_of('source_line')} as "
+        f"source_file, {raw.line_of('source_line')} as line_in_file, {row_content(raw)} as content "
         f"from {raw.table}"
         for raw in files
     )
     # Most rows are told apart by eight bytes; only those that are not compare their texts.
-    names = ", ".join(f"({raw.index}, {quote(raw.name)})" for raw in files)
     connection.execute(
         f"""
         create or replace temp table repeated as
         with every_row as ({rows}),
         alike as (select hash(content) as mark from every_row group by mark having count(*) > 1),
         twice as (
-            select content, min((file_index, source_line)) as first_row
+            select content,
+                min((file_index, source_line, source_file, line_in_file)) as first_row
             from every_row where hash(content) in (select mark from alike)
             group by content having count(*) > 1
         )
-        select file_index, source_line, 'repeats ' || name.file || ' line ' || first_row[2]
+        select file_index, source_line, 'repeats ' || first_row[3] || ' line ' || first_row[4]
             || ' exactly' as reason
         from every_row
         inner join twice using (content)
-        inner join (values {names}) as name (index, file) on name.index = first_row[1]
-        where (file_index, source_line) > first_row
+        where (file_index, source_line) > (first_row[1], first_row[2])
         """
     )
     for raw in files:

@@ -5,12 +5,25 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from pipelines.base.sql import quote
 from pipelines.definitions.read_units import Unit
 from pipelines.definitions.unit_readings import PLAIN, Marks
 from pipelines.definitions.unit_takes import ExportFile
 
+# A line of the n-th of several files that are read as one is n << PART_BITS + its own line.
+PART_BITS: Final = 24
 # What a message may call the place of a row; a sheet has rows, a text file lines.
 LINE: Final = "line"
+
+
+@dataclass
+class Part:
+    """One of several files that are read as one: what the load log says of it."""
+
+    name: str
+    content_hash: str
+    rows_in: int = 0
+    notes: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -35,6 +48,8 @@ class RawFile:
     # Whether the names of columns are the program's own: one that is not there has nothing to
     # say in this file, and nobody misspelt or dropped it.
     has_own_names: bool = False
+    # Files alike that are read as one table; then source_line says which, and which line.
+    parts: list[Part] = field(default_factory=list)
     # What a reader keeps between finding the names and reading the rows.
     kept: Any = None
 
@@ -45,6 +60,26 @@ class RawFile:
     @property
     def table(self) -> str:
         return f"raw.file_{self.index}"
+
+    @property
+    def every_part(self) -> list[Part]:
+        """The files that are read, one or several."""
+        return self.parts or [Part(self.name, self.content_hash, self.rows_in, self.notes)]
+
+    def part_of(self, line: str) -> str:
+        """Return SQL: which of the files a source_line is of, from 0."""
+        return f"({line} >> {PART_BITS})" if self.parts else "0"
+
+    def name_of(self, line: str) -> str:
+        """Return SQL: the name of the file that a source_line is of."""
+        if not self.parts:
+            return quote(self.name)
+        names = ", ".join(quote(part.name) for part in self.parts)
+        return f"list_extract([{names}], {self.part_of(line)} + 1)"
+
+    def line_of(self, line: str) -> str:
+        """Return SQL: the line in its own file that a source_line says."""
+        return f"({line} & {(1 << PART_BITS) - 1})" if self.parts else line
 
     def column(self, local: str) -> str | None:
         """Return the raw column that holds a local column, or None if the export lacks it."""

@@ -26,14 +26,16 @@ _LEAST: Final = 2
 _OFFSET: Final = r"([+-]\d\d):?(\d\d)?$"
 
 
-def refuse_misread_times(connection: duckdb.DuckDBPyConnection, unit: Unit, raw: RawFile) -> None:
-    """Check the times of one file that has been typed.
+def refuse_misread_times(
+    connection: duckdb.DuckDBPyConnection, unit: Unit, raw: RawFile, *, is_typed: bool = True
+) -> None:
+    """Check the times of one file; where it ``is_typed``, only columns with unreadable entries.
 
     Raises ExportError naming file, column, both readings and what to write.
     """
     for name, take, source in _times(raw):
         local = " + ".join(source.columns)
-        if _unreadable(connection, raw, take, name) >= _LEAST:
+        if not is_typed or _unreadable(connection, raw, take, name) >= _LEAST:
             _refuse_turned(connection, unit, raw, source, local)
         if any(has_offset(form) for form in source.formats):
             _refuse_other_zone(connection, unit, raw, source, local)
@@ -53,8 +55,8 @@ def _times(raw: RawFile) -> Iterator[tuple[str, Take, Source]]:
 def _unreadable(connection: duckdb.DuckDBPyConnection, raw: RawFile, take: Take, name: str) -> int:
     found = connection.execute(
         f"select count(*) from typed.{take.table} "
-        "where source_file = ? and unit = ? and list_contains(unreadable, ?)",
-        [raw.name, raw.unit.id, name],
+        "where source_file in (select unnest(?)) and unit = ? and list_contains(unreadable, ?)",
+        [[part.name for part in raw.every_part], raw.unit.id, name],
     ).fetchone()
     return int(found[0]) if found else 0
 

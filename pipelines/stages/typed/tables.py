@@ -102,13 +102,13 @@ def _verbatim(raw: RawFile, take: Take, name: str) -> str:
 
 def read_births(connection: duckdb.DuckDBPyConnection, unit: Unit, raws: Sequence[RawFile]) -> None:
     """Fill ``raw.birth`` (newborn_id, record_id, born_at) from the kept admission rows."""
-    table = unit.contract["admission"]
     parts = []
     for raw in raws:
+        table = raw.unit.contract["admission"]
         for place, take in enumerate(raw.spec.takes):
             if take.table != "admission":
                 continue
-            born = typed_expression(unit, raw, take, table, table.columns["birth_time"])
+            born = typed_expression(raw.unit, raw, take, table, table.columns["birth_time"])
             parts.append(
                 f"select {raw.index} as file_index, source_line, {record_id(raw, take)} as "
                 f"record_id, {born} as born_at, {row_id_of(raw, place)} as row_id from {raw.table}"
@@ -164,7 +164,8 @@ def _insert(unit: Unit, raw: RawFile, place: int, take: Take, table: Table) -> s
         select *, {row_id_of(raw, place)} as row_id, {", ".join(typed)}
         from kept
     )
-    select row_id, newborn_id, {quote(unit.id)}, record_id, {quote(raw.name)}, source_line,
+    select row_id, newborn_id, {quote(unit.id)}, record_id, {raw.name_of("source_line")},
+        {raw.line_of("source_line")},
         {", ".join([*values, *extra])}, {unreadable}, {unmapped}
     from read
     """
@@ -228,10 +229,13 @@ def _name_list(cases: Sequence[str]) -> str:
 
 def _note_sources(connection: duckdb.DuckDBPyConnection, raw: RawFile) -> None:
     rows = [
-        (raw.unit.id, take.table, name, raw.name, ", ".join(source.columns), _present(raw, source))
+        (raw.unit.id, take.table, name, part.name, ", ".join(source.columns), present)
+        for part in raw.every_part
         for take in raw.spec.takes
         for name, source in take.sources.items()
-        if source.columns and (_present(raw, source) or not raw.has_own_names)
+        if source.columns
+        for present in (_present(raw, source),)
+        if present or not raw.has_own_names
     ]
     insert_rows(connection, "typed.column_source", rows)
 
