@@ -222,20 +222,20 @@ def value_ends(one: ValueStudy) -> tuple[str, str]:
     return (f"{before}{SPACE}{one.unit}" if one.is_time else before), f"{after}{SPACE}{one.unit}"
 
 
-def value_number(one: ValueStudy, value: float) -> str:
+def value_number(one: ValueStudy, value: float | None) -> str:
     """Write one value in the digits of the study's own, with its unit; a dash where none."""
-    if is_missing(value):
+    if value is None or is_missing(value):
         return NONE
     digits = (1 if min(one.before, one.after) < SHORT else 0) if one.is_time else 2
     return f"{by_hand(value, digits):.{digits}f}{SPACE}{one.unit}"
 
 
-def value_spread(one: ValueStudy, spread: float) -> str:
+def value_spread(one: ValueStudy, spread: float | None) -> str:
     """Write the spread of the readings of a month: of minutes, how many times more or less.
 
     One standard deviation to either side of the mean; of minutes that of their logarithms.
     """
-    if is_missing(spread):
+    if spread is None or is_missing(spread):
         return NONE
     if one.is_time:
         return f"{math.exp(spread):.1f} times"

@@ -11,11 +11,13 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
+from pipelines.base.frames import rows_of
 from pipelines.drawing import values_axis
 from pipelines.drawing.layers import LANE_PX, as_channel, iso, tips, whole
 from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.charts import COURSE, months_axis, rules
+from pipelines.pages.change.frames import ValueMonthRow
 from pipelines.reading.before_after import LEFT_OUT, Study
 from pipelines.reading.measured import ValueStudy
 from pipelines.reading.small_numbers import SMALL
@@ -32,11 +34,7 @@ def what(value: ValueStudy) -> str:
 
 
 def months_of(study: Study, value: ValueStudy) -> pd.DataFrame:
-    """Return one row per month with a reading: what the picture and its table say.
-
-    month, phase, readings, spread (as fitted: of minutes, of their logarithms); mean, fitted,
-    course, low and high in the unit that is drawn, the last three missing before the change.
-    """
+    """Return ValueMonthRow: what the picture and its table say."""
     phases = study.months[["month", "phase"]]
     rows = value.months.merge(phases, on="month").sort_values("month", ignore_index=True)
     drawn = rows[["month", "phase", "readings", "spread", "mean"]].copy()
@@ -54,17 +52,16 @@ def months_of(study: Study, value: ValueStudy) -> pd.DataFrame:
 def table_of(months: pd.DataFrame, value: ValueStudy) -> list[list[str]]:
     """Return the cells of each month, the latest first: as TOLD, the phase second."""
     lines = []
-    for row in months.iloc[::-1].itertuples():
-        numbers = [of_verdicts.value_number(value, one) for one in (row.mean, row.fitted)]
+    for row in rows_of(months.iloc[::-1], ValueMonthRow):
         lines.append(
             [
-                change_words.month(row.month),
-                str(row.phase),
-                numbers[0],
-                of_verdicts.value_spread(value, row.spread),
-                of_numbers.count(row.readings),
-                numbers[1],
-                of_verdicts.value_number(value, row.course),
+                change_words.month(row["month"]),
+                row["phase"],
+                of_verdicts.value_number(value, row["mean"]),
+                of_verdicts.value_spread(value, row["spread"]),
+                of_numbers.count(row["readings"]),
+                of_verdicts.value_number(value, row["fitted"]),
+                of_verdicts.value_number(value, row["course"]),
             ]
         )
     return lines
@@ -159,7 +156,7 @@ def text(study: Study, value: ValueStudy, drawn: pd.DataFrame) -> str:
     """Return the alternative text of the picture."""
     first, last = drawn["Month"].iloc[0], drawn["Month"].iloc[-1]
     return (
-        f"{change_words.title(study)}: {what(value)} by month from {first} to {last}, with the line that "
-        f"is fitted and the course before carried on. {of_verdicts.value_words(value)} Every "
+        f"{change_words.title(study)}: {what(value)} by month from {first} to {last}, with the line "
+        f"that is fitted and the course before carried on. {of_verdicts.value_words(value)} Every "
         "number stands in the table below."
     )
