@@ -156,7 +156,7 @@ def text(study: Study, value: ValueStudy, drawn: pd.DataFrame) -> str:
     """Return the alternative text of the picture."""
     first, last = drawn["Month"].iloc[0], drawn["Month"].iloc[-1]
     return (
-        f"{change_words.title(study)}: {what(value)} by month from {first} to {last}, with the line "
-        f"that is fitted and the course before carried on. {of_verdicts.value_words(value)} Every "
-        "number stands in the table below."
+        f"{change_words.title(study)}: {what(value)} by month from {first} to {last}, with the "
+        f"line that is fitted and the course before carried on. {of_verdicts.value_words(value)} "
+        "Every number stands in the table below."
     )
