@@ -6,7 +6,7 @@ skewed, so they are read as logarithms and told as a ratio.
 """
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Final
 
 import duckdb
@@ -26,7 +26,10 @@ MINUTES: Final = "min"  # as value_unit: the mean is of logarithms of minutes
 
 @dataclass(frozen=True)
 class ValueStudy:
-    """A measured value around a change, among those who have one. ``unit``: its symbol."""
+    """A measured value around a change, among those who have one. ``unit``: its symbol.
+
+    ``months``: month, place, mean, spread and readings (as ValueRow) of each month with a reading.
+    """
 
     name: str
     unit: str
@@ -34,6 +37,7 @@ class ValueStudy:
     after: float
     effect: Effect | None
     fit: Fit | None
+    months: pd.DataFrame = field(default_factory=pd.DataFrame, repr=False, compare=False)
 
     @property
     def is_time(self) -> bool:
@@ -78,11 +82,12 @@ def value_study(
     before, after = (float(np.average(one.mean, weights=one.total)) for one in sides)
     if unit == MINUTES:
         before, after = float(np.exp(before)), float(np.exp(after))
+    name = str(rows["name"].iloc[0])
     try:
         fit = interrupted.fit_values(values, split, priors)
     except NotFittedError:
-        return ValueStudy(str(rows["name"].iloc[0]), unit, before, after, None, None)
-    return ValueStudy(str(rows["name"].iloc[0]), unit, before, after, effects.effect(fit), fit)
+        return ValueStudy(name, unit, before, after, None, None, months)
+    return ValueStudy(name, unit, before, after, effects.effect(fit), fit, months)
 
 
 def read_values(

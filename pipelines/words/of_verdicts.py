@@ -1,5 +1,6 @@
 """The one verdict on a change in words: what happened, then how far it can be believed."""
 
+import math
 from typing import Final
 
 from pipelines.reading import before_after, verdict
@@ -16,7 +17,17 @@ from pipelines.statistics import interrupted
 from pipelines.statistics.effects import Effect
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 from pipelines.words.of_life import NOBODY, answer_words, said_words
-from pipelines.words.of_numbers import MINUS, SPACE, apart, by_hand, listed, percent, points
+from pipelines.words.of_numbers import (
+    MINUS,
+    NONE,
+    SPACE,
+    apart,
+    by_hand,
+    is_missing,
+    listed,
+    percent,
+    points,
+)
 
 FEW_MONTHS: Final = 12  # before a change: fewer cannot show what a year does by itself
 _NUMBERS: Final = (
@@ -209,6 +220,26 @@ def value_ends(one: ValueStudy) -> tuple[str, str]:
         digits = 1 if min(one.before, one.after) < SHORT else 0
     before, after = (f"{by_hand(each, digits):.{digits}f}" for each in (one.before, one.after))
     return (f"{before}{SPACE}{one.unit}" if one.is_time else before), f"{after}{SPACE}{one.unit}"
+
+
+def value_number(one: ValueStudy, value: float | None) -> str:
+    """Write one value in the digits of the study's own, with its unit; a dash where none."""
+    if value is None or is_missing(value):
+        return NONE
+    digits = (1 if min(one.before, one.after) < SHORT else 0) if one.is_time else 2
+    return f"{by_hand(value, digits):.{digits}f}{SPACE}{one.unit}"
+
+
+def value_spread(one: ValueStudy, spread: float | None) -> str:
+    """Write the spread of the readings of a month: of minutes, how many times more or less.
+
+    One standard deviation to either side of the mean; of minutes that of their logarithms.
+    """
+    if spread is None or is_missing(spread):
+        return NONE
+    if one.is_time:
+        return f"{math.exp(spread):.1f} times"
+    return f"{by_hand(spread, 2):.2f}{SPACE}{one.unit}"
 
 
 def value_effect(one: ValueStudy) -> str:

@@ -46,7 +46,8 @@ WORDS_SHARE: Final = 2  # words reach over a part of the months on a phone: a ha
 COURSE: Final = "course before, carried on"
 
 
-def _x(months: pd.Series, field: str = "month", rows: Rows | None = None) -> alt.X:
+def months_axis(months: pd.Series, field: str = "month", rows: Rows | None = None) -> alt.X:
+    """Return the axis of the months of a study."""
     first, last = months.iloc[0], months.iloc[-1]
     ends = [day(first - pd.Timedelta(days=15)), day(last + pd.Timedelta(days=20))]
     named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
@@ -192,7 +193,7 @@ def _course_label(drawn: pd.DataFrame, frame: Frame) -> list[alt.Chart]:
     return [one.encode(x=alt.X("month:T"), y=y, text=words) for one in (behind, before)]
 
 
-def _rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.Chart]:
+def rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.Chart]:
     """Return an upright rule and a line of text for each change or policy date."""
     first, last = months.iloc[0], months.iloc[-1] + pd.DateOffset(months=1)
     middle = first + (last - first) / 2
@@ -234,11 +235,11 @@ def over_phases(
     axis = axis_of(drawn)
     frame = Frame(14 + LANE_PX * len(shown), MAIN_HEIGHT_PX if is_main else CHART_HEIGHT_PX, axis)
     floor = frame.top + frame.height
-    x = _x(months)
+    x = months_axis(months)
     base = alt.Chart().encode(x=x)
     marks = [
         *_course(base, frame),
-        *_rules(shown, months, floor),
+        *rules(shown, months, floor),
         *_target(base, frame, drawn),
         _fitted(base, frame),
         *_dots(base, frame),
@@ -273,7 +274,7 @@ def timeline(study: Study, changes: pd.DataFrame) -> alt.LayerChart:
             }
         )
     )
-    x = _x(pd.concat([months, pd.Series([end])], ignore_index=True), "start", rows)
+    x = months_axis(pd.concat([months, pd.Series([end])], ignore_index=True), "start", rows)
     marks = [*by_rows.words(rows), *_moments(rows, x), _phases(study, rows)]
     text = "When what was changed: " + "; ".join(
         f"{row['words']}, {change_words.day(row['start_on'])}" for row in rows_of(changes, MarkRow)

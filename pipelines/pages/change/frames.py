@@ -58,6 +58,20 @@ class FittedMonthRow(PhaseMonthRow):
     course: Annotated[float | None, "share that the course before would have given"]
 
 
+class ValueMonthRow(TypedDict):
+    """A month with a reading of a measured value; numbers in the unit that is drawn."""
+
+    month: Annotated[pd.Timestamp, "first day"]
+    phase: Annotated[str, "before, after or left out"]
+    readings: Annotated[float, "how many"]
+    spread: Annotated[float | None, "standard deviation among them; of minutes, of logarithms"]
+    mean: Annotated[float, "of the readings; of minutes the geometric mean"]
+    fitted: Annotated[float | None, "mean fitted; missing where left out"]
+    course: Annotated[float | None, "mean that the course before would give; missing before"]
+    low: Annotated[float | None, "end of the 95 % range of the course"]
+    high: Annotated[float | None, "end of the 95 % range of the course"]
+
+
 class MarkRow(TypedDict):
     """One row per change or policy date that a picture shows."""
 

@@ -7,6 +7,7 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.pages.change import charts as change_charts
 from pipelines.pages.change import doubt as change_doubt
+from pipelines.pages.change import value_chart
 from pipelines.pages.change import words as change_words
 from pipelines.pages.change.frames import BreakRow, FittedMonthRow, MixRow, TouchingRow
 from pipelines.pages.change.read import ChangeData
@@ -27,6 +28,15 @@ MONTH_COLUMNS: Final = (
     "Course before",
     "Not documented",
     "Unusable",
+)
+VALUE_COLUMNS: Final = (
+    "Month",
+    "Phase",
+    "Mean",
+    "Spread",
+    "Readings",
+    "Fitted",
+    "Course before",
 )
 BETTER_WORDS: Final = {
     "higher": "higher is better",
@@ -145,7 +155,7 @@ def _value_lines(studies: list[Study]) -> list[dict[str, str]]:
             known,
             {
                 "title": change_words.title(study),
-                "what": "how long it took" if value.is_time else "the mean reading",
+                "what": value_chart.what(value),
                 "before": before if value.is_time else f"{before}{of_numbers.SPACE}{value.unit}",
                 "after": after,
                 "effect": of_verdicts.value_effect(value),
@@ -189,6 +199,25 @@ def _show_months(data: ChangeData, study: Study) -> None:
     show(part("pages/change/months", title=title, columns=MONTH_COLUMNS, months=lines))
 
 
+def _show_values(data: ChangeData, studies: list[Study]) -> None:
+    """Display the mean by month of each value that is analysed, once, with its months."""
+    shown: set[tuple[str, float, float]] = set()
+    for study in studies:
+        value = study.value
+        if value is None or value.fit is None:
+            continue
+        known = (value.unit, round(value.before, 3), round(value.after, 3))
+        if known in shown:
+            continue
+        shown.add(known)
+        words = f"{change_words.title(study)}, {value_chart.what(value)} by month:"
+        show(part("pages/change/value_head", words=words, effect=of_verdicts.value_words(value)))
+        show(value_chart.over_values(study, value, _marks(data, study)))
+        lines = value_chart.table_of(value_chart.months_of(study, value), value)
+        title = change_words.title(study)
+        show(part("pages/change/value_months", title=title, columns=VALUE_COLUMNS, months=lines))
+
+
 def show_effect(data: ChangeData) -> None:
     """Display what happened to the measure: finding, picture, effect, months."""
     main = data.main
@@ -201,6 +230,7 @@ def show_effect(data: ChangeData) -> None:
     )
     show(_effect_table(data, [main], caption))
     show(part("pages/change/values", lines=_value_lines([main, *data.meant])))
+    _show_values(data, [main, *data.meant])
     if data.meant:
         heading = "The other measures it was meant to move"
         show(_effect_table(data, data.meant, "Analysed in the same way", heading))

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Final
 
 from pipelines.pages.review.discuss import DISCUSS
+from pipelines.pages.review.harm.sections import RARE
 from pipelines.pages.review.head import head
 from pipelines.pages.review.read import ReviewData, read_review
 from pipelines.pages.review.sections import (
@@ -15,6 +16,7 @@ from pipelines.pages.review.sections import (
     RESTATED,
     SIGNALS,
 )
+from pipelines.pages.review.spread.sections import MEASURED
 from pipelines.pages.review.timing.sections import HOW_LONG
 from pipelines.pages.review.why.sections import COLD, WHY
 from pipelines.pages.shell.page import Opened, Page
@@ -27,10 +29,12 @@ REVIEW: Final = Page(
     sections=(
         MEASURES,
         SIGNALS,
+        RARE,
         RECORDS,
         DISCUSS,
         OVER_TIME,
         HOW_LONG,
+        MEASURED,
         WHY,
         COLD,
         RESTATED,

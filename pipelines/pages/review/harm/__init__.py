@@ -1,0 +1,5 @@
+"""Rare and unwanted: each newborn against what was to be expected before care.
+
+As the review.
+Edited by: developer.
+"""
