@@ -81,7 +81,7 @@ class Expected:
 
     def asked(self, tail: float) -> Array:
         """Return the tail that is asked of each period for a wanted one, widths taken for sure."""
-        return np.array(self._asked(tail))[self.stage]
+        return np.asarray(np.array(self._asked(tail), float)[self.stage])
 
     def _asked(self, tail: float) -> list[float]:
         return [tail * (EARLY if one.is_early else 1) for one in self.seasons]
