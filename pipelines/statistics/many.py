@@ -19,8 +19,8 @@ from pipelines.statistics.sigma import Array
 
 MOVE: Final = 0.10  # of 1: the move that a chart is asked about
 SOON: Final = rules.TOGETHER_PERIODS  # within so many periods
-_DRAWS: Final = 2000
-_LEVELS: Final = 200  # of the baseline's doubt, each drawn from ten times
+_DRAWS: Final = 4000
+_LEVELS: Final = 200  # of the baseline's doubt, each drawn from twenty times
 _RUN_OF: Final = 24
 _TREND: Final = 2 / 40320  # eight points all rising, or all falling: 2 / 8!
 
