@@ -79,7 +79,9 @@ def find_together(
     Raises whatever DuckDB raises where a select is wrong.
     """
     findings = _findings(checks, contract or read_contract())
-    connection.execute(f"create or replace temp table lot as {findings}")
+    laid = connection.execute(f"create or replace temp table lot as {findings}").fetchone()
+    if laid == (0,):
+        return {check.id: 0 for check in checks}
     connection.execute("insert into found select * exclude (check_id) from lot")
     counts = connection.execute("select check_id, count(*) from lot group by check_id").fetchall()
     return {**{check.id: 0 for check in checks}, **dict(counts)}

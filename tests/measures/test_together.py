@@ -23,10 +23,10 @@ Rows = list[tuple[object, ...]]
 
 @pytest.fixture
 def stated(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> dict[str, Rows]:
-    """Every state of 500 newborns whose fields are drawn apart, by how it was come by.
+    """Every state of 750 newborns whose fields are drawn apart, by how it was come by.
 
-    Two units, whose policies differ and change on a birth date; newborns with a masked value are
-    there a second time.
+    Three units, whose policies differ and change on a birth date; newborns with a masked value are
+    there a second time. Then once more as if every unit had switched every measure off.
     """
     rows: dict[str, Rows] = {}
     files = {unit: write_unit(unit, tmp_path) for unit in STEPS}
@@ -47,17 +47,40 @@ def _in_every_way(rows: dict[str, Rows]) -> Callable[..., None]:
     ) -> None:
         every = list(measures.values())
         for at_once in (1, 2, 24, len(every)):
-            engine._state_nothing(connection)
-            for start in range(0, len(every), at_once):
-                engine._state_together(connection, policies, every[start : start + at_once])
-            rows[f"together by {at_once}"] = _stated(connection)
-        engine._state_nothing(connection)
-        for measure in every:
-            engine._state(connection, policies, measure)
-        rows["plain"] = _stated(connection)
+            rows[f"together by {at_once}"] = _together(connection, policies, every, at_once)
+        rows["plain"] = _plain(connection, policies, every)
+        off = _switched_off(policies)
+        rows["off together"] = _together(connection, off, every, 24)
+        rows["off plain"] = _plain(connection, off, every)
         engine.run_measures(connection, policies, measures, progress)
 
     return run
+
+
+def _together(
+    connection: duckdb.DuckDBPyConnection, policies: InForce, every: list[Measure], at_once: int
+) -> Rows:
+    engine._state_nothing(connection)
+    for start in range(0, len(every), at_once):
+        engine._state_together(connection, policies, every[start : start + at_once])
+    return _stated(connection)
+
+
+def _plain(connection: duckdb.DuckDBPyConnection, policies: InForce, every: list[Measure]) -> Rows:
+    engine._state_nothing(connection)
+    for measure in every:
+        engine._state(connection, policies, measure)
+    return _stated(connection)
+
+
+def _switched_off(policies: InForce) -> InForce:
+    return {
+        name: {
+            unit: [(start, end, {**numbers, "applies": False}) for start, end, numbers in periods]
+            for unit, periods in of_measure.items()
+        }
+        for name, of_measure in policies.items()
+    }
 
 
 def _stated(connection: duckdb.DuckDBPyConnection) -> Rows:
@@ -67,6 +90,9 @@ def _stated(connection: duckdb.DuckDBPyConnection) -> Rows:
 @pytest.mark.build
 @pytest.mark.slow
 def test_measures_together_give_the_rows_of_each_alone(stated: dict[str, Rows]) -> None:
+    off = stated.pop("off plain")
+    assert stated.pop("off together") == off
+    assert {(row[3], row[6]) for row in off} == {("exclusion", "not applicable by policy")}
     plain = stated.pop("plain")
     assert {row[3] for row in plain} >= {"met", "not_met", "exception", "exclusion", "late"}
     assert any(newborn < 0 for _, newborn, *_ in plain), "nobody is there as recorded"

@@ -144,6 +144,29 @@ def test_keys_go_from_month_to_month_and_are_told_aloud(
     assert not browser.find_elements("css selector", ".tip"), "nothing is left behind"
 
 
+def test_a_key_lays_out_no_page(browser: Any, chart: Callable[[str], Any]) -> None:
+    """A held key goes from month to month many times before the browser paints: it must not lay
+    out a page of a hundred charts each time, twice.
+    """
+    press = (
+        "for (let at = 0; at < 20; at++) arguments[0].dispatchEvent("
+        "new KeyboardEvent('keydown', { key: 'ArrowLeft', bubbles: true }))"
+    )
+
+    def layouts() -> float:
+        told = browser.execute_cdp_cmd("Performance.getMetrics", {})["metrics"]
+        return next(float(one["value"]) for one in told if one["name"] == "LayoutCount")
+
+    browser.execute_cdp_cmd("Performance.enable", {})
+    browser.execute_script("arguments[0].focus()", chart(".reach"))
+    before = layouts()
+    browser.execute_script(press, chart(".reach"))
+    assert layouts() - before < 10
+    assert chart(".said").get_attribute("textContent")
+    tip, box = chart(".tip").rect, chart(".reach").rect
+    assert tip["x"] > box["x"] and box["y"] <= tip["y"] <= box["y"] + box["height"]
+
+
 def opened(browser: Any, chart: Callable[[str], Any]) -> dict[str, Any]:
     opener = chart(".ways > button")
     assert opener.get_attribute("aria-expanded") == "false"

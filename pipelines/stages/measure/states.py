@@ -194,6 +194,7 @@ class Together:
 
     def add(self, measure: Measure, policies: Mapping[str, Periods], given: Sequence[str]) -> None:
         """Add a measure whose select gives the facts ``given``; ``policies`` by unit id."""
+        says_met = "true" if "is_met" in given else "false"
         facts = ", ".join(
             f"facts.{name}" if name in given else f"{default} as {name}"
             for name, default in FACTS.items()
@@ -212,7 +213,7 @@ class Together:
         self.pieces.append(
             f"(with setting as not materialized ({setting(policies, measure)}) "
             f"select {_bands(measure)}, "
-            f"{'true' if 'is_met' in given else 'false'} as says_met, "
+            f"{says_met} as says_met, "
             f"{'true' if measure.kind == 'minutes' else 'false'} as by_minutes, "
             f"{_number(edge)} as band_edge, "
             f"{self._of('apart', _set_apart(measure))} as apart, "
