@@ -79,15 +79,15 @@ def main(argv: list[str] | None = None) -> int:
             scenario=read_scenario(given.scenario),
         )
         in_fhir = [unit for unit in units if given.fhir and unit.time_form == "clock"]
-        for unit in in_fhir:
-            write_fhir(unit, written.exports[unit.id], given.out / "fhir" / unit.id)
+        for one in in_fhir:
+            write_fhir(one, written.exports[one.id], given.out / "fhir" / one.id)
     except LanugoError as error:
         print(error, file=sys.stderr)  # noqa: T201
         return error.exit_code
-    for name, folder in written.exports.items():
-        print(f"{name}: {written.newborns[name]} newborns in {folder}")  # noqa: T201
-    for unit in in_fhir:
-        print(f"{unit.id}: the same in {given.out / 'fhir' / unit.id}")  # noqa: T201
+    for unit, folder in written.exports.items():
+        print(f"{unit}: {written.newborns[unit]} newborns in {folder}")  # noqa: T201
+    for one in in_fhir:
+        print(f"{one.id}: the same in {given.out / 'fhir' / one.id}")  # noqa: T201
     return 0
 
 
