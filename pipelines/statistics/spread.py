@@ -80,7 +80,7 @@ class Within:
         low, high = b3_b4(sizes, self.width * self.wider)
         return middle, middle * low, middle * high
 
-    def mean_limits(self, centre: float, sizes: Array) -> tuple[Array, Array]:
+    def mean_limits(self, centre: Array | float, sizes: Array) -> tuple[Array, Array]:
         """Return the limits of an X-bar chart: what the readings of a month alone allow."""
         half = a3(sizes) * c4(sizes) * self.sigma
-        return centre - half, centre + half
+        return np.asarray(centre - half), np.asarray(centre + half)

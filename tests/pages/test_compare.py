@@ -3,7 +3,7 @@
 import json
 import re
 from pathlib import Path
-from typing import Any
+from typing import Any, TypedDict, cast
 
 import numpy as np
 import pandas as pd
@@ -20,6 +20,7 @@ from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
 from pipelines.pages.fair.read import read_fair
 from pipelines.pages.shell import markup as shell_parts
 from pipelines.statistics import standardise
+from pipelines.words import of_numbers
 from tests.conftest import Built
 
 from .make_fair import UNIT as FAKE_UNIT
@@ -307,3 +308,40 @@ def test_text_of_an_export_is_never_markup(tmp_path: Path, monkeypatch: Any) -> 
     assert HOSTILE not in html + compare_tables.intro(data).html
     assert "<img" not in html
     assert len(data.funnels) > 5
+
+
+class ShrunkRow(TypedDict):
+    """What the words of a drawn share ask of a point."""
+
+    shrunk: float | None
+    shrunk_lower: float | None
+    shrunk_upper: float | None
+    borrowed: float | None
+
+
+def test_a_small_group_is_drawn_towards_the_others_and_says_how_far() -> None:
+    rows = pd.DataFrame(
+        {
+            "kind": "mode_of_birth",
+            "name": ["a", "b", "c", "not recorded"],
+            "numerator": [1.0, 1700.0, 1800.0, 0.0],
+            "counted": [4.0, 2000.0, 2000.0, 5.0],
+        }
+    )
+    found, apart = compare.with_pooled(rows)
+    small, large = found.iloc[0], found.iloc[1]
+    assert 0.25 < small["shrunk"] < 0.9 and small["borrowed"] > 0.5
+    assert large["borrowed"] < 0.2 and abs(large["shrunk"] - 0.85) < 0.01
+    assert found.iloc[3][list(compare.POOLED)].isna().all()
+    assert apart["mode_of_birth"][1] <= apart["mode_of_birth"][0] <= apart["mode_of_birth"][2]
+    (row,) = rows_of(found.head(1).astype({"shrunk": float}), ShrunkRow)
+    said = compare_words.shrunk_words(cast(PointRow, row))
+    assert said.endswith(f"{round(100 * small['borrowed'])} of 100 borrowed")
+
+
+def test_two_units_are_never_drawn_together() -> None:
+    one = funnel_of(two_mixes())
+    units = one.points[one.points["kind"] == "unit"]
+    assert units["shrunk"].isna().all() and "unit" not in one.apart
+    (row,) = rows_of(units.head(1), PointRow)
+    assert compare_words.shrunk_words(row) == of_numbers.NONE

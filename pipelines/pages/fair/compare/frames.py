@@ -46,6 +46,10 @@ class PointRow(TypedDict):
     limit_low: Annotated[float, "share; lower outer limit at this many newborns"]
     limit_high: Annotated[float, "share; upper outer limit at this many newborns"]
     lies: Annotated[str, "above, below, within or not_judged"]
+    shrunk: Annotated[float | None, "share drawn towards the others of its kind; missing: too few"]
+    shrunk_lower: Annotated[float | None, "share; end of its 95 % interval"]
+    shrunk_upper: Annotated[float | None, "share; end of its 95 % interval"]
+    borrowed: Annotated[float | None, "share of it that comes from the others"]
 
 
 class NamedRow(TypedDict):

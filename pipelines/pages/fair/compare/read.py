@@ -21,7 +21,7 @@ from pipelines.pages.fair.compare.frames import CellRow, PointRow, TitledRow
 from pipelines.pages.fair.read import FairData
 from pipelines.reading.frames import UnitTitleRow
 from pipelines.reading.queries import query
-from pipelines.statistics import funnel, standardise
+from pipelines.statistics import funnel, pooled, standardise
 from pipelines.statistics.funnel import Spread
 from pipelines.statistics.intervals import wilson
 from pipelines.statistics.many import expected_by_chance
@@ -32,10 +32,13 @@ MIX: Final = ("gestation_band", "mode_of_birth")  # what rates are standardised 
 COVERED: Final = 0.95  # of the standard, that parts of the mix with newborns must hold
 FEWEST_UNITS: Final = 3
 OUTSIDE_BY_CHANCE: Final = 1 - (funnel.OUTER[1] - funnel.OUTER[0])
+POOLED: Final = ("shrunk", "shrunk_lower", "shrunk_upper", "borrowed")
 NUMBERS: Final = [
     "numerator", "counted", "direct", "direct_lower", "direct_upper", "observed", "expected",
     "against", "against_lower", "against_upper",
 ]  # fmt: skip
+
+Apart = tuple[float, float, float]  # SD of true shares beyond chance: middle, ends of 95 %
 
 
 @dataclass(frozen=True)
@@ -51,6 +54,7 @@ class Funnel:
     points: pd.DataFrame
     units: int
     spread: Spread | None  # between units, where there are enough
+    apart: Mapping[str, Apart]  # by kind, where it has three groups
 
     @property
     def centre(self) -> float:
@@ -204,6 +208,23 @@ def with_limits(points: pd.DataFrame, centre: float, spread: Spread | None) -> p
     return rows
 
 
+def with_pooled(points: pd.DataFrame) -> tuple[pd.DataFrame, dict[str, Apart]]:
+    """Add each point's share drawn towards the others of its kind, and how much it borrowed.
+
+    Those without a name on record are no group and stay as they are. Returns as well, by kind, how
+    far the true shares lie apart beyond chance.
+    """
+    rows = points.assign(**dict.fromkeys(POOLED, np.nan))
+    spreads: dict[str, Apart] = {}
+    for kind, own in points[points["name"] != NOT_RECORDED].groupby("kind", sort=False):
+        found = pooled.pooled(own["numerator"], own["counted"])
+        if found is not None:
+            columns = (found.share, found.lower, found.upper, found.borrowed)
+            rows.loc[own.index, list(POOLED)] = np.column_stack(columns)
+            spreads[str(kind)] = found.spread
+    return rows, spreads
+
+
 def funnel_of(
     cells: pd.DataFrame, measure: TitledRow, unit: str, units: list[str]
 ) -> Funnel | None:
@@ -216,6 +237,7 @@ def funnel_of(
     of_units = points[points["kind"] == UNIT]
     enough = len(of_units) >= funnel.FEWEST
     spread = funnel.spread(of_units["numerator"], of_units["counted"]) if enough else None
+    limited, apart = with_pooled(with_limits(points, numerator / counted, spread))
     return Funnel(
         measure_id=measure["measure_id"],
         title=measure["title"],
@@ -223,9 +245,10 @@ def funnel_of(
         numerator=numerator,
         counted=counted,
         counts_missed=counts_missed,
-        points=checked(with_limits(points, numerator / counted, spread), PointRow),
+        points=checked(limited, PointRow),
         units=len(of_units),
         spread=spread,
+        apart=apart,
     )
 
 

@@ -28,6 +28,7 @@ def _line(data: CompareData, row: PointRow) -> dict[str, Any]:
         "fraction": f"{of_numbers.count(row['numerator'])} of {of_numbers.count(row['counted'])}",
         "percent": of_numbers.percent(row["rate"]),
         "interval": of_numbers.interval(row["lower"], row["upper"]),
+        "shrunk": compare_words.shrunk_words(row),
         "limits": of_numbers.interval(row["limit_low"], row["limit_high"]),
         "direct": compare_words.direct_words(row),
         "against": compare_words.against_words(row),
@@ -42,7 +43,14 @@ def _show_one(data: CompareData, one: Funnel) -> None:
         show(compare_charts.funnel_chart(data, one))
     lines = [_line(data, row) for row in rows_of(one.points, PointRow)]
     side = "Not met" if one.counts_missed else "Met"
-    show(part("pages/fair/compare/foot", title=one.title, lines=lines, side=side), panel="close")
+    foot = part(
+        "pages/fair/compare/foot",
+        title=one.title,
+        lines=lines,
+        side=side,
+        apart="" if one.is_flat else compare_words.apart_words(one),
+    )
+    show(foot, panel="close")
 
 
 def _outside(funnels: Sequence[Funnel]) -> int:

@@ -6,7 +6,7 @@ from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import BIRTH
 from pipelines.pages.fair.compare import read as compare
 from pipelines.pages.fair.compare.frames import PointRow
-from pipelines.pages.fair.compare.read import UNIT, CompareData, Funnel
+from pipelines.pages.fair.compare.read import KINDS, UNIT, CompareData, Funnel
 from pipelines.reading.small_numbers import SMALL
 from pipelines.statistics import funnel, standardise
 from pipelines.words import of_numbers, of_strata
@@ -155,6 +155,33 @@ def direct_words(row: PointRow) -> str:
         return REASONS[str(row["direct_reason"])]
     span = of_numbers.interval(row["direct_lower"], row["direct_upper"])
     return f"{percent(row['direct'])} ({span})"
+
+
+def shrunk_words(row: PointRow) -> str:
+    """Write a percent drawn towards the others, its interval, and how much of it is theirs.
+
+    "84 % (78 to 89 %), 31 of 100 borrowed"
+    """
+    if row["shrunk"] is None or row["borrowed"] is None:
+        return of_numbers.NONE
+    span = of_numbers.interval(row["shrunk_lower"], row["shrunk_upper"])
+    return f"{percent(row['shrunk'])} ({span}), {round(100 * row['borrowed'])} of 100 borrowed"
+
+
+def apart_words(one: Funnel) -> str:
+    """Say how far the true percents of units and groups lie apart beyond chance."""
+    told = []
+    for kind, spreads in one.apart.items():
+        middle, low, high = (f"{of_numbers.by_hand(100 * each, 1):g}" for each in spreads)
+        told.append(f"{KINDS[kind].lower()} {middle} ({low} to {high})")
+    if not told:
+        return ""
+    return (
+        "How far true percents lie apart beyond chance, in points (one standard deviation, with "
+        "what fits): "
+        f"{of_numbers.listed(told, len(told))}. A small group's percent is drawn towards the "
+        "others of its kind as far as its own newborns are too few to say; the table shows both."
+    )
 
 
 def against_words(row: PointRow) -> str:

@@ -20,7 +20,15 @@ HEIGHT_PX: Final = {MEAN: 150, SPREAD: 80}
 EDGE_PX: Final = 12
 RIGHT_PX: Final = 80
 HALF_MONTH: Final = pd.Timedelta(days=15)
-TOLD: Final = ("Month", "Mean", "Limits of the mean", "Spread", "Limits of the spread", "Readings")
+TOLD: Final = (
+    "Month",
+    "Mean",
+    "Limits of the mean",
+    "By its readings alone",
+    "Spread",
+    "Limits of the spread",
+    "Readings",
+)
 
 
 def cells_of(one: Measured, months: pd.DataFrame) -> list[list[str]]:
@@ -31,6 +39,7 @@ def cells_of(one: Measured, months: pd.DataFrame) -> list[list[str]]:
             f"{row['month']:%b %y}",
             mean(one, row["mean"]),
             spread_words.span_words(mean(one, row["low"]), mean(one, row["high"])),
+            spread_words.span_words(mean(one, row["alone_low"]), mean(one, row["alone_high"])),
             spread(one, row["spread"]),
             spread_words.span_words(
                 spread(one, row["spread_low"]), spread(one, row["spread_high"])

@@ -34,6 +34,8 @@ class SpreadMonthRow(TypedDict):
     centre: Annotated[float | None, "middle of the means"]
     low: Annotated[float | None, "lowest mean that chance and season allow"]
     high: Annotated[float | None, "highest mean that chance and season allow"]
+    alone_low: Annotated[float | None, "lowest mean that the month's readings alone allow"]
+    alone_high: Annotated[float | None, "highest mean that the month's readings alone allow"]
     spread_centre: Annotated[float | None, "middle of the spreads"]
     spread_low: Annotated[float | None, "lowest spread that chance allows"]
     spread_high: Annotated[float | None, "highest spread that chance allows"]
@@ -102,8 +104,12 @@ def measured_of(row: MeasureRow, values: pd.DataFrame, policy: pd.DataFrame) -> 
         months[name] = own[limit].astype(float)
     within = _within(months, own)
     spreads: tuple[np.ndarray, ...] = (np.full(len(months), np.nan),) * 3
+    months[["alone_low", "alone_high"]] = np.nan
     if within is not None:
-        spreads = within.sd_limits(months["readings"].to_numpy(float))
+        sizes = months["readings"].to_numpy(float)
+        spreads = within.sd_limits(sizes)
+        alone = within.mean_limits(months["centre"].to_numpy(float), sizes)
+        months["alone_low"], months["alone_high"] = alone
     for name, limits in zip(("centre", "low", "high"), spreads, strict=True):
         months[f"spread_{name}"] = limits
     unit = str(rows["value_unit"].iloc[0])
