@@ -7,7 +7,7 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.spread.read import Measured, SpreadMonthRow
-from pipelines.statistics.over_time import SignalRow
+from pipelines.statistics.frames import SignalRow
 from pipelines.words import of_numbers, of_states
 from pipelines.words.of_numbers import NONE, SPACE, by_hand, count, month_name
 
@@ -73,11 +73,12 @@ def _means(one: Measured) -> str:
 def _spreads(one: Measured) -> str:
     if one.within is None:
         return ""
-    outside = one.spread_outside
-    if outside.empty:
+    outside = rows_of(one.spread_outside, SpreadMonthRow)
+    if not outside:
         return "No month's spread lies outside its limits."
-    last = outside.iloc[-1]
-    side = "wider" if last["spread"] > last["spread_high"] else "narrower"
+    last = outside[-1]
+    is_wider = last["spread_high"] is not None and last["spread"] > last["spread_high"]
+    side = "wider" if is_wider else "narrower"
     number = of_numbers.number_of(len(outside), "month")
     return (
         f"The spread lies outside its limits in {number}, last {side} in "
