@@ -39,7 +39,8 @@ EARLY_RUN: Final = 8.0  # the same for a run, of which a later season is a small
 class Expected:
     """What to expect of the periods of one phase, in order.
 
-    ``stage``: which of ``seasons`` a period is judged by; ``at``: the place in the history of the
+    ``stage``: which of ``seasons`` a period is judged by, the last perhaps only of those to come;
+    ``at``: the place in the history of the
     phase's first period.
     """
 
@@ -115,6 +116,15 @@ class Expected:
         """Return how probable each likeness of neighbours is, for a run that ends at a period."""
         return dict(zip(ALIKE, self.seasons[self.stage[at]].alike, strict=True))
 
+    def ahead(self, periods: int) -> "Expected":
+        """Return the last periods as those to come will be judged, by the latest of what is known.
+
+        The season of the same months stands in for that of the next ones.
+        """
+        last = self.part(len(self.stage) - periods, len(self.stage))
+        latest = np.full(periods, len(self.seasons) - 1)
+        return Expected(self.seasons, latest, last.at, last.sizes)
+
     def part(self, first: int, stop: int) -> "Expected":
         """Return the same of some of the periods."""
         known = {
@@ -189,7 +199,8 @@ def learn(
     level[phase.first - start : phase.baseline_stop - start] = 1
     level *= sizes / (level @ sizes)
     last = phase.drawn_stop - start
-    stops = list(range(phase.baseline_stop - start, last, POINTS_AT_LEAST)) or [last]
+    # Where a year has just become full, what is learned from it is for the periods to come.
+    stops = list(range(phase.baseline_stop - start, last + 1, POINTS_AT_LEAST)) or [last]
     seasons = tuple(season_of(values, design, stop, level) for stop in stops)
     place = np.arange(phase.first - start, last)
     stage = np.maximum(np.searchsorted(stops, place, side="right") - 1, 0)

@@ -162,8 +162,9 @@ def _fewest(each: Array, alike: dict[float, float], enough: float) -> int:
 def sees(chance: Chance, size: Array, beside: Expected | None, is_fall: bool) -> float | None:
     """Return the chance that a share which moves by ten points is seen within six periods.
 
-    By a period outside, or six together outside, with the sizes of the last six periods; None
-    for what is no share, and where there is no room for such a move. Drawn, always alike.
+    By a period outside, or six together outside, with the sizes of the last six periods and the
+    limits that will hold from now on; None for what is no share, and where there is no room for
+    such a move. Drawn, always alike.
     """
     if not isinstance(chance, Share) or len(size) < SOON:
         return None
@@ -172,11 +173,12 @@ def sees(chance: Chance, size: Array, beside: Expected | None, is_fall: bool) ->
         return None
     rng = np.random.default_rng(0)
     own = size[-SOON:]
+    ahead = None if beside is None else beside.ahead(SOON)
     level = np.repeat(chance.rates((np.arange(_LEVELS) + 0.5) / _LEVELS), _DRAWS // _LEVELS)
     rate = np.clip(level + moved - chance.centre, 0, 1)[:, None]
     drawn = rng.binomial(np.rint(own).astype(int), rate, (_DRAWS, SOON))
-    low, high = _limits(chance, size, beside, 1, SOON)
-    low_six, high_six = _limits(chance, size, beside, SOON)
+    low, high = _limits(chance, own, ahead, 1, SOON)
+    low_six, high_six = _limits(chance, own, ahead, SOON)
     if is_fall:
         seen = (drawn < low).any(axis=1) | (drawn.sum(axis=1) < low_six)
     else:

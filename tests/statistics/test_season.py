@@ -177,8 +177,8 @@ def test_what_a_chart_sees_agrees_with_draws_of_its_own_law(births: int, is_fall
     drawn = rng.binomial(found.sizes[-6:].astype(int), rate, (20_000, 6))
     seen = np.zeros(len(drawn), bool)
     for back, periods in [*product(range(6), [1]), (0, 6)]:
-        stop = len(found.sizes) - back
-        (low,), (high,) = many._limits(chance, found.sizes[:stop], found.part(0, stop), periods)
+        ahead = found.ahead(6).part(0, 6 - back)
+        (low,), (high,) = many._limits(chance, ahead.sizes, ahead, periods)
         total = drawn[:, 6 - back - periods : 6 - back].sum(axis=1)
         seen |= (total < low) if is_fall else (total > high)
     assert said == pytest.approx(seen.mean(), abs=0.03)
