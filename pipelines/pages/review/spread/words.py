@@ -76,8 +76,9 @@ def _spreads(one: Measured) -> str:
     outside = one.spread_outside
     if outside.empty:
         return "No month's spread lies outside its limits."
-    last = outside.iloc[-1]
-    side = "wider" if last["spread"] > last["spread_high"] else "narrower"
+    (last,) = rows_of(outside.tail(1), SpreadMonthRow)
+    is_wider = last["spread_high"] is not None and last["spread"] > last["spread_high"]
+    side = "wider" if is_wider else "narrower"
     number = of_numbers.number_of(len(outside), "month")
     return (
         f"The spread lies outside its limits in {number}, last {side} in "
