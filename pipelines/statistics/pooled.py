@@ -85,6 +85,14 @@ class Pooled:
     spread: tuple[float, float, float]
 
 
+def _apart(mean: float, spread: float) -> float:
+    """Return the standard deviation of shares whose log odds are normal (by quadrature)."""
+    at, weight = np.polynomial.hermite_e.hermegauss(40)
+    shares = special.expit(mean + spread * at)
+    weight = weight / weight.sum()
+    return float(np.sqrt(max(weight @ shares**2 - (weight @ shares) ** 2, 0.0)))
+
+
 def pooled(events: ArrayLike, of: ArrayLike) -> Pooled | None:
     """Return the shares ``events`` of ``of`` drawn together; None of fewer than three groups.
 
@@ -95,16 +103,16 @@ def pooled(events: ArrayLike, of: ArrayLike) -> Pooled | None:
         return None
     met, missed = some + HALF, size - some + HALF
     found = shrunk(np.log(met / missed), 1 / met + 1 / missed)
-    # Of Student's t: few groups know badly how far groups lie apart.
-    wide = stats.t.isf(TAIL, len(size) - 1) * np.sqrt(found.variance)
+    # What is borrowed is of Student's t: few groups know badly how far groups lie apart.
+    own, lent = stats.norm.isf(TAIL), stats.t.isf(TAIL, len(size) - 1)
+    wide = (own + found.borrowed * (lent - own)) * np.sqrt(found.variance)
     mean = float(special.expit(found.mean))
-    slope = mean * (1 - mean)
-    middle, low, high = found.apart
+    middle, low, high = (_apart(found.mean, each) for each in found.apart)
     return Pooled(
         share=special.expit(found.effect),
         lower=special.expit(found.effect - wide),
         upper=special.expit(found.effect + wide),
         borrowed=found.borrowed,
         mean=mean,
-        spread=(middle * slope, low * slope, high * slope),
+        spread=(middle, low, high),
     )

@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from pipelines.statistics.intervals import wilson
 from pipelines.statistics.pooled import pooled, shrunk
 from tests.statistics.cases import case
 
@@ -52,6 +53,15 @@ def test_groups_that_differ_by_chance_alone_are_one() -> None:
     middle, low, high = found.spread
     assert low == 0 and middle < 0.05 < high and (found.borrowed > 0.6).all()
     assert np.ptp(found.share) < 0.02
+
+
+def test_an_interval_that_borrows_little_is_the_groups_own() -> None:
+    """No wider than a share's own 95 % interval (Wilson), and a spread that shares can have."""
+    found = pooled([100, 450, 800, 950], [1000, 1000, 1000, 1000])
+    assert found is not None and (found.borrowed < 0.1).all()
+    low, high = wilson(np.array([100, 450, 800, 950]), np.array([1000] * 4))
+    assert (found.upper - found.lower < 1.06 * (high - low)).all()
+    assert found.spread[2] < 0.5
 
 
 def test_too_few_groups_or_nothing_that_can_differ_is_not_pooled() -> None:
