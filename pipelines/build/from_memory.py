@@ -90,10 +90,12 @@ class Reading:
         for step, at, kept in found:
             reader = self._reader(unit, step)
             spec = spec_of(kept, reader, str(step.delivery))
-            key = (id(reader), id(spec), kept.header, kept.own_forms)
+            read = (kept.own_forms, kept.has_ids, kept.has_own_names)
+            key = (id(reader), id(spec), kept.header, read)
             if key != alike:
                 raw = RawFile(reader, spec, Path(kept.pattern), first + len(raws), kept.header)
                 raw.own_forms, alike = tuple(kept.own_forms), key
+                raw.has_ids, raw.has_own_names = kept.has_ids, kept.has_own_names
                 raws.append(raw)
             is_told_apart = names.count(kept.name) == 1
             name = kept.name if is_told_apart else f"{kept.name} ({step.delivery})"

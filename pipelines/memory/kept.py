@@ -50,6 +50,8 @@ class KeptFile:
     own_forms: list[str]
     rows: int
     shape: dict[str, Any] = field(default_factory=dict)
+    has_ids: bool = False
+    has_own_names: bool = False
 
 
 def memory_of(store: Path) -> Path:
@@ -90,6 +92,8 @@ def write_delivery(
                 list(raw.own_forms),
                 raw.rows_in - len(raw.ragged),
                 shape,
+                raw.has_ids,
+                raw.has_own_names,
             )
         )
     _write_newborns(connection, raws, place / NEWBORNS)
