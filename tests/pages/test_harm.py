@@ -152,7 +152,7 @@ def test_months_of_the_store_are_counted_anew_from_its_rows(clean: Built, short:
                 assert known[pd.Timestamp(month)] == (of, some)
             learned = one.watched.chance[: one.watched.baseline].sum()
             assert learned == pytest.approx(one.watched.events, abs=1e-6)
-    (table,) = tables(read(harm_sections.intro(data).html))
+    (table,) = tables(read(harm_sections.sums(data).html))
     assert [row["Measure"] for row in table.rows] == [one.title for one in data.harms]
     for row, one in zip(table.rows, data.harms, strict=True):
         assert row["Twelve months"] == plain(harm_words.twelve_words(one))

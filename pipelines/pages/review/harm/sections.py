@@ -24,20 +24,27 @@ def _line(one: Harm, data: HarmData) -> dict[str, Any]:
 
 
 def intro(data: HarmData) -> Part:
-    """Return what came more often than expected, and each measure's sum."""
+    """Return what came more often than expected; where no sum is kept, why."""
+    words = harm_words.intro(data)
+    return part("pages/review/harm/intro", words=words[:1] if data.harms else words)
+
+
+def sums(data: HarmData) -> Part:
+    """Return how the sums are made, and each measure's own; what follows lies behind its press."""
     return part(
-        "pages/review/harm/intro",
-        words=harm_words.intro(data),
+        "pages/review/harm/open",
+        words=harm_words.intro(data)[1:],
         lines=[_line(one, data) for one in data.harms],
         month=of_numbers.month_name(data.month),
+        number=len(data.harms),
     )
 
 
 def show_sums(data: HarmData) -> None:
-    """Display each measure's picture, behind one press."""
+    """Display each measure's sum and its picture, behind one press."""
     if not data.harms:
         return
-    show(part("pages/review/harm/open", number=len(data.harms)))
+    show(sums(data))
     for one in data.harms:
         finding = harm_words.finding(one, data)
         show(panel_head(one.title, finding, place=f"h-{one.measure_id}"), panel="open")

@@ -40,15 +40,15 @@ def intro(data: HarmData) -> list[str]:
     if spoken:
         told = [f"{one.title} ({_when(one, data)})" for one in spoken]
         said = (
-            f"In the last {RECENT} months {listed(told, len(told))} came {ABOVE}. That says that "
-            "something differs, not what: the records and the people who were there can say it."
+            f"In the last {RECENT} months {listed(told, len(told))} came {ABOVE} (which says that "
+            "something differs, not what)."
         )
     else:
         said = (
             f"None of {number_of(len(data.harms), 'measure')} came {ABOVE} in the last {RECENT} "
             "months."
         )
-    return [METHOD, said, *_too_few(data)]
+    return [said, METHOD, *_too_few(data)]
 
 
 def _when(one: Harm, data: HarmData) -> str:
