@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
-from pipelines.base.measuring_units import CONVERSIONS
+from pipelines.base.measuring_units import conversions
 from pipelines.definitions.local_words import phrases, plain
 from pipelines.definitions.read_contract import Table, read_contract
 from pipelines.drafts.export_columns import Local, Shape
@@ -115,7 +115,8 @@ def _rated(
 ) -> Proposal | None:
     column = table.columns[role]
     if role == "value" and match.name in table.kinds:
-        seen = measured(local, match.name, table.kinds[match.name].unit)
+        kind = table.kinds[match.name]
+        seen = measured(local, match.name, kind.unit, kind.substance)
     else:
         seen = fit(shape, local, column, table.name, is_clock=is_clock)
     if seen.fits is False and role != "value":
@@ -268,10 +269,10 @@ def _values(shape: Shape, local: Local, match: Match, table: Table, item: Local)
     units: dict[str, str] = {}
     doubts = []
     for kind, cells in _cells_by_kind(shape, local, item, table).items():
-        canonical = table.kinds[kind].unit
-        if kind not in RANGES or len(CONVERSIONS.get(canonical, {})) < 2:
+        canonical, substance = table.kinds[kind].unit, table.kinds[kind].substance
+        if kind not in RANGES or len(conversions(canonical, substance)) < 2:
             continue
-        seen = measured(Local(("value",), cells), kind, canonical)
+        seen = measured(Local(("value",), cells), kind, canonical, substance)
         if not seen.fits or seen.unit is None:
             doubts.append(kind)
         elif seen.unit != canonical:

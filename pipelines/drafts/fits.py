@@ -8,7 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from pipelines.base.measuring_units import CONVERSIONS
+from pipelines.base.measuring_units import conversions
 from pipelines.definitions.local_words import phrases, plain
 from pipelines.definitions.read_contract import Column
 from pipelines.drafts.export_columns import Local, Shape
@@ -59,13 +59,13 @@ def _range_words(local: Local) -> str:
     return f"nine of ten from {low_said} to {high_said}"
 
 
-def measured(local: Local, name: str, canonical: str) -> Fit:
+def measured(local: Local, name: str, canonical: str, substance: str | None = None) -> Fit:
     """Choose the unit by range; where the name says one, it must be among those that fit."""
     if not local.is_number or len(local.numbers) < 10:
         return Fit(False if local.texts and not local.is_number else None, "too few numbers")
     units = [
         unit
-        for unit, rule in CONVERSIONS.get(canonical, {}).items()
+        for unit, rule in conversions(canonical, substance).items()
         if _in_unit(local, RANGES[name], rule.to_canonical)
     ]
     named = unit_of(local.words)
