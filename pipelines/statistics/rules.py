@@ -120,9 +120,8 @@ def _windows(values: Array) -> Array:
 def together(chance: Chance, periods: Periods, expected: Expected | None = None) -> list[Found]:
     """Six neighbouring periods taken together beyond what chance allows of them.
 
-    Left out where one alone of the six lies outside on the same side: that is told, and one odd
-    month would colour eleven. Where two do it is no odd month, and else a great move that lasts
-    would be seen later than a small one. Overlapping sixes on one side are one signal.
+    Left out where one of the six lies outside on the same side by itself: that is told, and
+    one odd month would colour eleven. Overlapping sixes on one side are one signal.
     """
     if len(periods.values) < TOGETHER_PERIODS:
         return []
@@ -132,8 +131,9 @@ def together(chance: Chance, periods: Periods, expected: Expected | None = None)
     tail = level(chance, expected, TOGETHER_TAIL)
     signs = _signs(low, high, tail if tail.ndim == 0 else tail[TOGETHER_PERIODS - 1 :])
     single = _outside_signs(chance, periods, expected)
-    alone = np.lib.stride_tricks.sliding_window_view(single, TOGETHER_PERIODS)
-    signs = np.where((alone == signs[:, None]).sum(axis=1) == 1, 0, signs)
+    for back in range(TOGETHER_PERIODS):
+        same = single[back : len(signs) + back] == signs
+        signs = np.where(same, 0, signs)
     edges = np.flatnonzero(np.diff(signs, prepend=0, append=0))
     blocks = pairwise(edges)
     span = TOGETHER_PERIODS - 1

@@ -164,12 +164,12 @@ def test_no_log_of_changes_takes_a_harm_from_what_needs_attention() -> None:
 def test_what_moved_and_stays_never_falls_silent_as_months_are_added(
     before: int, level: float
 ) -> None:
-    """Nor does a great move speak later than half a year: another year is another season to learn.
+    """Another year is another season to learn, and no reason to fall silent.
 
-    A harm of 1.5 % by hand: at 5.5 % the run, while it went on, was once taken for likeness of
-    months as soon as two years were known, and one month outside kept six together from speaking.
+    A harm of 1.5 % by hand: at 5.5 % its run, which had spoken, was once taken for likeness of
+    months as soon as two years were known.
     """
-    spoke = [worse(alive(harm(before, after, level)))["speaks"] for after in range(6, 34, 2)]
+    spoke = [worse(alive(harm(before, after, level)))["speaks"] for after in range(12, 34, 2)]
     assert all(spoke), spoke
 
 
