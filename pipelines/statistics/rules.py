@@ -231,10 +231,34 @@ def judge(chance: Chance, periods: Periods, expected: Expected | None = None) ->
     A trend is one of the values beside the season.
     """
     middles = chance.middles(periods.sizes, _off(expected, 1))
+    values = periods.values - middles
     found = [
         *outside(chance, periods, expected),
         *together(chance, periods, expected),
         *shift(chance, periods, expected),
-        *trend(periods.values - middles),
+        *trend(values),
     ]
+    found += _going_on(values, found)
     return sorted(found, key=lambda one: (one.at, one.first))
+
+
+def _going_on(values: Array, found: list[Found]) -> list[Found]:
+    """Return the runs that no rule of theirs calls, but in which six together, or two months, do.
+
+    What has spoken speaks until a month lies on the other side. Another year is another season to
+    learn and makes limits wider: that is no reason to fall silent. No chart signals by this alone.
+    """
+    called = {one.first for one in found if one.rule == SHIFT}
+    added = []
+    for sign, first, last in runs.stretches(runs.sides(values, 0.0)):
+        own = [
+            one
+            for one in found
+            if one.rule in {OUTSIDE, TOGETHER} and one.direction == _named(sign)
+            if first <= one.at <= last
+        ]
+        single = [one.at for one in own if one.rule == OUTSIDE]
+        spoke = [one.at for one in own if one.rule == TOGETHER] + sorted(single)[1:2]
+        if spoke and first not in called and last - first + 1 >= TOGETHER_PERIODS:
+            added.append(Found(SHIFT, _named(sign), min(spoke), first, last))
+    return added

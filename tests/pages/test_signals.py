@@ -182,10 +182,10 @@ def test_what_got_worse_is_told_before_what_got_better() -> None:
 
 def test_a_run_says_its_own_share() -> None:
     """The month may look like the baseline while the run about it does not."""
-    one = judged([*STEADY, *[0.86] * 11, 0.81])
+    one = judged([*STEADY, *[0.86] * 14, 0.81], n=200)
     row = told(one)
     assert row["rule"] == "shift"
-    assert row["run_rate"] == pytest.approx((11 * 0.86 + 0.81) / 12, abs=1e-9)
+    assert row["run_rate"] == pytest.approx((14 * 0.86 + 0.81) / 15, abs=1e-9)
     assert "86 % on average, a run on one side" in wording.moved_words(row).replace("\xa0", " ")
 
 
