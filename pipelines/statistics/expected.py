@@ -40,8 +40,7 @@ class Expected:
     """What to expect of the periods of one phase, in order.
 
     ``stage``: which of ``seasons`` a period is judged by, the last perhaps only of those to come;
-    ``at``: the place in the history of the
-    phase's first period.
+    ``at``: the place in the history of the phase's first period.
     """
 
     seasons: tuple[Season, ...]

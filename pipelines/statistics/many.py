@@ -6,6 +6,7 @@ Both are worked out from the chart's own numbers and limits; ``tests/benchmark/f
 measures whether what is said is true.
 """
 
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -19,6 +20,7 @@ from pipelines.statistics.sigma import Array
 
 MOVE: Final = 0.10  # of 1: the move that a chart is asked about
 SOON: Final = rules.TOGETHER_PERIODS  # within so many periods
+_TAIL: Final = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}
 _DRAWS: Final = 4000
 _LEVELS: Final = 200  # of the baseline's doubt, each drawn from twenty times
 _RUN_OF: Final = 24
@@ -93,7 +95,7 @@ def _limits(
 
     Of each of the ``last`` places where so many end.
     """
-    tail = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}[periods]
+    tail = _TAIL[periods]
     together = np.convolve(size, np.ones(periods), mode="valid")[-last:]
     ends = len(size) - periods + 1
     off = None if beside is None else beside.off(periods).part(ends - last, ends)
@@ -113,7 +115,7 @@ def _beyond(chance: Chance, size: Array, beside: Expected | None, periods: int) 
     """Return the chance that the last periods, together, lie beyond their limits."""
     if len(size) < periods:
         return 0.0
-    tail = {1: rules.OUTSIDE_TAIL, SOON: rules.TOGETHER_TAIL}[periods]
+    tail = _TAIL[periods]
     if isinstance(chance, Level) or beside is None:
         return 2 * tail
     low, high = (float(each[0]) for each in _limits(chance, size, beside, periods))
@@ -131,8 +133,7 @@ def _run_now(chance: Chance, size: Array, beside: Expected | None) -> float:
     """Return the chance that a run too unlikely by chance reaches the last period."""
     last = len(size) - 1
     off = None if beside is None else beside.off(1)
-    enough = rules.SHIFT_CHANCE if beside is None else beside.early(rules.SHIFT_CHANCE, last)
-    alike = {0.0: 1.0} if beside is None else beside.alike(last)
+    enough, alike = rules.of_a_run(beside, last)
     fewest = [_fewest(each[:, ::-1], alike, enough) for each in chance.side_chances(size, off)]
     back = max(fewest)
     if not back:
@@ -143,11 +144,11 @@ def _run_now(chance: Chance, size: Array, beside: Expected | None) -> float:
     total = 0.0
     for plain, points in zip(chance.side_chances(size[-back:], plainly), fewest, strict=True):
         if points:
-            total += float(runs.chances_in_a_row(plain[:, -points:][:, ::-1], {0.0: 1.0})[-1])
+            total += float(runs.chances_in_a_row(plain[:, -points:][:, ::-1], rules.NOT_ALIKE)[-1])
     return total
 
 
-def _fewest(each: Array, alike: dict[float, float], enough: float) -> int:
+def _fewest(each: Array, alike: Mapping[float, float], enough: float) -> int:
     """Return how many points make a run too unlikely; 0: all of them do not.
 
     Nearly always two dozen do, and more are not looked at.

@@ -6,6 +6,7 @@ the former calls wrongly, and how soon it finds a fall.
 Rules act on places in a sequence (0, 1, ...); :mod:`pipelines.statistics.over_time` gives dates.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
@@ -43,7 +44,7 @@ SHIFT_CHANCE: Final = 1 / 1000
 # neighbours are alike: on 12 of 100 charts of 60 months at a correlation of 0.3.
 TREND_POINTS: Final = 8
 _RUN_AT_LEAST: Final = 4  # shorter ones are no run, however uneven the line
-_NOT_ALIKE: Final = {0.0: 1.0}
+NOT_ALIKE: Final = {0.0: 1.0}
 
 
 @dataclass(frozen=True)
@@ -144,24 +145,35 @@ def together(chance: Chance, periods: Periods, expected: Expected | None = None)
     ]
 
 
-def shift(chance: Chance, periods: Periods, expected: Expected | None = None) -> list[Found]:
-    """A run on one side of the centre that is too unlikely by chance.
+def beside(chance: Chance, periods: Periods, expected: Expected | None = None) -> Array:
+    """Return how far each period lies off what is expected of it."""
+    return periods.values - chance.middles(periods.sizes, _off(expected, 1))
+
+
+def shift(
+    chance: Chance,
+    periods: Periods,
+    expected: Expected | None = None,
+    spoken: Sequence[Found] = (),
+) -> list[Found]:
+    """A run on one side of the centre that is too unlikely by chance, or was spoken of.
 
     The chance of the whole run is averaged over the rates that the baseline leaves possible,
     so an uneven line (20 births at 97 %) or a baseline that sits off the truth asks for a
     longer run, and so do months that are like their neighbours. Points on the line neither add
-    nor break.
+    nor break. ``spoken``: what other rules found. A run in which they spoke goes on speaking, so
+    no chart signals by that alone.
     """
-    off = _off(expected, 1)
-    middles = chance.middles(periods.sizes, off)
-    signs = runs.sides(periods.values - middles, 0.0)
-    below, above = chance.side_chances(periods.sizes, off)
+    signs = runs.sides(beside(chance, periods, expected), 0.0)
+    below, above = chance.side_chances(periods.sizes, _off(expected, 1))
     found = []
     for sign, first, last in runs.stretches(signs):
         useful = first + np.flatnonzero(signs[first : last + 1])
-        if len(useful) < _RUN_AT_LEAST:
-            continue
-        at = _first_unlikely((above if sign > 0 else below)[:, useful], useful, expected)
+        at = None
+        if len(useful) >= _RUN_AT_LEAST:
+            at = _first_unlikely((above if sign > 0 else below)[:, useful], useful, expected)
+        if at is None and last - first + 1 >= TOGETHER_PERIODS:
+            at = _first_spoken(spoken, _named(sign), first, last)
         if at is not None:
             found.append(Found(SHIFT, _named(sign), at, first, last))
     return found
@@ -175,15 +187,12 @@ def _first_unlikely(each: Array, useful: NDArray[np.int_], expected: Expected | 
     which lie at ``useful``.
     """
     # Being alike only makes a run more likely: most are short, and not looked at further.
-    alone = runs.chances_in_a_row(each, _NOT_ALIKE)
+    alone = runs.chances_in_a_row(each, NOT_ALIKE)
     stage = np.zeros(len(useful)) if expected is None else expected.stage[useful]
     for one in np.unique(stage):
         own = np.flatnonzero(stage == one)
         end = int(own[-1])
-        likely, alike = SHIFT_CHANCE, _NOT_ALIKE
-        if expected is not None:
-            likely = expected.early(SHIFT_CHANCE, int(useful[end]))
-            alike = expected.alike(int(useful[end]))
+        likely, alike = of_a_run(expected, int(useful[end]))
         if alone[end] >= likely:
             continue
         so_far = runs.chances_in_a_row(each[:, : end + 1], alike)[own]
@@ -193,8 +202,27 @@ def _first_unlikely(each: Array, useful: NDArray[np.int_], expected: Expected | 
     return None
 
 
+def of_a_run(expected: Expected | None, at: int) -> tuple[float, Mapping[float, float]]:
+    """Return the chance below which a run that ends at a period counts, and its likenesses."""
+    if expected is None:
+        return SHIFT_CHANCE, NOT_ALIKE
+    return expected.early(SHIFT_CHANCE, at), expected.alike(at)
+
+
+def _first_spoken(spoken: Sequence[Found], direction: str, first: int, last: int) -> int | None:
+    """Return the place at which a run was first spoken of: by six together, or by two months.
+
+    What has spoken speaks until a month lies on the other side. Another year is another season to
+    learn and makes limits wider: that is no reason to fall silent.
+    """
+    own = [one for one in spoken if one.direction == direction and first <= one.at <= last]
+    single = sorted(one.at for one in own if one.rule == OUTSIDE)
+    at = [one.at for one in own if one.rule == TOGETHER] + single[1:2]
+    return min(at, default=None)
+
+
 def trend(values: Array) -> list[Found]:
-    """Seven or more points steadily rising or falling; equal neighbours count once."""
+    """Eight or more points steadily rising or falling; equal neighbours count once."""
     found = []
     for sign, first, last, points in runs.trend_stretches(values):
         if points >= TREND_POINTS:
@@ -230,35 +258,10 @@ def judge(chance: Chance, periods: Periods, expected: Expected | None = None) ->
 
     A trend is one of the values beside the season.
     """
-    middles = chance.middles(periods.sizes, _off(expected, 1))
-    values = periods.values - middles
+    spoken = [*outside(chance, periods, expected), *together(chance, periods, expected)]
     found = [
-        *outside(chance, periods, expected),
-        *together(chance, periods, expected),
-        *shift(chance, periods, expected),
-        *trend(values),
+        *spoken,
+        *shift(chance, periods, expected, spoken),
+        *trend(beside(chance, periods, expected)),
     ]
-    found += _going_on(values, found)
     return sorted(found, key=lambda one: (one.at, one.first))
-
-
-def _going_on(values: Array, found: list[Found]) -> list[Found]:
-    """Return the runs that no rule of theirs calls, but in which six together, or two months, do.
-
-    What has spoken speaks until a month lies on the other side. Another year is another season to
-    learn and makes limits wider: that is no reason to fall silent. No chart signals by this alone.
-    """
-    called = {one.first for one in found if one.rule == SHIFT}
-    added = []
-    for sign, first, last in runs.stretches(runs.sides(values, 0.0)):
-        own = [
-            one
-            for one in found
-            if one.rule in {OUTSIDE, TOGETHER} and one.direction == _named(sign)
-            if first <= one.at <= last
-        ]
-        single = [one.at for one in own if one.rule == OUTSIDE]
-        spoke = [one.at for one in own if one.rule == TOGETHER] + sorted(single)[1:2]
-        if spoke and first not in called and last - first + 1 >= TOGETHER_PERIODS:
-            added.append(Found(SHIFT, _named(sign), min(spoke), first, last))
-    return added
