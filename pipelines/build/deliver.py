@@ -291,6 +291,8 @@ def _brought(
     connection: duckdb.DuckDBPyConnection, work: _Work, unit: Unit, exports: Path, step: Step
 ) -> Step:
     """Read a delivery's exports, guard them, and keep their rows in the folder of the step."""
+    if work.order.name is not None and work.order.name in {one.delivery for one in work.steps}:
+        raise StoreError(f"There is a delivery '{work.order.name}' already; choose another --name.")
     create_raw_tables(connection)
     raws = open_exports(unit, exports)
     for raw in raws:
@@ -309,8 +311,6 @@ def _brought(
     newborns, rows, first, last, content = months_of(connection, place / NEWBORNS)
     folder = f"{step.number:04d}-{content[:12]}"
     place.rename(work.brought / folder)
-    if work.order.name is not None and work.order.name in {one.delivery for one in work.steps}:
-        raise StoreError(f"There is a delivery '{work.order.name}' already; choose another --name.")
     return replace(
         step,
         delivery=work.order.name or new_name(work.steps, unit.id, first, last),

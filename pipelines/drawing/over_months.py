@@ -92,19 +92,16 @@ def _limits(series: pd.DataFrame, over: OverTime) -> pd.DataFrame:
     return found
 
 
-def _x(series: pd.DataFrame) -> alt.X:
+def months_axis(months: pd.Series, field: str = "month") -> alt.X:
     """Return the axis of months; names every quarter, the last month's always among them.
 
     It ends a fixed way before the right edge: the words there are as wide on a phone.
     """
-    first, last = series["month"].iloc[0], series["month"].iloc[-1]
-    ends = [day(first - HALF_MONTH), day(last + HALF_MONTH)]
-    named = series["month"].iloc[::-TICK_MONTHS]
-    axis = alt.Axis(
-        values=[day(month) for month in named], format="%b %y", title=None, labelOverlap=True
-    )
+    ends = [day(months.iloc[0] - HALF_MONTH), day(months.iloc[-1] + HALF_MONTH)]
+    named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
+    axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
     span: list[Any] = [0, alt.ExprRef(f"width - {RIGHT_PX}")]
-    return alt.X("month:T", scale=alt.Scale(domain=ends, range=span, nice=False), axis=axis)
+    return alt.X(f"{field}:T", scale=alt.Scale(domain=ends, range=span, nice=False), axis=axis)
 
 
 def _axis(points: pd.DataFrame) -> Fitted:
@@ -246,7 +243,7 @@ def over_months(
     lane = LANE_PX * len(shown)
     top = EDGE_PX + lane + signals.lanes(found)
     floor = top + CHART_HEIGHT_PX
-    x, axis = _x(series), _axis(points)
+    x, axis = months_axis(series["month"]), _axis(points)
     base = alt.Chart().encode(x=alt.X("month:T"))
     middle = points["month"].iloc[len(points) // 2]
     marks = [

@@ -136,10 +136,14 @@ class Share:
         return student_level(tail, self.freedom)
 
     @property
+    def mean(self) -> float:
+        """The middle of what the baseline leaves possible (Jeffreys' prior)."""
+        return (self.numerator + 0.5) / (self.counted + 1)
+
+    @property
     def doubt(self) -> float:
         """Variance of the level, on the scale of log odds."""
-        mean = (self.numerator + 0.5) / (self.counted + 1)
-        return float(1 / ((self.counted + 2) * mean * (1 - mean)))
+        return float(1 / ((self.counted + 2) * self.mean * (1 - self.mean)))
 
     def _beta(self, size: Array, off: Off | None = None) -> tuple[Array, Array]:
         """Return the beta law of each period's own rate.
@@ -147,7 +151,7 @@ class Share:
         Its width is set so that the variance of the share is p q / size and, beside it, what
         ``off`` says; without ``off`` p q sigma_z^2 (1/size + 1/counted).
         """
-        mean = (self.numerator + 0.5) / (self.counted + 1)
+        mean = self.mean
         narrowest = 1 / (self.counted + 2)
         if off is not None:
             shifted = special.expit(special.logit(mean) + off.shift)
@@ -198,7 +202,7 @@ class Share:
         rate = self.rates(GRID)[:, None]
         if off is None:
             return rate
-        mean = (self.numerator + 0.5) / (self.counted + 1)
+        mean = self.mean
         sure = self.sigma_z / np.sqrt((self.counted + 1) * mean * (1 - mean))
         away = special.logit(np.clip(rate, 1e-12, 1 - 1e-12)) - special.logit(mean)
         doubt = np.sqrt(off.shared) / sure

@@ -150,7 +150,7 @@ def _on_scale(chance: Chance, points: pd.DataFrame) -> Values:
     rate, size = points["rate"].to_numpy(float), points["size"].to_numpy(float)
     prior = np.array(SEASON)
     if isinstance(chance, Share):
-        mean = (chance.numerator + 0.5) / (chance.counted + 1)
+        mean = chance.mean
         slope = mean * (1 - mean)
         return Values((rate - mean) / slope, 1 / (size * slope), prior, size, mean, True)
     if isinstance(chance, Rate):

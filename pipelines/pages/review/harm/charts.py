@@ -8,7 +8,8 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.drawing import signals
-from pipelines.drawing.layers import TICK_MONTHS, as_channel, day, tips, whole, x2_px, x_px
+from pipelines.drawing.layers import as_channel, tips, whole, x2_px, x_px
+from pipelines.drawing.over_months import HALF_MONTH, months_axis
 from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.pages.review.harm import words as harm_words
 from pipelines.pages.review.harm.frames import MonthRow
@@ -18,8 +19,6 @@ from pipelines.reading.small_numbers import SMALL
 from pipelines.words import of_numbers
 
 EDGE_PX: Final = 10
-RIGHT_PX: Final = 80
-HALF_MONTH: Final = pd.Timedelta(days=15)
 ROOM: Final = 1.12  # of the axis, above the limit or the highest sum
 AT: Final = "%Y-%m-%dT%H:00:00"
 TOLD: Final = ("Month", "n of N", "Expected", "Sum", "Limit")
@@ -94,12 +93,7 @@ def _spoken(one: Harm, first: pd.Timestamp) -> pd.DataFrame:
 
 
 def _axes(one: Harm, months: pd.DataFrame, top: float) -> tuple[alt.X, alt.Y]:
-    first, last = months["month"].iloc[0], months["month"].iloc[-1]
-    ends = [day(first - HALF_MONTH), day(last + HALF_MONTH)]
-    named = [day(month) for month in months["month"].iloc[::-TICK_MONTHS]]
-    axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
-    span: list[Any] = [0, alt.ExprRef(f"width - {RIGHT_PX}")]
-    x = alt.X("at:T", scale=alt.Scale(domain=ends, range=span, nice=False), axis=axis)
+    x = months_axis(months["month"], "at")
     highest = ROOM * max(one.watched.limit.height, float(np.nanmax(one.watched.path)))
     up = alt.Scale(domain=[0, highest], range=[top + CHART_HEIGHT_PX, top], nice=False)
     return x, alt.Y("height:Q", scale=up, axis=alt.Axis(title=None, tickCount=4))

@@ -8,7 +8,8 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.drawing import signals, values_axis
-from pipelines.drawing.layers import ISO, TICK_MONTHS, as_channel, chance, day, iso, tips, whole
+from pipelines.drawing.layers import ISO, as_channel, chance, iso, tips, whole
+from pipelines.drawing.over_months import months_axis
 from pipelines.drawing.theme import HALO, LIGHT, SHAPES
 from pipelines.pages.review.spread import words as spread_words
 from pipelines.pages.review.spread.read import Measured, SpreadMonthRow
@@ -18,8 +19,6 @@ from pipelines.words import of_numbers
 MEAN, SPREAD = "mean", "spread"
 HEIGHT_PX: Final = {MEAN: 150, SPREAD: 80}
 EDGE_PX: Final = 12
-RIGHT_PX: Final = 80
-HALF_MONTH: Final = pd.Timedelta(days=15)
 TOLD: Final = (
     "Month",
     "Mean",
@@ -69,13 +68,7 @@ def _drawn(one: Measured, months: pd.DataFrame, what: str) -> pd.DataFrame:
 
 
 def _axes(one: Measured, drawn: pd.DataFrame, what: str, top: float) -> tuple[alt.X, alt.Y]:
-    months = pd.to_datetime(drawn["month"])
-    first, last = months.iloc[0], months.iloc[-1]
-    ends = [day(first - HALF_MONTH), day(last + HALF_MONTH)]
-    named = [day(month) for month in months.iloc[::-TICK_MONTHS]]
-    axis = alt.Axis(values=named, format="%b %y", title=None, labelOverlap=True)
-    span: list[Any] = [0, alt.ExprRef(f"width - {RIGHT_PX}")]
-    x = alt.X("month:T", scale=alt.Scale(domain=ends, range=span, nice=False), axis=axis)
+    x = months_axis(pd.to_datetime(drawn["month"]))
     held = drawn[["value", "centre", "low", "high"]].to_numpy(float).ravel()
     unit = one.unit if what == MEAN or not one.is_time else spread_words.TIMES
     of = values_axis.ends(held, unit if what == MEAN else "")
