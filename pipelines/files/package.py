@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import duckdb
 
-from pipelines.base.hashes import file_hash
+from pipelines.base.data_package import package, resource
 from pipelines.base.sql import fixed_sql, quote
 from pipelines.base.store_file import open_store
 from pipelines.definitions.published import column_meaning, public_names
@@ -19,7 +19,7 @@ from pipelines.files.about import INTERNAL, WITH_RECORDS, About, visible
 from pipelines.files.tables import meanings, spec
 from pipelines.words.caution import CLOSING
 
-PROFILE: Final = "https://datapackage.org/profiles/2.0/datapackage.json"
+_PARQUET: Final = "application/vnd.apache.parquet"
 FLAG_COUNT: Final = "flag_count"
 # Type of a column in the store -> type of a field (Table Schema 2.0).
 _TYPES: Final = {
@@ -89,34 +89,22 @@ def _resource(store: duckdb.DuckDBPyConnection, view: str, path: Path) -> dict[s
     read = f"read_parquet({quote(str(path))})"
     described = store.execute(f"describe select * from {read}").fetchall()
     rows = store.execute(f"select count(*) from {read}").fetchall()[0][0]
-    return {
-        "name": view,
-        "path": path.name,
-        "format": "parquet",
-        "mediatype": "application/vnd.apache.parquet",
-        "bytes": path.stat().st_size,
-        "hash": f"sha256:{file_hash(path)}",
-        "description": f"Grain: {grain}.",
-        "rows": rows,
-        "schema": {
-            "fields": [
-                {"name": row[0], "type": _type(row[1]), "description": _meaning(view, row[0])}
-                for row in described
-            ]
-        },
-    }
+    fields = [
+        {"name": row[0], "type": _type(row[1]), "description": _meaning(view, row[0])}
+        for row in described
+    ]
+    return resource(view, path, _PARQUET, str(grain), {"fields": fields}, rows=rows)
 
 
 def descriptor(about: About, resources: list[dict[str, Any]]) -> Mapping[str, Any]:
     """Return the content of ``datapackage.json``."""
     warning = f" {WITH_RECORDS}" if about.with_records else ""
+    description = (
+        f"{about.line} {INTERNAL}{warning} All months of the store; times are minutes after birth. "
+        f"{CLOSING}"
+    )
     return {
-        "$schema": PROFILE,
-        "name": f"lanugo_{about.stem}",
-        "title": visible(about.title),
-        "description": f"{about.line} {INTERNAL}{warning} All months of the store; times are "
-        f"minutes after birth. {CLOSING}",
-        "created": f"{about.made_at:%Y-%m-%dT%H:%M:%SZ}",
+        **package(about.stem, visible(about.title), description, about.made_at),
         "unit": about.unit,
         "month_of_review": about.when,
         "software": about.software,

@@ -10,13 +10,12 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any, Final, get_args
 
+from pipelines.base.data_package import package, resource
 from pipelines.base.frames import columns_of, units_of
-from pipelines.base.hashes import file_hash
 from pipelines.release.made import Release
 from pipelines.release.prepare import DECLARED
 from pipelines.words.caution import CLOSING
 
-_PROFILE: Final = "https://datapackage.org/profiles/2.0/datapackage.json"
 _TYPES: Final[Mapping[Any, str]] = {
     bool: "boolean", int: "integer", float: "number", dt.date: "date",
 }  # fmt: skip
@@ -33,12 +32,13 @@ def descriptor(release: Release, released_at: str, folder: Path) -> dict[str, An
     ``released_at``: "2026-04-03 10:15 UTC".
     """
     moment = dt.datetime.strptime(released_at, "%Y-%m-%d %H:%M UTC")
+    title = f"Released results of {release.unit}"
+    description = f"Small numbers are masked. {CLOSING}"
+        f"Released results of {release.unit}",
+        f"Small numbers are masked. {CLOSING}",
+    )
     return {
-        "$schema": _PROFILE,
-        "name": f"lanugo_release_{release.unit}",
-        "title": f"Released results of {release.unit}",
-        "description": f"Small numbers are masked. {CLOSING}",
-        "created": f"{moment:%Y-%m-%dT%H:%M:%SZ}",
+        **package(f"release_{release.unit}", title, description, moment),
         "resources": [
             _resource(name, folder / f"{name}.csv")
             for name in release.texts
@@ -52,17 +52,8 @@ def _resource(name: str, path: Path) -> dict[str, Any]:
         head, *rows = list(csv.reader(stream))
     fields = [_field(name, column) for column in head]
     words = _words(zip(fields, zip(*rows, strict=True), strict=True)) if rows else []
-    return {
-        "name": name,
-        "path": path.name,
-        "format": "csv",
-        "mediatype": "text/csv",
-        "encoding": "utf-8",
-        "bytes": path.stat().st_size,
-        "hash": f"sha256:{file_hash(path)}",
-        "description": f"Grain: {_GRAIN[name]}.",
-        "schema": {"fields": fields, "missingValues": ["", *words]},
-    }
+    schema = {"fields": fields, "missingValues": ["", *words]}
+    return resource(name, path, "text/csv", _GRAIN[name], schema, encoding="utf-8")
 
 
 def _field(name: str, column: str) -> dict[str, str]:

@@ -121,6 +121,7 @@ def lay(folder: Path, held: dict[int, Held]) -> None:
             )
 
 
+@pytest.mark.slow
 @settings(max_examples=60, deadline=None)
 @given(sequences())
 def test_what_stands_is_what_the_rule_says(
