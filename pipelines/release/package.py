@@ -34,9 +34,6 @@ def descriptor(release: Release, released_at: str, folder: Path) -> dict[str, An
     moment = dt.datetime.strptime(released_at, "%Y-%m-%d %H:%M UTC")
     title = f"Released results of {release.unit}"
     description = f"Small numbers are masked. {CLOSING}"
-        f"Released results of {release.unit}",
-        f"Small numbers are masked. {CLOSING}",
-    )
     return {
         **package(f"release_{release.unit}", title, description, moment),
         "resources": [
