@@ -15,7 +15,7 @@ from pipelines.base.errors import DeclarationError, nearest
 # Days since a fixed day (spreadsheets' two date systems), seconds and milliseconds since 1970.
 COUNTED: Final = ("excel", "excel_1904", "unix_seconds", "unix_milliseconds")
 # A time outside these years is no birth, and no event of one, that a unit can still export.
-YEARS: Final = (1990, 2100)
+YEARS: Final = (1980, 2100)
 _DIRECTIVES: Final = frozenset("YymdbBHIMSpfgzjaA%")
 # So chosen that no two of their numbers are the same, before and after noon.
 _PROBES: Final = (

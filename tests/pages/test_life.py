@@ -285,7 +285,7 @@ def test_since_the_last_review_says_new_open_answered_and_settled(
     assert news(accepted)[WORSE] == "answered"
     over = edit(
         store, tmp_path / "o.duckdb",
-        "update result set numerator = 20, rate = 0.05 where measure_id = ? "
+        "update result set numerator = 18, rate = 0.045 where measure_id = ? "
         "and period_kind = 'month' and period_start >= date '2026-04-01'", WORSE,
     )  # fmt: skip
     assert news(over)[WORSE] == "still open"  # ended, and nobody has answered it

@@ -69,9 +69,21 @@ def measure_place(measure_id: object) -> str:
     return f"m-{measure_id}"
 
 
-def panel_head(title: str, finding: str, *, place: str = "", more: Part | None = None) -> PanelHead:
-    """Return a panel's heading and its finding; ``place``: its id, ``more``: what stands below."""
-    head = part("pages/shell/panel_head", title=title, finding=finding, place=place)
+def panel_head(
+    title: str,
+    finding: str,
+    *,
+    place: str = "",
+    more: Part | None = None,
+    at_rest: bool = False,
+) -> PanelHead:
+    """Return a panel's heading and its finding; ``place``: its id, ``more``: what stands below.
+
+    ``at_rest``: paper leaves out its chart.
+    """
+    head = part(
+        "pages/shell/panel_head", title=title, finding=finding, place=place, at_rest=at_rest
+    )
     return PanelHead(head.html + (more.html if more else ""), title, finding)
 
 

@@ -57,6 +57,7 @@ RARE: Final = Section(
     "rare",
     "Rare and unwanted",
     (intro, show_sums),
+    link="Rare",
     read=read_harm,
     leaves_off="the sums of what is rare and unwanted, newborn by newborn",
 )

@@ -57,6 +57,11 @@ class Measured:
         return self.unit == MINUTES
 
     @property
+    def is_at_rest(self) -> bool:
+        """Whether neither mean nor spread has anything to say."""
+        return self.means.current.empty and self.spread_outside.empty
+
+    @property
     def spread_outside(self) -> pd.DataFrame:
         """The months whose spread lies outside its limits."""
         rows = self.months

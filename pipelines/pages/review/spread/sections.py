@@ -23,7 +23,10 @@ def show_measured(data: SpreadData) -> None:
         if months.empty:
             continue
         head = panel_head(
-            f"{one.title}: mean and spread", spread_words.finding(one), place=f"v-{one.measure_id}"
+            f"{one.title}: mean and spread",
+            spread_words.finding(one),
+            place=f"v-{one.measure_id}",
+            at_rest=one.is_at_rest,
         )
         show(head, panel="open")
         for what in (spread_charts.MEAN, spread_charts.SPREAD):
