@@ -90,3 +90,23 @@ def test_two_forms_of_ours_are_refused_or_never_take_one_anothers_texts(
             ).fetchall()
             assert [read for (read,) in found] == [at.timestamp() for at in moments], (one, other)
     assert refused >= 2, "day and month in two orders"
+
+
+@pytest.mark.parametrize(
+    ("form", "text"),
+    [
+        ("unix_milliseconds", "1798761600"),  # seconds: 21 January 1970
+        ("unix_seconds", "0"),
+        ("unix_seconds", "1798761600000"),  # milliseconds: the year 58970
+        ("%d.%m.%Y %H:%M", "01.01.1970 00:00"),  # how many systems write that there is no time
+        ("%d.%m.%Y %H:%M", "01.01.1900 00:00"),
+        ("%d.%m.%Y %H:%M", "31.12.9999 23:59"),
+    ],
+)
+def test_a_time_at_which_no_newborn_of_an_export_was_born_is_no_reading(
+    connection: duckdb.DuckDBPyConnection, form: str, text: str
+) -> None:
+    (read,) = connection.execute(
+        f"select {reader(form)} from (values (?)) as t (text)", [text]
+    ).fetchone()  # type: ignore[misc]
+    assert read is None

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from pipelines.statistics import counts, many, season
+from pipelines.statistics import counts, many, rules, runs, season
 from pipelines.statistics.chance import Off, Share
 from pipelines.statistics.charting import Asked, checked, checked_breaks, choose
 from pipelines.statistics.expected import Expected, learn
@@ -65,6 +65,49 @@ def test_what_is_expected_of_neighbours_is_what_their_weights_say(periods: int) 
     assert periods in part.known
     same(part.off(periods), plain_off(part, periods))
     same(learned(1, 60, 45)[1].part(9, 40).off(periods), part.off(periods))
+
+
+def plain_shifts(chance: Share, periods: rules.Periods, one: Expected) -> list[rules.Found]:
+    """Every run, point after point, each by what was known when that point had come."""
+    off = one.off(1)
+    signs = runs.sides(periods.values - chance.middles(periods.sizes, off), 0.0)
+    below, above = chance.side_chances(periods.sizes, off)
+    found = []
+    for sign, first, last in runs.stretches(signs):
+        each = above if sign > 0 else below
+        for at in range(first + 3, last + 1):
+            known = one.seasons[one.stage[at]]
+            likely = rules.SHIFT_CHANCE * (8 if known.points < 24 else 1)
+            alike = dict(zip(season.ALIKE, known.alike, strict=True))
+            if runs.chances_in_a_row(each[:, first : at + 1], alike)[-1] < likely:
+                named = "up" if sign > 0 else "down"
+                found.append(rules.Found(rules.SHIFT, named, at, first, last))
+                break
+    return found
+
+
+def test_a_run_is_judged_at_each_point_by_what_was_known_when_it_came() -> None:
+    by_latest = 0
+    for seed in range(10, 50):
+        rng = np.random.default_rng(seed)
+        share = np.where(np.arange(48) < 18, 0.8, 0.76)
+        months = checked(draw(rng, 60, share, 48, likeness=0.3), "proportion")
+        no_breaks = checked_breaks(None)
+        charted = choose(months, Asked("proportion", "higher", None, "births"), no_breaks, None)
+        phases, _ = plan(charted.points["start_on"], no_breaks)
+        chance = charted.learn(charted.points.head(12))
+        assert isinstance(chance, Share)
+        one = learn(chance, charted.points, phases, 0)
+        assert one is not None
+        judged = charted.points.iloc[phases[0].first : phases[0].first + len(one.stage)]
+        values, sizes = judged["rate"].to_numpy(float), judged["size"].to_numpy(float)
+        periods = rules.Periods(values, values * sizes, sizes)
+        wanted = plain_shifts(chance, periods, one)
+        assert rules.shift(chance, periods, one) == wanted
+        latest = np.full(len(one.stage), len(one.seasons) - 1)
+        late = Expected(one.seasons, latest, one.at, one.sizes, {1: one.off(1)})
+        by_latest += rules.shift(chance, periods, late) != wanted
+    assert by_latest >= 3  # else no series of these could tell the two apart
 
 
 def plain_covariances(variance: Array, grid: Array) -> Iterator[Array]:
