@@ -11,6 +11,7 @@ from pipelines.base.frames import columns_of
 from pipelines.definitions.signal_lines import ACCEPTED
 from pipelines.reading import life, signals
 from pipelines.reading.frames import BirthRow, ChangeRow, InfoRow, LogRow, SeriesRow
+from pipelines.reading.harms import HarmData, Told, read_harms
 from pipelines.reading.life import LineRow
 from pipelines.reading.measured import read_values
 from pipelines.reading.queries import query
@@ -33,6 +34,7 @@ class Judged:
     over_time: Mapping[str, OverTime]  # measure_id -> its whole history, judged
     lives: pd.DataFrame  # LifeRow: signals of the last twelve months and their state
     lives_before: pd.DataFrame  # the same as the review of the month before could know it
+    harms: HarmData  # what is rare and unwanted, newborn by newborn
     values: pd.DataFrame  # ValueRow: of the measures that the log names, and its process columns
 
 
@@ -58,7 +60,8 @@ def read_judged(
     judged_info = info if measures is None else info[info["measure_id"].isin(measures)]
     read = _Read(month, judged_info, told, changes, lines, births)
     over = read.judge()
-    lives = life.lives(over, lines, month)
+    harms = read_harms(store, unit, month, Told(judged_info, series, changes, lines))
+    lives = life.lives(over, lines, month, harms.alarms(month))
     log = query(store, "reading/change_log", LogRow, unit=unit)
     return Judged(
         month=month,
@@ -69,7 +72,8 @@ def read_judged(
         lines=lines,
         over_time=over,
         lives=lives,
-        lives_before=read.the_month_before({*lives["measure_id"], *lines["measure_id"]}),
+        lives_before=read.the_month_before({*lives["measure_id"], *lines["measure_id"]}, harms),
+        harms=harms,
         values=read_values(store, unit, month, *_wanted(log, info, measures or ())),
     )
 
@@ -105,7 +109,7 @@ class _Read:
         breaks = _breaks(self.changes, self.lines)
         return signals.judge(self.series, self.info, breaks, self.births)
 
-    def the_month_before(self, measures: Collection[str]) -> pd.DataFrame:
+    def the_month_before(self, measures: Collection[str], harms: HarmData) -> pd.DataFrame:
         """Return the signals of the month before from the months and lines there were then.
 
         Of ``measures`` alone: those with a signal now, or a line; a signal of then is among
@@ -118,7 +122,7 @@ class _Read:
         series = self.series[self.series["month"] < end]
         info = self.info[self.info["measure_id"].isin(measures)]
         over = replace(self, info=info, series=series, births=births, lines=lines).judge()
-        return life.lives(over, lines, then)
+        return life.lives(over, lines, then, harms.alarms(then))
 
 
 def _few(series: pd.DataFrame, info: pd.DataFrame) -> list[str]:

@@ -5,13 +5,17 @@ moved), joined where fewer than six quiet periods lie between. An answer is a da
 unit's file, written in or after the month in which a rule first spoke, or first spoke again after
 three quiet periods: what was explained and comes back is asked about anew.
 
+What is rare and unwanted has a sum beside its chart (:mod:`harms`); its alarms are part of the
+same episodes.
+
 No line takes an alarm away that still speaks, but two: one that explains it, for a year, and an
 accepted level, which begins new limits (:mod:`pipelines.statistics.phases`); worse than those is
 a signal again. The quiet periods and the twelve months are common practice, no published source.
 """
 
 from collections.abc import Mapping
-from typing import Annotated, Final, TypedDict
+from dataclasses import dataclass
+from typing import Annotated, Final, TypedDict, cast
 
 import pandas as pd
 
@@ -59,6 +63,7 @@ class LifeRow(TypedDict):
     reason: Annotated[str | None, "why, in the unit's words"]
     is_urgent: Annotated[bool, "worse, speaks, and nobody has answered it (within a year)"]
     is_left: Annotated[bool, "worse, ended, and nobody has answered it"]
+    by_sum: Annotated[bool, "the sum of what is rare and unwanted spoke, and no rule of the chart"]
 
 
 class LifeNow(TypedDict):
@@ -73,18 +78,36 @@ class LifeNow(TypedDict):
     life_reason: Annotated[str | None, "why"]
     is_urgent: Annotated[bool, "worse, speaks, and nobody has answered it"]
     is_left: Annotated[bool, "worse, ended within a year, and nobody has answered it"]
+    life_by_sum: Annotated[bool, "the sum of what is rare spoke, and no rule of the chart"]
 
 
-def lives(over: Mapping[str, OverTime], lines: pd.DataFrame, month: pd.Timestamp) -> pd.DataFrame:
+@dataclass(frozen=True)
+class Alarm:
+    """The signals of a sum as an episode; the columns of LifeRow of the same names."""
+
+    began_on: pd.Timestamp
+    spoke_on: pd.Timestamp
+    last_on: pd.Timestamp
+    speaks: bool
+
+
+def lives(
+    over: Mapping[str, OverTime],
+    lines: pd.DataFrame,
+    month: pd.Timestamp,
+    alarms: Mapping[str, Alarm] | None = None,
+) -> pd.DataFrame:
     """Return every signal of the twelve months up to ``month`` with its state.
 
-    ``over``: measure_id -> its chart over time. ``lines``: LineRow. Columns: LifeRow.
+    ``over``: measure_id -> its chart over time. ``lines``: LineRow. ``alarms``: measure_id -> what
+    its sum says, of what is rare and unwanted. Columns: LifeRow.
     """
+    alarms = alarms or {}
     by_measure = dict(list(lines.groupby("measure_id")))
     rows: list[dict[str, object]] = []
     for name, one in over.items():
         own = by_measure.get(name, lines.head(0))
-        found = [*_episodes(one), *_accepted(one, own)]
+        found = [*_with_alarm(_episodes(one), alarms.get(name)), *_accepted(one, own)]
         told = (_answered(each, one, own, month) for each in found)
         rows += [{"measure_id": name, **each} for each in told if _is_remembered(each, month)]
     frame = pd.DataFrame(rows, columns=list(columns_of(LifeRow)))
@@ -121,6 +144,39 @@ def _episodes(one: OverTime) -> list[dict[str, object]]:
             }
         )
     return found
+
+
+def _with_alarm(found: list[dict[str, object]], alarm: Alarm | None) -> list[dict[str, object]]:
+    """Join the episode of a sum to what the chart says is worse, or add it."""
+    if alarm is None:
+        return found
+    chart = next((one for one in found if one["sense"] == WORSE), None)
+    if chart is None:
+        return [*found, {"sense": WORSE, **vars(alarm), "by_sum": True}]
+    others = [one for one in found if one is not chart]
+    dated = [chart[key] for key in ("began_on", "spoke_on", "last_on")]
+    if not all(isinstance(at, pd.Timestamp) and not pd.isna(at) for at in dated):
+        return found  # points without dates, which speak for themselves
+    began, spoke, last = cast(list[pd.Timestamp], dated)
+    own = Alarm(began, spoke, last, bool(chart["speaks"]))
+    by_sum = alarm.speaks and not own.speaks
+    return [*others, {"sense": WORSE, **vars(_joined(own, alarm)), "by_sum": by_sum}]
+
+
+def _joined(one: Alarm, other: Alarm) -> Alarm:
+    """Return two episodes as one, where no more quiet months lie between than within one.
+
+    Else the later of them.
+    """
+    first, second = sorted((one, other), key=lambda each: each.last_on)
+
+    def since(quiet: int, at: str) -> pd.Timestamp:
+        ends = first.last_on + pd.DateOffset(months=quiet + 1)
+        own: pd.Timestamp = getattr(second, at)
+        return min(own, getattr(first, at)) if own <= ends else own
+
+    began, spoke = since(QUIET, "began_on"), since(QUIET_ANSWER, "spoke_on")
+    return Alarm(began, spoke, second.last_on, one.speaks or other.speaks)
 
 
 def _latest(told: pd.DataFrame, quiet: int) -> pd.DataFrame:
@@ -169,7 +225,8 @@ def _answered(
         told = {**told, **_answer(told, one, lines, month)}
     is_worse, speaks = told["sense"] == WORSE, bool(told["speaks"])
     is_open = is_worse and told["state"] in NOT_ANSWERED
-    return {**told, "is_urgent": is_open and speaks, "is_left": is_open and not speaks}
+    is_told = {"is_urgent": is_open and speaks, "is_left": is_open and not speaks}
+    return {**told, **is_told, "by_sum": bool(told.get("by_sum"))}
 
 
 def _answer(
@@ -184,7 +241,7 @@ def _answer(
     # An accepted level that has its limits answers what was before it, never what they say.
     waiting = [why.start_on for why in one.reasons if why.name == LEVEL_TOO_SHORT]
     is_placed = all(why.name != CHANGES_CANNOT_BE_PLACED for why in one.reasons)
-    if is_placed:
+    if is_placed and not told.get("by_sum"):
         counts = counts[(counts["step"] != ACCEPTED) | counts["level_from"].isin(waiting)]
     if told["speaks"]:  # what still speaks is not over, and no answer holds for ever
         still = counts["said_on"] > month + pd.offsets.MonthEnd(1) - REMEMBERED
@@ -216,12 +273,12 @@ def now(measures: pd.Series, told: pd.DataFrame) -> pd.DataFrame:
     first = order.drop_duplicates("measure_id").drop(columns=["place", "began_on", "spoke_on"])
     names = {
         name: f"life_{name}"
-        for name in ("state", "sense", "last_on", "speaks", "said_on", "role", "reason")
+        for name in ("state", "sense", "last_on", "speaks", "said_on", "role", "reason", "by_sum")
     }
     rows = measures.to_frame("measure_id").merge(
         first.rename(columns=names), on="measure_id", how="left"
     )
     rows["life_state"] = rows["life_state"].fillna(NOTHING)
-    for flag in ("life_speaks", "is_urgent", "is_left"):
+    for flag in ("life_speaks", "is_urgent", "is_left", "life_by_sum"):
         rows[flag] = rows[flag].eq(True)
     return rows

@@ -39,6 +39,7 @@ from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 # What carries the verdict, the firmest first.
 BY_COURSE: Final = "course"  # beyond the course before: level, trend, season
 BY_CHART: Final = "chart"  # a rule speaks on the chart
+BY_SUM: Final = "sum"  # of what is rare and unwanted, newborn by newborn; no rule of the chart
 BY_PLAIN: Final = "plain"  # before and after alone differ; the course before could explain it
 BY_NOTHING: Final = "nothing"
 StudyOf = Callable[[InfoRow], Study]
@@ -277,7 +278,7 @@ def _state(study: Study, life: LifeRow | None) -> tuple[str, str]:
         if study.verdict == state:
             return state, BY_COURSE
         if said == state:
-            return state, BY_CHART
+            return state, BY_SUM if life is not None and life["by_sum"] else BY_CHART
     if study.plain_verdict in {WORSE, BETTER, MOVED, CHARTING}:
         return study.plain_verdict, BY_PLAIN
     if study.effect is None:

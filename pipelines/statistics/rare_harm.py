@@ -102,6 +102,22 @@ def sums(added: Floats, limit: float) -> tuple[Floats, npt.NDArray[np.int64]]:
     return path, np.array(signals, dtype=np.int64)
 
 
+def over(added: Floats) -> int | None:
+    """Return the place at which a harm that was found is over; None while it is not.
+
+    ``added``: what each newborn after the signal adds (:func:`scores`). It is over once they have
+    said the odds of ``[over]`` to one that it comes as often as expected again, and not
+    ``odds_ratio`` times as often: the same sum downwards, from its highest since (Page, Biometrika
+    1954;41:100, from memory). That the sum began anew is no end. Of harms that go on twice as
+    often, at one expected a month, 7 in 100 are called over within three years, of those that end
+    54 in one and 99 in three (1,000 draws; a test draws some again).
+    """
+    height = np.concatenate([[0.0], np.cumsum(added)])
+    fallen = np.maximum.accumulate(height) - height
+    at = np.flatnonzero(fallen[1:] >= np.log(numbers()["over"]["odds"]))
+    return int(at[0]) if len(at) else None
+
+
 @dataclass(frozen=True)
 class Limit:
     """A limit and what it is worth, by drawing. ``height``: of the sum.
@@ -171,12 +187,14 @@ class Watched:
 
     ``baseline``: how many newborns from the first on the chances were learned from, in
     ``months``, with ``events``. ``path``: the sum after each newborn, NaN in the baseline;
-    ``signals``: places (of all newborns) at which it reached the limit.
+    ``signals``: places (of all newborns) at which it reached the limit; ``ends``: of each the place
+    at which it was over (:func:`over`), how many newborns there are where it is not.
     """
 
     chance: Floats
     path: Floats
     signals: npt.NDArray[np.int64]
+    ends: npt.NDArray[np.int64]
     limit: Limit
     baseline: int
     months: int
@@ -214,7 +232,14 @@ def watch(
     added = scores(chance, happened, float(told["odds_ratio"]))
     path, signals = sums(added[newborns:], limit.height)
     whole = np.concatenate([np.full(newborns, np.nan), path])
-    return Watched(chance, whole, signals + newborns, limit, newborns, months, events)
+    signals = signals + newborns
+    ends = np.array([_end(added, int(at)) for at in signals], dtype=np.int64)
+    return Watched(chance, whole, signals, ends, limit, newborns, months, events)
+
+
+def _end(added: Floats, signal: int) -> int:
+    at = over(added[signal + 1 :])
+    return len(added) if at is None else signal + 1 + at
 
 
 def _cells(groups: Floats) -> tuple[Floats, npt.NDArray[np.int64]]:

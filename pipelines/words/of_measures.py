@@ -150,6 +150,9 @@ def moved_words(row: MeasureNow) -> str:
     return f"{text} {link} {row['since']:%b %y}"
 
 
+SUM_ABOVE: Final = "more often than expected"  # of what is rare, newborn by newborn
+
+
 def change_sentence(row: MeasureNow) -> str:
     """Say how a rate stands to its baseline; empty where it was not compared."""
     if row["change"] == "not_compared":
@@ -221,6 +224,9 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
         if is_thinner(row):
             tone, words = "plain", f"{words}; {thinner_words(row)}"
         said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, words))
+    elif row["life_by_sum"] and row["life_speaks"]:
+        tone = "attention" if row["is_urgent"] else "plain"
+        said.append(("diamond", tone, f"{SUM_ABOVE}; {of_life.short_words(row)}"))
     elif row["is_left"]:
         said.append(("diamond-open", "plain", of_life.short_words(row)))
     said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
@@ -284,7 +290,10 @@ def finding(row: MeasureNow, month: pd.Timestamp) -> str:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
     if row["target_state"] == standing.NOT_IN_EXPORT:
         return of_silence.finding(row, noun(row))
-    told = (reading(row), change_sentence(row), of_life.now_words(row), target_sentence(row))
+    by_sum = f"newborn by newborn {SUM_ABOVE}" if row["life_by_sum"] else ""
+    told = (
+        reading(row), change_sentence(row), by_sum, of_life.now_words(row), target_sentence(row)
+    )  # fmt: skip
     text = "; ".join(part for part in told if part) + "."
     text += f" {thinner_sentence(row)}" if is_thinner(row) else _missing_sentence(row)
     if row["counted"] < small_numbers.SMALL:

@@ -363,6 +363,8 @@ _MARKS: Final = {
 _CARRIED: Final = {
     BY_COURSE: "beyond its course before",
     verdict.BY_CHART: "beyond chance on its chart; its course before could explain it",
+    verdict.BY_SUM: "more often than expected, newborn by newborn; its course before could "
+    "explain it",
 }
 
 

@@ -5,27 +5,28 @@ import json
 import re
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, cast
+from typing import Any
 
 import numpy as np
 import pandas as pd
 import pytest
 
+from pipelines.base.frames import columns_of
 from pipelines.base.store_file import open_store
-from pipelines.pages.review.frames import MeasureRow
 from pipelines.pages.review.harm import charts as harm_charts
-from pipelines.pages.review.harm import read as harm
 from pipelines.pages.review.harm import sections as harm_sections
 from pipelines.pages.review.harm import words as harm_words
-from pipelines.pages.review.harm.read import HarmData
 from pipelines.pages.review.read import read_review
+from pipelines.reading import harms as harm
+from pipelines.reading import life
+from pipelines.reading.harms import HarmData
+from pipelines.reading.judged import read_judged
 from pipelines.statistics import rare_harm
 from tests.conftest import Built
 
 from .conftest import OWN_UNIT
 from .read_numbers import plain, read, statements, tables
 
-ROW = cast(MeasureRow, {"measure_id": "back_again", "title": "Back again"})
 LAST = pd.Timestamp("2026-10-01")
 BLAME = re.compile(r"\b(fault|error|mistake|failed|failure|guilty|blame|negligent|poor)\b", re.I)
 
@@ -45,7 +46,7 @@ def newborns(events: Sequence[int], births: int = 100) -> pd.DataFrame:
 
 
 def one_of(*events: int) -> harm.Harm:
-    found = harm.harm_of(ROW, newborns(events))
+    found = harm.harm_of("back_again", "Back again", newborns(events))
     assert found is not None
     return found
 
@@ -91,19 +92,87 @@ def test_a_signal_of_more_than_a_year_ago_is_no_news() -> None:
 
 
 def test_too_few_events_are_said_and_not_judged() -> None:
-    assert harm.harm_of(ROW, newborns((0,) * 30)) is None
-    assert harm.harm_of(ROW, newborns((0,) * 30).head(0)) is None
+    assert harm.harm_of("back_again", "Back again", newborns((0,) * 30)) is None
+    assert harm.harm_of("back_again", "Back again", newborns((0,) * 30).head(0)) is None
     told = plain(" ".join(harm_words.intro(data_of(too_few=(("Fall, or collapse", 3),)))))
     assert "No sum yet: Fall, or collapse (3 in all)." in told
+
+
+NO_LINES = pd.DataFrame(columns=list(columns_of(life.LineRow)))
+NO_CHANGES = pd.DataFrame({"kind": [], "start_on": pd.to_datetime([])})
+
+
+def accepted(level_from: str) -> pd.DataFrame:
+    line = {"step": "accepted", "level_from": pd.Timestamp(level_from)}
+    return pd.DataFrame([line], columns=list(columns_of(life.LineRow)))
 
 
 def test_newborns_before_a_date_of_policy_say_nothing_of_those_after() -> None:
     changes = pd.DataFrame(
         {"kind": ["policy", "change"], "start_on": pd.to_datetime(["2025-05-10", "2026-01-01"])}
     )
-    kept = harm._since_policy(newborns(QUIET), changes)
-    assert kept["month"].min() == pd.Timestamp("2025-06-01")
-    assert len(harm._since_policy(newborns(QUIET), changes.tail(1))) == 2400
+    told = newborns(QUIET)
+    (start,) = harm._starts(told, changes, NO_LINES)
+    assert told.loc[told["month"] >= start, "month"].min() == pd.Timestamp("2025-06-01")
+    (start,) = harm._starts(told, changes.tail(1), NO_LINES)
+    assert (told["month"] >= start).sum() == 2400
+
+
+def test_an_accepted_level_is_tried_before_what_was_expected_earlier() -> None:
+    """The latest first; one before a date of policy is of another measure and counts no more."""
+    told = newborns(QUIET)
+    both = pd.concat([accepted("2025-03-01"), accepted("2025-09-01")])
+    starts = harm._starts(told, NO_CHANGES, both)
+    assert [f"{one:%Y-%m}" for one in starts] == ["2025-09", "2025-03", "2024-11"]
+    changes = pd.DataFrame({"kind": ["policy"], "start_on": pd.to_datetime(["2025-05-01"])})
+    starts = harm._starts(told, changes, both)
+    assert [f"{one:%Y-%m}" for one in starts] == ["2025-09", "2025-05"]
+
+
+def months_of(one: harm.Harm) -> list[pd.Timestamp]:
+    return [pd.Timestamp(each) for each in one.months["month"]]
+
+
+def test_an_alarm_is_there_from_its_month_on_and_not_before() -> None:
+    one = one_of(*WORSE)
+    first = one.signals[0].month
+    for month in months_of(one):
+        alarm = one.alarm(month)
+        assert (alarm is None) == (month < first), month
+        if alarm is not None:
+            assert alarm.speaks and alarm.began_on == first and alarm.last_on == month
+
+
+@pytest.mark.parametrize("stays", [2, 3, 5])
+def test_an_alarm_never_falls_silent_while_the_harm_goes_on(stays: int) -> None:
+    """Twice as often as before for three years: the sum begins anew, the alarm does not end."""
+    one = one_of(*(1,) * 18, *(5,) * 4, *(stays,) * 36)
+    first = one.signals[0].month
+    for month in months_of(one):
+        if month >= first:
+            alarm = one.alarm(month)
+            assert alarm is not None and alarm.speaks, month
+
+
+def test_an_alarm_ends_once_it_comes_as_often_as_expected_again() -> None:
+    """One a month expected: log(100) / (1 - log 2) = 15 months say so, give or take one event."""
+    one = one_of(*(1,) * 18, *(5,) * 4, *(1,) * 20)
+    last = one.signals[-1].month
+    told = {month: one.alarm(month) for month in months_of(one) if month >= last}
+    silent = [month for month, alarm in told.items() if alarm is not None and not alarm.speaks]
+    back = LAST - pd.DateOffset(months=19)  # the first month that was as before
+    assert back + pd.DateOffset(months=12) <= silent[0] <= back + pd.DateOffset(months=16)
+    assert silent == [month for month in told if month >= silent[0]]
+    ended = told[silent[-1]]
+    assert ended is not None and ended.last_on == silent[0]
+
+
+def test_an_alarm_that_was_over_and_comes_back_asks_anew() -> None:
+    one = one_of(*(1,) * 18, *(6,) * 2, *(0,) * 8, *(6,) * 3)
+    first, *_, again = one.signals
+    assert first.over_in is not None and first.over_in < again.month
+    alarm = one.alarm(LAST)
+    assert alarm is not None and alarm.began_on == alarm.spoke_on > first.over_in
 
 
 @pytest.mark.parametrize("events", [QUIET, WORSE])
@@ -135,8 +204,10 @@ def short(monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.mark.build
 def test_months_of_the_store_are_counted_anew_from_its_rows(clean: Built, short: None) -> None:
     review = read_review(clean.store, OWN_UNIT)
-    data = harm.read_harm(clean.store, review)
-    names = {row["measure_id"] for row in harm.chosen(review)}
+    data = review.harms
+    with open_store(clean.store) as store:
+        judged = read_judged(store, OWN_UNIT, review.month)
+    names = {row["measure_id"] for row in harm.chosen(judged.info, judged.series)}
     assert "readmission" in names and "first_temperature" not in names
     assert {one.measure_id for one in data.harms} <= names
     assert len(data.harms) + len(data.too_few) == len(names) and data.harms

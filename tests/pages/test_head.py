@@ -4,7 +4,10 @@ import dataclasses
 import html
 import re
 from pathlib import Path
+from typing import Any
 
+import duckdb
+import numpy as np
 import pandas as pd
 import pytest
 
@@ -13,11 +16,12 @@ from pipelines.build.every_stage import build_store
 from pipelines.definitions.leading import leading_ids
 from pipelines.definitions.read_measures import read_measures
 from pipelines.definitions.read_units import find_unit
+from pipelines.pages.review import discuss, leading, records, signal_life
 from pipelines.pages.review import head as first
-from pipelines.pages.review import leading, records
 from pipelines.pages.review.page import REVIEW
 from pipelines.pages.review.read import ReviewData, read_review
-from pipelines.reading import standing
+from pipelines.reading import harms, judged, standing
+from pipelines.reading.harms import HarmData
 
 from .make_change import WORSE
 from .make_store import UNIT
@@ -86,6 +90,88 @@ def test_a_change_that_did_harm_says_both_in_one_line_and_once(harmed: ReviewDat
     assert line.step == "Find out why it got worse, and write it into the unit's file."
     for other in first.lines(harmed)[: first.lines(harmed).index(line)]:
         assert other.place == "records" or "not explained" in other.fact
+
+
+# ---- what is rare and comes more often than expected
+
+
+def watched(months: pd.DatetimeIndex, a_month: list[int]) -> HarmData:
+    """Return the sum of a measure of the store, of so many events among 300 newborns a month."""
+    frame = pd.DataFrame({"month": months.repeat(300)})
+    events = np.repeat(a_month, 300)
+    place = np.tile(np.arange(300), len(months))
+    frame["happened"] = place * events % 300 < events
+    known = dict.fromkeys(harms.KNOWN, "37")
+    one = harms.harm_of(RARE_ID, "Cold at arrival, below 32 degrees C", frame.assign(**known))
+    assert one is not None
+    return HarmData(months[-1], (one,))
+
+
+RARE_ID = "arrival_cold_severe"
+DOUBLED = [2] * 14 + [5] * 10
+AS_BEFORE = [2] * 24
+
+
+def with_sum(
+    store: Path, a_month: list[int], monkeypatch: pytest.MonkeyPatch, line: str | None = None
+) -> ReviewData:
+    """Read the review anew with that sum; ``line``: the date on which somebody explained it."""
+    months = pd.date_range("2024-05-01", "2026-04-01", freq="MS")
+    found = watched(months, a_month)
+    monkeypatch.setattr(judged, "read_harms", lambda *_: found)
+    if line:
+        plain = judged.query
+
+        def answered(store: duckdb.DuckDBPyConnection, name: str, *rest: Any, **asked: Any) -> Any:
+            rows = plain(store, name, *rest, **asked)
+            if name != "reading/signal_lines":
+                return rows
+            said = {"measure_id": RARE_ID, "said_on": pd.Timestamp(line), "step": "explained",
+                    "level_from": pd.NaT, "role": "educator", "reason": "a new ward"}  # fmt: skip
+            return pd.DataFrame([said]).astype(rows.dtypes.to_dict())
+
+        monkeypatch.setattr(judged, "query", answered)
+    return read_review(store, UNIT)
+
+
+def test_what_came_more_often_than_expected_stands_on_the_first_screen(
+    fake_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """No chart of months speaks of it: the reader must not have to find the sum to hear of it."""
+    data = with_sum(fake_store, DOUBLED, monkeypatch)
+    (one,) = data.harms.harms
+    signal = one.signals[-1]
+    (point,) = [each for each in discuss.attention(data) if RARE_ID in each.about]
+    told = point.fact.replace("\xa0", " ").replace("\u202f", " ")
+    assert f"newborn by newborn more often than expected, {signal.since:%b %y} to" in told
+    count = f"{signal.events} of {signal.newborns:,}".replace(",", " ")
+    assert f"{count} newborns, {signal.expected:.1f} expected" in told and "not explained" in told
+    assert point.place == "rare" and "of 100 such sums" in point.sure
+    row = data.measures.set_index("measure_id").loc[RARE_ID]
+    assert row["rank"] == 0 and row["change"] in {"same", "not_compared"}
+    assert point.subject in [each.subject for each in first.ranked(data)]
+    began = one.signals[0].month
+    assert began < data.month and "still open: " in first.since(data)[0]
+    named = signal_life.signals(data).html.replace("\xa0", " ")
+    assert f"{one.title}" in html.unescape(named) and "newborn by newborn more often" in named
+
+
+def test_what_came_no_more_often_is_not_told_there(
+    fake_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = with_sum(fake_store, AS_BEFORE, monkeypatch)
+    assert not data.harms.harms[0].signals
+    assert "newborn by newborn" not in words(data)
+    assert not data.measures["life_by_sum"].any()
+
+
+def test_what_was_explained_asks_for_nothing_and_stays_to_be_seen(
+    fake_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    data = with_sum(fake_store, DOUBLED, monkeypatch, "2026-04-10")
+    assert not [each for each in discuss.attention(data) if RARE_ID in each.about]
+    (point,) = discuss.answered(data)
+    assert RARE_ID in point.about and "explained" in point.fact
 
 
 def test_a_quiet_month_names_its_two_weakest_and_two_best(data: ReviewData) -> None:

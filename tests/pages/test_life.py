@@ -76,6 +76,55 @@ def worse(told: pd.DataFrame) -> pd.Series:
     return rows.iloc[0]
 
 
+# ---- a sum of what is rare beside the chart
+
+
+def alarm(began: int, last: int, speaks: bool) -> life.Alarm:
+    return life.Alarm(MONTHS[began], MONTHS[began], MONTHS[last], speaks)
+
+
+def with_alarm(met: Sequence[float], one: life.Alarm, told: pd.DataFrame = NO_LINES) -> pd.Series:
+    """Return the one life that is worse, of a chart and a sum."""
+    series = pd.DataFrame(
+        {"measure_id": "m", "month": MONTHS[: len(met)], "numerator": met, "counted": 200}
+    )
+    info = pd.DataFrame({"measure_id": ["m"], "kind": ["proportion"], "direction": ["lower"]})
+    breaks = pd.DataFrame({"start_on": pd.to_datetime([]), "kind": [], "measure_id": []})
+    over = signals.judge(series, info, breaks, NO_BIRTHS)
+    return worse(life.lives(over, told, MONTHS[len(met) - 1], {"m": one}))
+
+
+def test_a_sum_speaks_where_the_chart_is_silent_until_it_is_answered() -> None:
+    still = harm(30, 0)
+    one = with_alarm(still, alarm(24, 29, speaks=True))
+    assert one["is_urgent"] and one["by_sum"] and one["began_on"] == MONTHS[24]
+    told = with_alarm(still, alarm(24, 29, True), lines(("2026-03-05", "explained", None)))
+    assert (told["state"], told["is_urgent"], told["speaks"]) == ("explained", False, True)
+    early = with_alarm(still, alarm(24, 29, True), lines(("2025-03-05", "explained", None)))
+    assert early["state"] == "new" and early["is_urgent"]
+    ended = with_alarm(still, alarm(24, 26, speaks=False))
+    assert ended["is_left"] and not ended["is_urgent"] and ended["last_on"] == MONTHS[26]
+
+
+def test_a_chart_and_a_sum_of_one_harm_are_one_signal() -> None:
+    both = harm(14, 14)
+    one = with_alarm(both, alarm(17, 27, speaks=True))
+    assert (one["began_on"], one["is_urgent"], one["by_sum"]) == (MONTHS[14], True, False)
+    # The sum goes on where the chart has ended, and an answer to the one answers both.
+    over = [*harm(14, 4), *harm(8, 0)]
+    answer = lines(("2025-05-10", "explained", None))
+    one = with_alarm(over, alarm(18, 25, speaks=True), answer)
+    assert (one["began_on"], one["speaks"], one["by_sum"]) == (MONTHS[14], True, True)
+    assert one["state"] == "explained" and not one["is_urgent"]
+
+
+def test_a_sum_that_speaks_long_after_an_answered_signal_asks_anew() -> None:
+    over = [*harm(14, 4), *harm(24, 0)]
+    answer = lines(("2025-05-10", "explained", None))
+    one = with_alarm(over, alarm(38, 41, speaks=True), answer)
+    assert (one["state"], one["is_urgent"], one["began_on"]) == ("new", True, MONTHS[38])
+
+
 # ---- a harm after a change
 
 

@@ -218,3 +218,27 @@ def test_measured_again_the_sums_agree(place: int) -> None:
         low = stats.binom.ppf(0.001, SERIES, max(told - error, 0)) / SERIES
         high = stats.binom.isf(0.001, SERIES, min(told + error, 1)) / SERIES
         assert low <= share <= high
+
+
+def over_within(times: float, months: int) -> float:
+    """Draw harms found, that go on ``times`` as often: the share called over, in percent."""
+    rng, births, found = np.random.default_rng(20261201), 200, 0
+    chance = np.full(births * months, 1 / births)
+    for _ in range(400):
+        happened = rng.random(len(chance)) < times / births
+        found += rare_harm.over(rare_harm.scores(chance, happened, 2.0)) is not None
+    return found / 4
+
+
+def test_a_harm_is_called_over_when_it_ends_and_hardly_while_it_goes_on() -> None:
+    assert over_within(2, 36) <= 12
+    assert over_within(3, 36) <= 1
+    assert over_within(1, 36) >= 95
+    assert over_within(1, 12) >= 40
+
+
+def test_a_harm_is_over_at_the_newborn_at_which_so_much_is_said() -> None:
+    """Where 1 in 100 was expected and none comes, each says log(1.01): 463 say 100 to one."""
+    calm = rare_harm.scores(np.full(600, 0.01), np.zeros(600, bool), 2.0)
+    assert rare_harm.over(calm) == int(np.ceil(np.log(100) / np.log(1.01))) - 1
+    assert rare_harm.over(calm[:400]) is None and rare_harm.over(calm[:0]) is None

@@ -12,6 +12,8 @@ from pipelines.base.frames import rows_of
 from pipelines.definitions.states import state_words
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import GravestRow, MeasureRow, UnitMatterRow
+from pipelines.pages.review.harm import words as harm_words
+from pipelines.pages.review.harm.sections import RARE
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.review.records import UNIT_SHARE, gravest, unit_matters
 from pipelines.pages.review.sections import MEASURES, QUALITY, RECORDS, RESTATED, SIGNALS
@@ -122,6 +124,8 @@ def _how_sure(data: ReviewData, row: MeasureRow) -> str:
     """
     if row["change"] not in NOT_MOVED:
         return _luck(data)
+    if row["life_by_sum"] and row["life_speaks"]:
+        return harm_words.luck_words(data.harms, row["measure_id"])
     if row["target_state"] == standing.SHORT_BEYOND_CHANCE:
         span = of_numbers.interval(row["lower"], row["upper"])
         return f"Luck alone would put it anywhere from {span}, still on the wrong side."
@@ -129,7 +133,8 @@ def _how_sure(data: ReviewData, row: MeasureRow) -> str:
 
 
 def _measure_point(data: ReviewData, row: MeasureRow, question: str, step: str) -> Point:
-    title, place, sure = str(row["title"]), measure_place(row["measure_id"]), _how_sure(data, row)
+    title, sure = str(row["title"]), _how_sure(data, row)
+    place = RARE.id if row["life_by_sum"] else measure_place(row["measure_id"])
     about = (str(row["measure_id"]),)
     moved = sentences.moved(data, row)
     if moved.startswith(title):  # the verdict on a change is a sentence of its own
@@ -159,7 +164,8 @@ def attention(data: ReviewData) -> list[Point]:
 def answered(data: ReviewData) -> list[Point]:
     """Name what is worse and was answered: one point, however many; it stays to be seen."""
     rows = data.measures
-    known = rows_of(rows[(rows["change"] == "worse") & ~rows["is_urgent"]], MeasureRow)
+    is_worse = (rows["change"] == "worse") | (rows["life_by_sum"] & rows["life_speaks"])
+    known = rows_of(rows[is_worse & ~rows["is_urgent"]], MeasureRow)
     if not known:
         return []
     told = [f"{row['title']} ({of_life.short_words(row)})" for row in known]

@@ -4,6 +4,7 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.pages.review.frames import MeasureRow
+from pipelines.pages.review.harm.words import alarm_words
 from pipelines.pages.review.read import ReviewData
 from pipelines.reading.needed import needed_values, needs
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
@@ -19,9 +20,15 @@ def moved(data: ReviewData, row: MeasureRow) -> str:
     for change in data.verdicts:
         for one in change.unanswered:
             if one.measure_id == row["measure_id"]:
-                return of_verdicts.sentence(one).removesuffix(".")
-    told = (change_sentence(row), of_life.now_words(row))
+                said = of_verdicts.sentence(one).removesuffix(".")
+                return "; ".join(part for part in (said, by_sum(data, row)) if part)
+    told = (change_sentence(row), by_sum(data, row), of_life.now_words(row))
     return "; ".join(part for part in told if part)
+
+
+def by_sum(data: ReviewData, row: MeasureRow) -> str:
+    """Say what the sum of a rare harm says; empty where the chart itself speaks, or nothing."""
+    return alarm_words(data.harms, row["measure_id"]) if row["life_by_sum"] else ""
 
 
 def urgent(data: ReviewData) -> pd.DataFrame:

@@ -34,6 +34,7 @@ from pipelines.pages.review.frames import (
 )
 from pipelines.reading import life, signals, standing, verdict
 from pipelines.reading.frames import BuildRow, LoadRow, MonthRow, RejectedRow
+from pipelines.reading.harms import HarmData
 from pipelines.reading.judged import Judged, read_judged
 from pipelines.reading.months import last_full_month, parse_month
 from pipelines.reading.queries import query, unit_title
@@ -78,6 +79,7 @@ class ReviewData:
     lines: pd.DataFrame  # one row per measure and dated line on one of its signals
     lives: pd.DataFrame  # one row per measure and signal of the last twelve months
     lives_before: pd.DataFrame  # the same, as the review of the month before knew it
+    harms: HarmData  # what is rare and unwanted: sums over newborns and their signals
     verdicts: list[ChangeVerdict]  # on every change of the log, the latest first
     record_measures: pd.DataFrame  # one row per newborn and measure worth reading
     reasons: pd.DataFrame  # one row per measure, state and reason of what was not met
@@ -172,6 +174,7 @@ def read_review(store_path: Path, unit: str, month: str | None = None) -> Review
         lines=judged.lines,
         lives=judged.lives,
         lives_before=judged.lives_before,
+        harms=judged.harms,
         verdicts=verdicts,
         groups=groups,
         loads=loads,

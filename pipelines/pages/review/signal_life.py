@@ -9,6 +9,7 @@ from pipelines.base.kept import kept_on_data
 from pipelines.definitions.signal_lines import ACCEPTED
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import MeasureRow, SinceRow
+from pipelines.pages.review.harm.words import alarm_words
 from pipelines.pages.review.read import ReviewData
 from pipelines.pages.shell.markup import Part, part
 from pipelines.reading.life import NOT_ANSWERED, LifeRow, LineRow
@@ -88,6 +89,8 @@ def _state_line(data: ReviewData, life: LifeRow, rows: dict[str, MeasureRow]) ->
     is_now = life["speaks"] and row["change"] == life["sense"]
     less = of_measures.thinner_words(row) if is_now else ""
     words = of_measures.moved_words(row) if is_now else of_life.since_words(life)
+    if life["by_sum"]:
+        words = f"{words}; {alarm_words(data.harms, life['measure_id'])}"
     strength = row["strength"] if is_now else None
     return {
         "measure_id": row["measure_id"],

@@ -12,9 +12,8 @@ from pipelines.drawing.layers import as_channel, tips, whole, x2_px, x_px
 from pipelines.drawing.over_months import HALF_MONTH, months_axis
 from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.pages.review.harm import words as harm_words
-from pipelines.pages.review.harm.frames import MonthRow
-from pipelines.pages.review.harm.read import Harm, HarmData
 from pipelines.pages.review.read import MONTHS_DRAWN
+from pipelines.reading.harms import Harm, HarmData, HarmMonthRow
 from pipelines.reading.small_numbers import SMALL
 from pipelines.words import of_numbers
 
@@ -55,7 +54,7 @@ def _path(one: Harm, first: pd.Timestamp) -> pd.DataFrame:
 
 
 def _month_dots(one: Harm, months: pd.DataFrame) -> pd.DataFrame:
-    rows = rows_of(months, MonthRow)
+    rows = rows_of(months, HarmMonthRow)
     limit = harm_words.height(one.watched.limit.height)
     return pd.DataFrame(
         {

@@ -4,10 +4,11 @@ from typing import Any, Final
 
 from pipelines.pages.review.harm import charts as harm_charts
 from pipelines.pages.review.harm import words as harm_words
-from pipelines.pages.review.harm.read import Harm, HarmData, read_harm
+from pipelines.pages.review.harm.read import read_harm
 from pipelines.pages.shell.markup import Part, panel_head, part
 from pipelines.pages.shell.page import Section
 from pipelines.pages.shell.show import show
+from pipelines.reading.harms import Harm, HarmData
 from pipelines.words import of_numbers
 
 

@@ -3,14 +3,14 @@
 from typing import Final
 
 from pipelines.base.frames import rows_of
-from pipelines.pages.review.harm.frames import MonthRow
-from pipelines.pages.review.harm.read import RECENT, Harm, HarmData, Signal
+from pipelines.reading.harms import RECENT, Harm, HarmData, HarmMonthRow, Signal
 from pipelines.statistics import rare_harm
 from pipelines.words import of_numbers
+from pipelines.words.of_measures import SUM_ABOVE
 from pipelines.words.of_numbers import count, listed, month_name, number_of
 
-KNOWN: Final = "gestational age, mode of birth and place of birth"  # the columns of read.KNOWN
-ABOVE: Final = "more often than expected"
+KNOWN: Final = "gestational age, mode of birth and place of birth"  # the columns of harms.KNOWN
+ABOVE: Final = SUM_ABOVE
 WITHIN: Final = "no more often than chance allows"
 
 
@@ -86,7 +86,7 @@ def twelve_expected(one: Harm) -> str:
 
 def sum_words(one: Harm) -> str:
     """Say where the sum stands."""
-    last = rows_of(one.months.tail(1), MonthRow)[0]
+    last = rows_of(one.months.tail(1), HarmMonthRow)[0]
     return f"{height(last['height'])} of {height(one.watched.limit.height)}"
 
 
@@ -101,6 +101,26 @@ def signal_words(one: Signal) -> str:
     return (
         f"{one.since:%b %y} to {one.month:%b %y}: {count(one.events)} of "
         f"{number_of(one.newborns, 'newborn')}, {expected(one.expected)} expected"
+    )
+
+
+def alarm_words(data: HarmData, measure_id: str) -> str:
+    """Say the latest signal of a measure's sum; empty where it has none of these twelve months."""
+    one = data.by_id.get(measure_id)
+    recent = one.recent(data.month) if one is not None else ()
+    return f"newborn by newborn {ABOVE}, {signal_words(recent[-1])}" if recent else ""
+
+
+def luck_words(data: HarmData, measure_id: str) -> str:
+    """Say how often luck alone makes such a sum signal; empty where there is none."""
+    one = data.by_id.get(measure_id)
+    if one is None:
+        return ""
+    alarms = one.watched.limit.false_alarms
+    months = min(alarms)
+    return (
+        f"Where nothing changes, luck alone makes {round(100 * alarms[months])} of 100 such sums "
+        f"signal within {months} months."
     )
 
 
