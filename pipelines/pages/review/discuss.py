@@ -199,13 +199,18 @@ def changes(data: ReviewData) -> list[Point]:
 
 
 def left(data: ReviewData) -> list[Point]:
-    """Name what got worse, ended and was never answered: one point, however many."""
-    rows = rows_of(data.measures[data.measures["is_left"]], MeasureRow)
+    """Name what got worse, ended and was never answered: one point, however many.
+
+    Without what the point of a change says already: one line of the first screen is one matter.
+    """
+    told = frozenset[str]().union(*(one.unanswered for one in changes(data)))
+    is_left = data.measures["is_left"] & ~data.measures["measure_id"].isin(told)
+    rows = rows_of(data.measures[is_left], MeasureRow)
     if not rows:
         return []
-    told = [f"{row['title']} ({of_life.short_words(row)})" for row in rows]
+    names = [f"{row['title']} ({of_life.short_words(row)})" for row in rows]
     subject = "Over, and never explained"
-    fact = f"{of_numbers.listed(told, MOST_OF_A_KIND)}."
+    fact = f"{of_numbers.listed(names, MOST_OF_A_KIND)}."
     question = "Does someone know what it was?"
     step, about = "Write what it was into the unit's file: one line settles it.", _named(rows)
     return [Point(subject, fact, question, SIGNALS.id, step, about=about)]

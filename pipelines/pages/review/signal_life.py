@@ -123,10 +123,12 @@ def signals(data: ReviewData) -> Part:
     rows = {row["measure_id"]: row for row in rows_of(data.measures, MeasureRow)}
     compared = sentences.compared(data)
     news = rows_of(since_last_review(data), SinceRow)
+    kinds = [(kind, [row for row in news if row["news"] == kind]) for kind in NEWS]
     return part(
         "pages/review/signals",
         verdicts=[(one.title, of_verdicts.whole(one)) for one in data.verdicts],
-        news=[(kind, [row for row in news if row["news"] == kind]) for kind in NEWS],
+        news=kinds,
+        no_news=", ".join(kind for kind, rows in kinds if not rows),
         since=f"{data.month - pd.DateOffset(months=1):%B %Y}",
         signals=[_state_line(data, life, rows) for life in _ordered(data)],
         how=of_life.HOW_TO_ANSWER,
