@@ -5,7 +5,6 @@ columns, written ``table.column``, so that a unit maps nothing: it names its res
 codes of its own say what.
 """
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -14,7 +13,7 @@ from typing import Any, Final
 
 from pipelines.base.errors import DeclarationError, nearest
 from pipelines.definitions.read_contract import Contract, Table
-from pipelines.definitions.spec_checks import need, refuse_unknown
+from pipelines.definitions.spec_checks import need, read_toml, refuse_unknown
 
 SHIPPED: Final = Path(__file__).parent / "fhir_codes.toml"
 # A name of our own: "care.kind.two_bands" says what no standard system has a code for.
@@ -168,14 +167,11 @@ def read_codes(paths: Sequence[Path], contract: Contract) -> Codes:
 
 
 def _read_toml(path: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
-    except FileNotFoundError:
+    if not path.is_file():
         raise DeclarationError(
             f"{path.name}: there is no such file of codes; put it beside the unit's file."
-        ) from None
-    except tomllib.TOMLDecodeError as error:
-        raise DeclarationError(f"{path.name}: not valid TOML: {error}.") from None
+        )
+    return read_toml(path)
 
 
 def _meaning(

@@ -5,7 +5,6 @@ units can rely on it.
 """
 
 import re
-import tomllib
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -26,6 +25,7 @@ from pipelines.definitions.read_contract import (
     read_limits,
     refuse_unknown,
 )
+from pipelines.definitions.spec_checks import read_toml
 
 _NAME: Final = re.compile(r"[a-z][a-z0-9_]*")
 # Names that the stages give beside the contract's: a column of a unit's own cannot have them.
@@ -58,10 +58,7 @@ def with_own_columns(unit_file: Path | None) -> Contract:
 
 def _added(path: Path, table: Table) -> Table:
     where = said(path)
-    try:
-        spec = tomllib.loads(path.read_text(encoding="utf-8"))
-    except tomllib.TOMLDecodeError as error:
-        raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
+    spec = read_toml(path)
     refuse_unknown(where, spec, {"columns", "kinds"})
     columns = dict(table.columns)
     for name, column in spec.get("columns", {}).items():

@@ -6,7 +6,6 @@ no SQL. Everything it says is checked against the contract when it is read.
 
 import datetime as dt
 import re
-import tomllib
 import zoneinfo
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
@@ -20,8 +19,9 @@ from pipelines.definitions.own_contract import with_own_columns
 from pipelines.definitions.read_contract import Contract, read_contract
 from pipelines.definitions.shape_lines import DEFAULTS, read_shape_lines
 from pipelines.definitions.signal_lines import SignalLine, read_signal_lines
-from pipelines.definitions.spec_checks import as_date, need, refuse_unknown
+from pipelines.definitions.spec_checks import as_date, need, read_toml, refuse_unknown
 from pipelines.definitions.unit_readings import Context, Locale, read_locale
+from pipelines.definitions.unit_shape import check_shape
 from pipelines.definitions.unit_takes import ExportFile, read_file
 from pipelines.definitions.unit_times import checked_forms
 
@@ -231,11 +231,9 @@ def read_unit(path: Path) -> Unit:
         raise DeclarationError(
             f"{path}: there is no such unit file. Shipped units: {', '.join(shipped_units())}."
         )
-    try:
-        spec = tomllib.loads(path.read_text(encoding="utf-8"))
-    except tomllib.TOMLDecodeError as error:
-        raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
+    spec = read_toml(path)
     refuse_unknown(where, spec, _UNIT_KEYS)
+    check_shape(where, spec)
     need(where, spec, "id", "title", "time", *(() if "fhir" in spec else ("files",)))
     if not UNIT_ID.fullmatch(spec["id"]):
         raise DeclarationError(

@@ -1,10 +1,36 @@
-"""What every reader of a unit's file asks of a key: known, there, a date."""
+"""What every reader of a unit's file asks: is it TOML; of a key: known, there, a date."""
 
 import datetime as dt
+import tomllib
 from collections.abc import Collection, Mapping
-from typing import Any
+from pathlib import Path
+from typing import Any, Final
 
 from pipelines.base.errors import DeclarationError, nearest
+
+MOST_BYTES: Final = 5_000_000  # a unit's file of a hundred exports has a hundredth of it
+
+
+def read_toml(path: Path) -> dict[str, Any]:
+    """Read a file that a unit wrote in TOML.
+
+    Raises DeclarationError where it is too long, no text of UTF-8, no TOML, or nested too deeply.
+    """
+    where = path.name
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise DeclarationError(
+                f"{where}: longer than {MOST_BYTES:,} bytes; is it an export instead?"
+            )
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except UnicodeDecodeError:
+        raise DeclarationError(f"{where}: not text in UTF-8; save it as UTF-8.") from None
+    except tomllib.TOMLDecodeError as error:
+        raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
+    except RecursionError:
+        raise DeclarationError(f"{where}: nested too deeply; no key needs that.") from None
+    except OSError as error:
+        raise DeclarationError(f"{where}: cannot be read: {error.strerror}.") from None
 
 
 def refuse_unknown(where: str, given: Mapping[str, Any], known: Collection[str]) -> None:

@@ -12,6 +12,7 @@ from typing import Any, Final
 import pandas as pd
 
 PATH: Final = Path(__file__).with_suffix(".toml")
+GAPS_PATH: Final = PATH.with_name("gap_truth.toml")  # written by tests/benchmark/gaps.py
 
 
 @dataclass(frozen=True)
@@ -42,6 +43,15 @@ def measured() -> FalseAlarms:
         name: pd.DataFrame(found.pop(name)) for name in ("quiet", "in_control", "fall", "other")
     }
     return FalseAlarms(about=found, **tables)
+
+
+@lru_cache(maxsize=1)
+def gaps() -> pd.DataFrame:
+    """Return what was measured of charts of births between rare events, near 0 and near 100 %.
+
+    share (met), births_a_month, g_charts, points (mean), in_24_months, in_60_months.
+    """
+    return pd.DataFrame(tomllib.loads(GAPS_PATH.read_text(encoding="utf-8"))["gap"])
 
 
 @lru_cache(maxsize=1)

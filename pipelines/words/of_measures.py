@@ -150,11 +150,21 @@ def moved_words(row: MeasureNow) -> str:
     return f"{text} {link} {row['since']:%b %y}"
 
 
-SUM_ABOVE: Final = "more often than expected"  # of what is rare, newborn by newborn
+SUM_ABOVE: Final = "added up newborn by newborn it came more often than expected"  # what is rare
+NO_MONTH: Final = "no month stands out, but"
+
+
+def by_sum_words(row: MeasureNow, said: str = SUM_ABOVE) -> str:
+    """Say what the sum of a rare harm says beside a chart that says nothing; empty without one."""
+    if not row["life_by_sum"]:
+        return ""
+    return f"{NO_MONTH} {said}" if row["change"] in {"same", "not_compared"} else said
 
 
 def change_sentence(row: MeasureNow) -> str:
-    """Say how a rate stands to its baseline; empty where it was not compared."""
+    """Say how a rate stands to its baseline; empty where it was not compared, or a sum says it."""
+    if row["change"] == "same" and row["life_by_sum"]:
+        return ""
     if row["change"] == "not_compared":
         return ""
     if row["change"] == "same":
@@ -226,7 +236,7 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
         said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, words))
     elif row["life_by_sum"] and row["life_speaks"]:
         tone = "attention" if row["is_urgent"] else "plain"
-        said.append(("diamond", tone, f"{SUM_ABOVE}; {of_life.short_words(row)}"))
+        said.append(("diamond", tone, f"more often than expected; {of_life.short_words(row)}"))
     elif row["is_left"]:
         said.append(("diamond-open", "plain", of_life.short_words(row)))
     said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))
@@ -290,7 +300,7 @@ def finding(row: MeasureNow, month: pd.Timestamp) -> str:
         return f"None of the {noun(row)} of {month_name(month)} could be judged."
     if row["target_state"] == standing.NOT_IN_EXPORT:
         return of_silence.finding(row, noun(row))
-    by_sum = f"newborn by newborn {SUM_ABOVE}" if row["life_by_sum"] else ""
+    by_sum = by_sum_words(row)
     told = (
         reading(row), change_sentence(row), by_sum, of_life.now_words(row), target_sentence(row)
     )  # fmt: skip

@@ -7,7 +7,7 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.statistics import reasons, rules
-from pipelines.statistics.false_alarms import measured
+from pipelines.statistics.false_alarms import gaps, measured
 from pipelines.statistics.frames import PhaseRow
 from pipelines.statistics.many import MOVE, SOON, expected_by_chance
 from pipelines.statistics.over_time import OverTime
@@ -218,7 +218,10 @@ def luck_words(over: Mapping[str, OverTime]) -> str:
     expected = expected_by_chance([one.now_by_chance for one in charts])
     about = f"about {expected:.1f}" if expected >= FEWEST_SAID else f"fewer than {FEWEST_SAID:.1f}"
     among = of_numbers.number_of(len(charts), "measure")
-    return f"Luck alone would give {about} such signals now among {among}."
+    alike = len(charts) * float(measured().quiet["now"].max())
+    more = f" ({alike:.1f} where months are like their neighbours)"
+    said = more if round(alike, 1) > round(expected, 1) else ""
+    return f"Luck alone would give {about} such signals now among {among}{said}."
 
 
 def share_by_luck(share: float | None) -> str:
@@ -238,10 +241,12 @@ def setting_words(over: Mapping[str, OverTime]) -> str:
     found = measured()
     quiet = found.quiet
     two, five = (_span(quiet[f"in_{months}_months"]) for months in (24, 60))
+    near = [_span(gaps()[f"in_{months}_months"]) for months in (24, 60)]
     return (
         f"{_power(list(over.values()))}Measured on drawn months with nothing going on, also with "
         f"a season of up to 5 points and with months that are like their neighbours: {two} of 100 "
-        f"charts show a signal within 24 months, {five} within 60."
+        f"charts show a signal within 24 months, {five} within 60. Of charts of newborns between "
+        f"one of the rare kind and the next, near 0 and near 100 %: {near[0]} and {near[1]}."
     )
 
 

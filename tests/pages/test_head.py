@@ -143,7 +143,12 @@ def test_what_came_more_often_than_expected_stands_on_the_first_screen(
     signal = one.signals[-1]
     (point,) = [each for each in discuss.attention(data) if RARE_ID in each.about]
     told = point.fact.replace("\xa0", " ").replace("\u202f", " ")
-    assert f"newborn by newborn more often than expected, {signal.since:%b %y} to" in told
+    assert (
+        "no month stands out, but added up newborn by newborn it came more often than expected: "
+        in told
+    )
+    assert f"expected: {signal.since:%b %y} to {signal.month:%b %y}: " in told
+    assert "no change beyond chance" not in told
     count = f"{signal.events} of {signal.newborns:,}".replace(",", " ")
     assert f"{count} newborns, {signal.expected:.1f} expected" in told and "not explained" in told
     assert point.place == "rare" and "of 100 such sums" in point.sure
@@ -153,7 +158,9 @@ def test_what_came_more_often_than_expected_stands_on_the_first_screen(
     began = one.signals[0].month
     assert began < data.month and "still open: " in first.since(data)[0]
     named = signal_life.signals(data).html.replace("\xa0", " ")
-    assert f"{one.title}" in html.unescape(named) and "newborn by newborn more often" in named
+    assert (
+        f"{one.title}" in html.unescape(named) and "newborn by newborn it came more often" in named
+    )
 
 
 def test_what_came_no_more_often_is_not_told_there(

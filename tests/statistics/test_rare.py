@@ -12,9 +12,11 @@ from scipy import stats
 from pipelines.base.store_file import open_store
 from pipelines.reading.frames import BirthRow, MonthRow, SeriesRow
 from pipelines.reading.queries import query
-from pipelines.statistics import chance, gap, periods, rare
+from pipelines.statistics import chance, false_alarms, gap, periods, rare
 from pipelines.statistics.over_time import over_time
+from pipelines.words import of_signals
 from synthetic_data.demo import DEMO_UNITS
+from tests.benchmark import gaps as benchmark
 from tests.conftest import Built
 from tests.statistics import classical
 from tests.statistics.cases import assert_agrees, case
@@ -223,3 +225,27 @@ def test_days_between_have_no_season_laid_over_them() -> None:
         )
         spoken += len(between.signals) > 0
     assert spoken <= 5
+
+
+def test_near_0_and_near_100_percent_few_charts_cry_wolf() -> None:
+    """What the page says of them, as it was measured: 10 % in two years, 20 % in five."""
+    table = false_alarms.gaps()
+    assert list(table["share"]) == [kind[0] for kind in benchmark.KINDS]
+    assert (table["share"] < 0.01).any() and (table["share"] > 0.99).any()
+    error = 2 * np.sqrt(0.2 * 0.8 / table["g_charts"])
+    assert (table["in_24_months"] < 0.10).all()
+    assert (table["in_60_months"] < 0.20 + error).all()
+    words = of_signals.setting_words({})
+    assert "near 0 and near 100 %" in words and "nan" not in words
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("place", [0, 3])
+def test_measured_again_charts_near_0_and_near_100_percent_agree(place: int) -> None:
+    written = false_alarms.gaps().iloc[place]
+    again = benchmark.measure(benchmark.KINDS[place], (7, place), 100)
+    for months in (24, 60):
+        name = f"in_{months}_months"
+        wanted = float(written[name])
+        low, high = stats.binom.ppf([0.001, 0.999], 100, [max(wanted - 0.03, 0), wanted + 0.03])
+        assert low <= 100 * float(str(again[name])) <= high, name

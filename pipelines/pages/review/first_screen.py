@@ -10,7 +10,7 @@ from pipelines.reading.needed import needed_values, needs
 from pipelines.reading.signals import NOT_COMPARED, NOT_MOVED
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_life, of_numbers, of_verdicts
-from pipelines.words.of_measures import change_sentence
+from pipelines.words.of_measures import by_sum_words, change_sentence
 from pipelines.words.of_numbers import count, number_of, percent
 from pipelines.words.of_silence import NOT_IN_EXPORT
 
@@ -28,7 +28,7 @@ def moved(data: ReviewData, row: MeasureRow) -> str:
 
 def by_sum(data: ReviewData, row: MeasureRow) -> str:
     """Say what the sum of a rare harm says; empty where the chart itself speaks, or nothing."""
-    return alarm_words(data.harms, row["measure_id"]) if row["life_by_sum"] else ""
+    return by_sum_words(row, alarm_words(data.harms, row["measure_id"]))
 
 
 def urgent(data: ReviewData) -> pd.DataFrame:

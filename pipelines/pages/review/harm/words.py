@@ -10,7 +10,7 @@ from pipelines.words.of_measures import SUM_ABOVE
 from pipelines.words.of_numbers import count, listed, month_name, number_of
 
 KNOWN: Final = "gestational age, mode of birth and place of birth"  # the columns of harms.KNOWN
-ABOVE: Final = SUM_ABOVE
+ABOVE: Final = "more often than expected"
 WITHIN: Final = "no more often than chance allows"
 
 
@@ -108,7 +108,7 @@ def alarm_words(data: HarmData, measure_id: str) -> str:
     """Say the latest signal of a measure's sum; empty where it has none of these twelve months."""
     one = data.by_id.get(measure_id)
     recent = one.recent(data.month) if one is not None else ()
-    return f"newborn by newborn {ABOVE}, {signal_words(recent[-1])}" if recent else ""
+    return f"{SUM_ABOVE}: {signal_words(recent[-1])}" if recent else SUM_ABOVE
 
 
 def luck_words(data: HarmData, measure_id: str) -> str:
