@@ -47,6 +47,8 @@ def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
     Raises DeclarationError naming the file and the key.
     """
     where = said(path)
+    if not path.is_file():  # a pipe or a device could be read for ever
+        raise DeclarationError(f"{where}: is not a file that can be read.")
     try:
         text = path.read_text(encoding="utf-8").lstrip()
     except UnicodeDecodeError:
@@ -58,6 +60,8 @@ def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
         header = _parsed(head)
     except tomllib.TOMLDecodeError as error:
         raise DeclarationError(f"{where}: the header is not valid TOML: {error}.") from None
+    except (RecursionError, ValueError):
+        raise DeclarationError(f"{where}: the header holds what is too deep or long.") from None
     for key in header:
         if key not in known:
             raise DeclarationError(f"{where}: key '{key}' is not known.{nearest(key, known)}")

@@ -52,6 +52,8 @@ def _nodes(tree: Any) -> Iterator[dict[str, Any]]:
 
 def _check_node(where: str, node: dict[str, Any]) -> None:
     kind = node.get("type")
+    if str(kind).endswith("_QUERY_NODE"):
+        raise DeclarationError(f"{where}: write one select and nothing else; it only reads.")
     if kind == "SHOW_REF":
         raise DeclarationError(
             f"{where}: a select gives rows of the store, not what it is made of."

@@ -29,6 +29,8 @@ def read_toml(path: Path) -> dict[str, Any]:
         raise DeclarationError(f"{where}: not valid TOML: {error}.") from None
     except RecursionError:
         raise DeclarationError(f"{where}: nested too deeply; no key needs that.") from None
+    except ValueError:
+        raise DeclarationError(f"{where}: a number is too long to be one; shorten it.") from None
     except OSError as error:
         raise DeclarationError(f"{where}: cannot be read: {error.strerror}.") from None
 

@@ -182,6 +182,16 @@ def read_file(where: str, spec: Mapping[str, Any], context: Context) -> ExportFi
     )
     is_tabbed = spec["pattern"].removesuffix(".gz").endswith((".tsv", ".tab"))
     delimiter, quote = spec.get("delimiter", "\t" if is_tabbed else ","), spec.get("quote", '"')
+    encoding = spec.get("encoding", "utf-8")
+    try:
+        "a".encode(encoding)  # a codec that makes bytes of bytes, such as base64, is none of text
+    except (LookupError, ValueError):
+        raise DeclarationError(
+            f"{where}: encoding '{encoding}' is not known; write one such as 'utf-8', "
+            "'windows-1252' or 'utf-16'."
+        ) from None
+    if delimiter in {"\n", "\r"} or (quote and delimiter == quote):
+        raise DeclarationError(f"{where}: delimiter cannot be a line end or the quote.")
     if len(delimiter) != 1:
         raise DeclarationError(f"{where}: delimiter must be one character, such as ',' or ';'.")
     if len(quote) > 1:
@@ -194,7 +204,7 @@ def read_file(where: str, spec: Mapping[str, Any], context: Context) -> ExportFi
     return ExportFile(
         pattern=spec["pattern"],
         delimiter=delimiter,
-        encoding=spec.get("encoding", "utf-8"),
+        encoding=encoding,
         takes=takes,
         quote=quote,
         format=spec.get("format"),

@@ -67,6 +67,9 @@ def _check(where: str, form: str) -> None:
             "Z" in strange
         )
         raise DeclarationError(f"{where}: '{form}' has %{strange[0]}, which is not read.{hint}")
+    every = re.findall(r"%-?(.)", form)
+    if len(every) > len(used):
+        raise DeclarationError(f"{where}: '{form}' has a part of the time twice; write each once.")
     for needed, word in (("Yy", "year"), ("mbBj", "month"), ("djd", "day"), ("HI", "hour")):
         if not used & set(needed):
             raise DeclarationError(

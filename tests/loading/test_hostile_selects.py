@@ -58,6 +58,8 @@ HOSTILE = {
     "a call": "call pragma_version()",
     "a plan": "explain analyze select 1",
     "prepared": "prepare a as select 1",
+    "changed inside a fact": "with a as (insert into mart.event select 1 returning 1) select 1",
+    "rows deleted inside a fact": "with a as (delete from mart.event returning 1) select 1 from a",
     "out of the transaction": "rollback",
     "described": "describe mart.newborn",
 }

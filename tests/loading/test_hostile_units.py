@@ -109,6 +109,7 @@ def refused(
     return None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", shipped_units())
 def test_a_value_of_another_kind_is_refused_with_file_and_place(
     name: str, monkeypatch: pytest.MonkeyPatch
@@ -158,6 +159,7 @@ BYTES = {
     "an export": (b"record_id,born\nA1,2026-01-01\n", "not valid TOML"),
     "a key twice": (b'id = "a"\nid = "b"', "not valid TOML"),
     "nested": (b"x = " + b"[" * 100_000 + b"]" * 100_000, "nested too deeply"),
+    "a number of 5,000 digits": (b"x = " + b"9" * 5000, "too long to be one"),
     "long": (b"#" * 6_000_000, "is it an export instead"),
     "a zero byte": (b'id = "a\x00"', "not valid TOML"),
     "an unknown key": (b"sql = 'drop table newborn'", "key 'sql' is not known"),
@@ -214,3 +216,21 @@ def test_no_key_leads_out_of_the_folder(name: str, monkeypatch: pytest.MonkeyPat
     for one in changed:
         told = refused(one, path, monkeypatch, whole=True)
         assert told is not None and "name a file in the folder" in told
+
+
+@pytest.mark.parametrize(
+    ("key", "value", "said"),
+    [
+        ("encoding", "base64", "encoding 'base64' is not known"),
+        ("encoding", "latin-99", "encoding 'latin-99' is not known"),
+        ("delimiter", "\n", "line end or the quote"),
+        ("delimiter", '"', "line end or the quote"),
+        ("delimiter", ";;", "one character"),
+    ],
+)
+def test_a_file_that_cannot_be_read_so_is_told_by_the_unit_s_file(
+    key: str, value: str, said: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spec, path = spec_of("quillmere"), UNITS_DIR / "quillmere.toml"
+    told = refused(put(spec, ("files", 0, key), value), path, monkeypatch, whole=False)
+    assert said in (told or "")

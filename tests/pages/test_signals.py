@@ -168,7 +168,9 @@ def test_of_a_rare_harm_a_long_gap_is_rarer_and_better() -> None:
     assert words.startswith("rarer than before: outside the limits of chance")
     assert "%" not in words
     assert told(rare(100))["change"] == "same"
-    assert "%" not in wording.change_sentence({**told(rare(100)), "rate": 0.01})
+    assert "%" not in wording.change_sentence(
+        {**told(rare(100)), "rate": 0.01, "life_by_sum": False}
+    )
 
 
 def test_what_got_worse_is_told_before_what_got_better() -> None:
