@@ -84,7 +84,7 @@ def answer_words(life: LifeRow) -> str:
     said = _answer(life["state"], life["said_on"], life["role"], life["reason"])
     last = life["last_on"]
     if life["is_left"] and last is not None and not is_missing(last):
-        return f"it ended with {last:%b %y}, and {said}"
+        return f"it ended with {last:%b %y}, and is {said}"
     return said
 
 
