@@ -131,5 +131,7 @@ def _found(value: Any) -> str:
     if isinstance(value, str):
         return "text" if value.strip() else "empty text"
     if isinstance(value, list):
-        return "a list"
+        return "a list" if _is_list(value) else "a list that is not all words"
+    if isinstance(value, dt.datetime):
+        return "a date with a time"
     return "a table" if isinstance(value, dict) else "a date or time"

@@ -86,6 +86,7 @@ def plain_shifts(chance: Share, periods: rules.Periods, one: Expected) -> list[r
     return found
 
 
+@pytest.mark.slow
 def test_a_run_is_judged_at_each_point_by_what_was_known_when_it_came() -> None:
     by_latest = 0
     for seed in range(10, 50):

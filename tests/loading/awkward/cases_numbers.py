@@ -202,7 +202,7 @@ NUMBERS: list[Case] = [
         "missing_codes_as_numbers",
         unit(apgar_5='{ from = "apgar", missing = [88] }'),
         rows(),
-        refused="missing must be a list of texts",
+        refused="columns.apgar_5.missing: a list that is not all words stands here; write a list",
     ),
     # Pounds and ounces, feet and inches.
     csv_case("pounds_and_ounces", LB_OZ, IN_POUNDS, within=TENTH_OUNCE),
