@@ -252,6 +252,23 @@ def test_what_a_mothers_record_says_reaches_her_newborns_of_that_pregnancy(tmp_p
     assert newborns == (8,)
 
 
+@pytest.mark.parametrize("born", [None, "2017-06-01", "2026-01-01"])
+def test_a_mother_is_no_newborn_whatever_her_birth_date_says(
+    born: str | None, tmp_path: Path
+) -> None:
+    """The link alone tells: dates of mothers are often left out, or shifted, in an export."""
+    mother = {key: value for key, value in MOTHER.items() if key != "birthDate"}
+    mother |= {"birthDate": born} if born else {}
+    given = {
+        **files(),
+        "Patient.ndjson": ndjson([*(patient(one) for one in NEWBORNS), mother]),
+        "Encounter.ndjson": ndjson(stays("a", "B1", "M1")),
+    }
+    with loaded(tmp_path, given, UNIT + 'mother = "encounter"\n') as connection:
+        told = connection.execute("select record_id from typed.admission").fetchall()
+    assert sorted(told) == sorted((one.key,) for one in NEWBORNS)
+
+
 def test_a_mother_can_be_named_by_an_extension(tmp_path: Path) -> None:
     url = "urn:ward:mother"
     link = [{"url": url, "valueReference": {"reference": "Patient/M1"}}]
