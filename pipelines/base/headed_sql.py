@@ -71,9 +71,8 @@ def read_headed_sql(path: Path, known: set[str], needed: set[str]) -> HeadedSql:
     sql = sql.strip().rstrip(";").strip()
     if not sql:
         raise DeclarationError(f"{where}: there is no select after the header.")
-    if not any(
-        path.is_relative_to(one) for one in _SHIPPED
-    ):  # what ships is held by a test, not at every start
+    # What ships is held to it by a test, and not read twice at every start.
+    if not any(path.is_relative_to(one) for one in _SHIPPED):
         refuse_more(where, sql)
     return HeadedSql(path, header, sql)
 

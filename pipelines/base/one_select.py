@@ -12,6 +12,7 @@ from pipelines.base.errors import DeclarationError
 _NAME: Final = re.compile(r"[A-Za-z_][A-Za-z0-9_]*")
 # What stands in "from" and is no table: rows made of a list.
 _ROWS: Final = {"unnest", "range", "generate_series"}
+_ONE: Final = "write one select and nothing else; it only reads."
 # Functions of a select that look at the machine, at settings, or run other SQL.
 _REACHES: Final = re.compile(
     r"getenv|current_setting|which_secret|duckdb_\w+|pragma_\w+|query(_table)?|nextval|currval"
@@ -25,17 +26,15 @@ def refuse_more(where: str, sql: str) -> None:
     Raises DeclarationError naming the file and what else it does: several statements, one that is
     no select, a table that is a file, a function that reads one, a select that calls itself.
     """
-    try:
-        statements = duckdb.extract_statements(sql)
-    except duckdb.Error as error:
-        said = str(error).split("\n", 1)[0]
-        raise DeclarationError(f"{where}: the select cannot be read: {said}") from None
-    if len(statements) != 1 or statements[0].type != duckdb.StatementType.SELECT:
-        raise DeclarationError(f"{where}: write one select and nothing else; it only reads.")
     with duckdb.connect(config={"enable_external_access": False}) as connection:
         found = connection.execute("select json_serialize_sql(?::varchar)", [sql]).fetchone()
     assert found is not None
-    for node in _nodes(json.loads(found[0])):
+    tree = json.loads(found[0])
+    if tree.get("error_type") == "parser":
+        raise DeclarationError(f"{where}: the select cannot be read: {tree['error_message']}.")
+    if tree["error"] or len(tree["statements"]) != 1:  # only a select can be told as a tree
+        raise DeclarationError(f"{where}: {_ONE}")
+    for node in _nodes(tree):
         _check_node(where, node)
 
 
@@ -53,7 +52,7 @@ def _nodes(tree: Any) -> Iterator[dict[str, Any]]:
 def _check_node(where: str, node: dict[str, Any]) -> None:
     kind = node.get("type")
     if str(kind).endswith("_QUERY_NODE"):
-        raise DeclarationError(f"{where}: write one select and nothing else; it only reads.")
+        raise DeclarationError(f"{where}: {_ONE}")
     if kind == "SHOW_REF":
         raise DeclarationError(
             f"{where}: a select gives rows of the store, not what it is made of."

@@ -171,7 +171,7 @@ def _read_toml(path: Path) -> dict[str, Any]:
         raise DeclarationError(
             f"{path.name}: there is no such file of codes; put it beside the unit's file."
         )
-    return read_toml(path)
+    return read_toml(path.name, path)
 
 
 def _meaning(

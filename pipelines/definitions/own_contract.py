@@ -58,7 +58,7 @@ def with_own_columns(unit_file: Path | None) -> Contract:
 
 def _added(path: Path, table: Table) -> Table:
     where = said(path)
-    spec = read_toml(path)
+    spec = read_toml(where, path)
     refuse_unknown(where, spec, {"columns", "kinds"})
     columns = dict(table.columns)
     for name, column in spec.get("columns", {}).items():

@@ -231,7 +231,7 @@ def read_unit(path: Path) -> Unit:
         raise DeclarationError(
             f"{path}: there is no such unit file. Shipped units: {', '.join(shipped_units())}."
         )
-    spec = read_toml(path)
+    spec = read_toml(where, path)
     refuse_unknown(where, spec, _UNIT_KEYS)
     check_shape(where, spec)
     need(where, spec, "id", "title", "time", *(() if "fhir" in spec else ("files",)))

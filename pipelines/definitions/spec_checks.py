@@ -8,15 +8,15 @@ from typing import Any, Final
 
 from pipelines.base.errors import DeclarationError, nearest
 
+DATE_HOW: Final = "write the date as 2026-03-01, without quotes"
 MOST_BYTES: Final = 5_000_000  # a unit's file of a hundred exports has a hundredth of it
 
 
-def read_toml(path: Path) -> dict[str, Any]:
-    """Read a file that a unit wrote in TOML.
+def read_toml(where: str, path: Path) -> dict[str, Any]:
+    """Read a file that a unit wrote in TOML. ``where``: how messages name it.
 
     Raises DeclarationError where it is too long, no text of UTF-8, no TOML, or nested too deeply.
     """
-    where = path.name
     try:
         if path.stat().st_size > MOST_BYTES:
             raise DeclarationError(
@@ -49,8 +49,14 @@ def need(where: str, given: Mapping[str, Any], *keys: str) -> None:
             raise DeclarationError(f"{where}: key '{key}' is missing; add it.")
 
 
+def is_date(value: object) -> bool:
+    """Return whether a value of TOML is a date, and not one with a time."""
+    return isinstance(value, dt.date) and not isinstance(value, dt.datetime)
+
+
 def as_date(where: str, value: Any) -> dt.date:
     """Return a date of TOML. Raises DeclarationError for words, and for a date with a time."""
-    if not isinstance(value, dt.date) or isinstance(value, dt.datetime):
-        raise DeclarationError(f"{where}: write the date as 2026-03-01, without quotes.")
-    return value
+    if not is_date(value):
+        raise DeclarationError(f"{where}: {DATE_HOW}.")
+    found: dt.date = value
+    return found

@@ -10,6 +10,7 @@ from pathlib import Path, PurePosixPath, PureWindowsPath
 from typing import Any, Final
 
 from pipelines.base.errors import DeclarationError
+from pipelines.definitions.spec_checks import DATE_HOW, is_date
 
 _HOME: Final = Path(__file__).with_suffix(".toml")
 _ANY: Final = "*"
@@ -23,10 +24,6 @@ def _is_words(value: object) -> bool:
 
 def _is_list(value: object) -> bool:
     return isinstance(value, list) and all(map(_is_words, value))
-
-
-def _is_date(value: object) -> bool:
-    return isinstance(value, dt.date) and not isinstance(value, dt.datetime)
 
 
 def _is_tables(value: object) -> bool:
@@ -55,7 +52,7 @@ _KINDS: Final[Mapping[str, tuple[Callable[[Any], bool], str]]] = {
         "write words in quotes, a list, or { key = ... }",
     ),
     "yes_no": (lambda v: isinstance(v, bool), "write true or false"),
-    "date": (_is_date, "write the date as 2026-03-01, without quotes"),
+    "date": (is_date, DATE_HOW),
     "setting": (
         lambda v: isinstance(v, str | bool | int | float),
         "write a number, true or false, or words in quotes",
@@ -73,13 +70,10 @@ def kinds() -> Mapping[tuple[str, ...], str]:
     return {tuple(place.split(".")): kind for place, kind in told.items()}
 
 
-def _kind_of(place: tuple[str, ...]) -> tuple[tuple[str, ...], str | None]:
-    """Return the last step as it is written in the file of kinds, by its own name before any."""
-    for last in (place[-1], _ANY):
-        found = (*place[:-1], last)
-        if found in kinds():
-            return found, kinds()[found]
-    return place, None
+def _as_declared(place: tuple[str, ...]) -> tuple[str, ...]:
+    """Return a place as the file of kinds has it: its last key by name, else as any key."""
+    any_key = (*place[:-1], _ANY)
+    return any_key if place not in kinds() and any_key in kinds() else place
 
 
 def check_shape(where: str, spec: Mapping[str, Any]) -> None:
@@ -107,8 +101,8 @@ def _walk(
     if isinstance(value, dict):
         for key, one in value.items():
             _check_plain(f"{said or 'a key'}", key)
-            found, _ = _kind_of((*shape, key))
-            yield from _walk(one, f"{said}.{key}" if said else key, found)
+            inner = _as_declared((*shape, key))
+            yield from _walk(one, f"{said}.{key}" if said else key, inner)
     elif isinstance(value, list):
         for place, one in enumerate(value, start=1):
             yield from _walk(one, f"{said}[{place}]", (*shape, _EACH))

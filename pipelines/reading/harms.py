@@ -5,8 +5,8 @@ better, and whoever is not documented is left out of its rate; it is rare by how
 months have.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass
 from typing import Annotated, Final, TypedDict
 
 import duckdb
@@ -94,9 +94,9 @@ class Harm:
                 break
             began = earlier
         over_in = told[-1].over_in
-        speaks = over_in is None or over_in > month
-        last = month if speaks or over_in is None else over_in
-        return Alarm(began.month, began.month, last, speaks)
+        if over_in is not None and over_in <= month:
+            return Alarm(began.month, began.month, over_in, speaks=False)
+        return Alarm(began.month, began.month, month, speaks=True)
 
 
 @dataclass(frozen=True)
@@ -106,10 +106,10 @@ class HarmData:
     month: pd.Timestamp
     harms: tuple[Harm, ...]
     too_few: tuple[tuple[str, int], ...] = ()
-    by_id: Mapping[str, Harm] = field(init=False, repr=False, compare=False)
 
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "by_id", {one.measure_id: one for one in self.harms})
+    def of(self, measure_id: str) -> Harm | None:
+        """Return the sum of a measure; None where it has none."""
+        return next((one for one in self.harms if one.measure_id == measure_id), None)
 
     def alarms(self, month: pd.Timestamp) -> dict[str, Alarm]:
         """Return measure -> its alarm as it was known at the end of ``month``."""
@@ -180,6 +180,14 @@ def harm_of(measure_id: str, title: str, newborns: pd.DataFrame) -> Harm | None:
     )
 
 
+def first_watched(
+    measure_id: str, title: str, newborns: pd.DataFrame, starts: Iterable[pd.Timestamp]
+) -> Harm | None:
+    """Return a measure watched from the first of ``starts`` that gives a baseline; else None."""
+    tried = (harm_of(measure_id, title, newborns[newborns["month"] >= one]) for one in starts)
+    return next((one for one in tried if one is not None), None)
+
+
 def _months(newborns: pd.DataFrame, watched: Watched) -> pd.DataFrame:
     judged = newborns.assign(expected=watched.chance, height=watched.path)
     judged = judged.iloc[watched.baseline :]
@@ -232,8 +240,7 @@ def read_harms(
         name, title = str(row["measure_id"]), str(row["title"])
         own = told.of(found, name)
         starts = _starts(own, told.of(told.changes, name), told.of(told.lines, name))
-        tried = (harm_of(name, title, own[own["month"] >= start]) for start in starts)
-        harm = next((one for one in tried if one is not None), None)
+        harm = first_watched(name, title, own, starts)
         if harm is None:
             since = own[own["month"] >= starts[-1]] if starts else own
             too_few.append((title, int(since["happened"].sum())))

@@ -79,6 +79,13 @@ class Masked:
         return not bool(self.derivable.any())
 
 
+KNOWING: Final = (
+    "The audit of hidden counts knows what adds up, not all that the measures mean: who knows "
+    "which of them are about the same newborns can narrow some hidden counts further, and may "
+    "find a few exactly. Give it only to readers whom the unit would trust with that."
+)
+
+
 def hidden_words(threshold: int) -> str:
     """Say what stands in place of a masked count, rate, chart point or description.
 

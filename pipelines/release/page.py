@@ -16,7 +16,7 @@ from pipelines.pages.shell.show import chart_markup
 from pipelines.release.charts import over_periods, period_words
 from pipelines.release.frames import DescribedRow, ShownRow
 from pipelines.release.made import Release
-from pipelines.release.masking import hidden_words
+from pipelines.release.masking import KNOWING, hidden_words
 from pipelines.words import caution, of_numbers
 from pipelines.words.caution import CLOSING
 
@@ -120,6 +120,7 @@ def release_page(release: Release, released_at: str) -> str:
         released_at=released_at,
         hidden=hidden_words(release.rule.threshold),
         threshold=release.rule.threshold,
+        knowing=KNOWING,
         first_words=release.words[0],
         left_out=release.left_out,
         lines=last,

@@ -13,7 +13,7 @@ from pipelines.base.whole_files import whole_folder, write_whole
 from pipelines.release.formats import FORMATS
 from pipelines.release.ledger import ReleaseRefused, write_entry
 from pipelines.release.made import Release
-from pipelines.release.masking import hidden_words
+from pipelines.release.masking import KNOWING, hidden_words
 from pipelines.words.caution import CLOSING
 
 
@@ -64,10 +64,8 @@ def _read_me(release: Release, line: Mapping[str, Any]) -> str:
         "Which of the two is not said, for that would help to work it out. A rate is hidden where "
         "its numerator, or what is left of its base after the numerator (not_in_numerator), is.",
         f"{zero} where at least {k} newborns stand behind it. An audit has shown of every hidden "
-        f"count that what adds up (states, strata, periods, bands, populations) leaves it a range "
-        f"of at least {k}. That audit does not know all that the measures mean: who knows which of "
-        "them are about the same newborns can narrow some hidden counts further, and may find a "
-        "few exactly. Give it only to readers whom the unit would trust with that.",
+        f"count that what adds up (states, strata, periods) leaves it a range of at least {k}. "
+        f"{KNOWING}",
         "; ".join(f"{one.file} {one.words}" for one in FORMATS) + ".",
         "Quarters at the edge hold only the months given by period_start and period_end. Newborns "
         "without a readable month of birth are in no row.",

@@ -11,6 +11,7 @@ import pandas as pd
 from pipelines.base.frames import rows_of
 from pipelines.reading import small_numbers, standing
 from pipelines.reading.frames import MeasureNow
+from pipelines.reading.signals import NOT_MOVED
 from pipelines.statistics import rules
 from pipelines.statistics.expected import EARLY_RUN
 from pipelines.words import of_life, of_silence
@@ -150,7 +151,8 @@ def moved_words(row: MeasureNow) -> str:
     return f"{text} {link} {row['since']:%b %y}"
 
 
-SUM_ABOVE: Final = "added up newborn by newborn it came more often than expected"  # what is rare
+ABOVE: Final = "more often than expected"  # what is rare, by its sum over the newborns
+SUM_ABOVE: Final = f"added up newborn by newborn it came {ABOVE}"
 NO_MONTH: Final = "no month stands out, but"
 
 
@@ -158,7 +160,7 @@ def by_sum_words(row: MeasureNow, said: str = SUM_ABOVE) -> str:
     """Say what the sum of a rare harm says beside a chart that says nothing; empty without one."""
     if not row["life_by_sum"]:
         return ""
-    return f"{NO_MONTH} {said}" if row["change"] in {"same", "not_compared"} else said
+    return f"{NO_MONTH} {said}" if row["change"] in NOT_MOVED else said
 
 
 def change_sentence(row: MeasureNow) -> str:
@@ -236,7 +238,7 @@ def signals(row: MeasureNow) -> list[tuple[str, str, str]]:
         said.append((_SIGNAL_SHAPE[str(row["moved"])], tone, words))
     elif row["life_by_sum"] and row["life_speaks"]:
         tone = "attention" if row["is_urgent"] else "plain"
-        said.append(("diamond", tone, f"more often than expected; {of_life.short_words(row)}"))
+        said.append(("diamond", tone, f"{ABOVE}; {of_life.short_words(row)}"))
     elif row["is_left"]:
         said.append(("diamond-open", "plain", of_life.short_words(row)))
     said.append((*_TARGET_MARK[row["target_state"]], against_target(row)))

@@ -17,6 +17,7 @@ from pipelines.statistics import interrupted
 from pipelines.statistics.effects import Effect
 from pipelines.statistics.over_time import BETTER, MOVED, WORSE
 from pipelines.words.of_life import NOBODY, answer_words, said_words
+from pipelines.words.of_measures import ABOVE
 from pipelines.words.of_numbers import (
     MINUS,
     NONE,
@@ -363,8 +364,7 @@ _MARKS: Final = {
 _CARRIED: Final = {
     BY_COURSE: "beyond its course before",
     verdict.BY_CHART: "beyond chance on its chart; its course before could explain it",
-    verdict.BY_SUM: "more often than expected, newborn by newborn; its course before could "
-    "explain it",
+    verdict.BY_SUM: f"{ABOVE}, newborn by newborn; its course before could explain it",
 }
 
 

@@ -329,6 +329,7 @@ def measure(kind: Kind, series: int, seed: int = SEED) -> dict[str, Any]:
         "name": kind.name,
         "truth": kind.truth,
         "series": series,
+        "alike": kind.alike,
         "better_percent": _percent([one.is_better for one in said]),
         "worse_percent": _percent([one.is_worse for one in said]),
         "held_percent": _percent([one.is_held for one in said]),

@@ -88,6 +88,9 @@ def test_what_the_reader_believes_is_true(family: str, clean: Built) -> None:
         gap = summed(one.total).sub(summed(one.parts), fill_value=0)
         return bool((gap == 0).all() if one.is_equal else (gap >= 0).all())
 
+    sides = [side for one in FAMILIES[family] for side in (*one.parts, *one.total)]
+    there = set(zip(long["measure_id"], long["count"], strict=True))
+    assert there.issuperset(sides), "a measure that was renamed would drop its relation in silence"
     assert all(holds(one) for one in FAMILIES[family])
 
 
@@ -105,6 +108,10 @@ def test_the_files_are_read_as_they_stand(tmp_path: Path) -> None:
     assert np.isnan(rows.loc[("m", ALL), "numerator"])
     assert rows.loc[("n", ALL), COUNTED].tolist() == [12, 30]
     assert rows.loc[("m", "male"), PLACE].tolist() == ["2026-01", "2026-03", "sex", "male"]
+
+
+class StillNarrow(Exception):
+    """Masked counts that can be narrowed: the one failure that is expected today."""
 
 
 TRIED = 25  # masked counts of each family, drawn at random
@@ -126,7 +133,7 @@ def narrow_of(folder: Path, family: str) -> tuple[int, list[tuple[float, str]]]:
 
 @pytest.mark.build
 @pytest.mark.slow
-@pytest.mark.xfail(reason=STILL_OPEN, strict=True)
+@pytest.mark.xfail(reason=STILL_OPEN, raises=StillNarrow, strict=True)
 def test_no_masked_count_has_fewer_values_than_the_threshold(
     clean: Built, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
@@ -139,4 +146,5 @@ def test_no_masked_count_has_fewer_values_than_the_threshold(
         for family, (tried, narrow) in found.items():
             exact = sum(values <= 1 for values, _ in narrow)
             print(f"{family} | {tried} | {len(narrow)} | {exact}")
-    assert not [one for _, narrow in found.values() for one in narrow]
+    if open_still := [one for _, narrow in found.values() for one in narrow]:
+        raise StillNarrow(open_still)

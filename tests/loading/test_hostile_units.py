@@ -99,7 +99,7 @@ def refused(
     spec: dict[str, Any], path: Path, monkeypatch: pytest.MonkeyPatch, *, whole: bool
 ) -> str | None:
     """Return the words with which it is refused; None where it is taken."""
-    monkeypatch.setattr(read_units, "read_toml", lambda _: copy.deepcopy(spec))
+    monkeypatch.setattr(read_units, "read_toml", lambda *_: copy.deepcopy(spec))
     try:
         unit = read_unit(path)
         if whole:

@@ -129,6 +129,19 @@ def test_an_accepted_level_is_tried_before_what_was_expected_earlier() -> None:
     assert [f"{one:%Y-%m}" for one in starts] == ["2025-09", "2025-05"]
 
 
+@pytest.mark.parametrize(("since", "begins"), [(24, 24), (6, 0)])
+def test_a_new_level_counts_once_it_has_a_baseline(since: int, begins: int) -> None:
+    """Until then the sum goes on as before: nobody is without one because a level was accepted."""
+    told = newborns((*(1,) * 20, *(4,) * since))
+    starts = [LAST - pd.DateOffset(months=since - 1), told["month"].min()]
+    one = harm.first_watched("back_again", "Back again", told, starts)
+    assert one is not None
+    first = LAST - pd.DateOffset(months=begins - 1) if begins else told["month"].min()
+    assert one.newborns["month"].min() == first
+    assert bool(one.signals) == (begins == 0)
+    assert harm.first_watched("back_again", "Back again", told, starts[:1]) is None or begins
+
+
 def months_of(one: harm.Harm) -> list[pd.Timestamp]:
     return [pd.Timestamp(each) for each in one.months["month"]]
 

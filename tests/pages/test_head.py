@@ -20,8 +20,9 @@ from pipelines.pages.review import discuss, leading, records, signal_life
 from pipelines.pages.review import head as first
 from pipelines.pages.review.page import REVIEW
 from pipelines.pages.review.read import ReviewData, read_review
-from pipelines.reading import harms, judged, standing
+from pipelines.reading import harms, judged, standing, verdict
 from pipelines.reading.harms import HarmData
+from pipelines.words import of_verdicts
 
 from .make_change import WORSE
 from .make_store import UNIT
@@ -94,30 +95,33 @@ def test_a_change_that_did_harm_says_both_in_one_line_and_once(harmed: ReviewDat
 
 # ---- what is rare and comes more often than expected
 
+RARE_ID = "arrival_cold_severe"
+DOUBLED = [2] * 14 + [5] * 10
+AS_BEFORE = [2] * 24
 
-def watched(months: pd.DatetimeIndex, a_month: list[int]) -> HarmData:
+
+def watched(months: pd.DatetimeIndex, a_month: list[int], name: str) -> HarmData:
     """Return the sum of a measure of the store, of so many events among 300 newborns a month."""
     frame = pd.DataFrame({"month": months.repeat(300)})
     events = np.repeat(a_month, 300)
     place = np.tile(np.arange(300), len(months))
     frame["happened"] = place * events % 300 < events
     known = dict.fromkeys(harms.KNOWN, "37")
-    one = harms.harm_of(RARE_ID, "Cold at arrival, below 32 degrees C", frame.assign(**known))
+    one = harms.harm_of(name, "Cold at arrival, below 32 degrees C", frame.assign(**known))
     assert one is not None
     return HarmData(months[-1], (one,))
 
 
-RARE_ID = "arrival_cold_severe"
-DOUBLED = [2] * 14 + [5] * 10
-AS_BEFORE = [2] * 24
-
-
 def with_sum(
-    store: Path, a_month: list[int], monkeypatch: pytest.MonkeyPatch, line: str | None = None
+    store: Path,
+    a_month: list[int],
+    monkeypatch: pytest.MonkeyPatch,
+    line: str | None = None,
+    name: str = RARE_ID,
 ) -> ReviewData:
     """Read the review anew with that sum; ``line``: the date on which somebody explained it."""
     months = pd.date_range("2024-05-01", "2026-04-01", freq="MS")
-    found = watched(months, a_month)
+    found = watched(months, a_month, name)
     monkeypatch.setattr(judged, "read_harms", lambda *_: found)
     if line:
         plain = judged.query
@@ -179,6 +183,49 @@ def test_what_was_explained_asks_for_nothing_and_stays_to_be_seen(
     assert not [each for each in discuss.attention(data) if RARE_ID in each.about]
     (point,) = discuss.answered(data)
     assert RARE_ID in point.about and "explained" in point.fact
+
+
+def test_a_harm_of_a_change_that_only_the_sum_sees_is_told_with_what_carries_it(
+    fake_store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The verdict on the change says by what: no rule of the chart has spoken."""
+    without = read_review(fake_store, UNIT)
+    assert WORSE not in {one.measure_id for each in without.verdicts for one in each.unanswered}
+    data = with_sum(fake_store, DOUBLED, monkeypatch, name=WORSE)
+    (harm,) = [one for each in data.verdicts for one in each.unanswered if one.measure_id == WORSE]
+    assert harm.because == verdict.BY_SUM
+    assert "more often than expected, newborn by newborn" in of_verdicts.mark(harm)[2]
+    (point,) = [each for each in discuss.attention(data) if WORSE in each.about]
+    assert "added up newborn by newborn it came more often than expected" in point.fact
+
+
+# ---- one matter, one line
+
+
+def test_what_the_line_of_a_change_says_already_is_no_second_line(harmed: ReviewData) -> None:
+    assert [one for one in discuss.changes(harmed) if WORSE in one.unanswered]
+
+    def ended(*names: str) -> ReviewData:
+        rows = harmed.measures
+        left = rows.assign(
+            is_left=rows["measure_id"].isin(names), life_sense="worse", life_state="new",
+            life_last_on=harmed.month,
+        )  # fmt: skip
+        return dataclasses.replace(harmed, measures=left)
+
+    assert discuss.left(ended(WORSE)) == []
+    (point,) = discuss.left(ended(WORSE, "arrival_cold_severe"))
+    assert point.about == ("arrival_cold_severe",)
+
+
+def test_every_kind_of_news_is_named_once_and_what_is_empty_together(harmed: ReviewData) -> None:
+    told = html.unescape(re.sub(r"<[^>]+>", "|", signal_life.signals(harmed).html))
+    news = signal_life.since_last_review(harmed)["news"]
+    empty = [kind for kind in signal_life.NEWS if kind not in set(news)]
+    assert empty and len(news)
+    for kind in set(news):
+        assert f"|{kind.capitalize()}|" in told
+    assert f"|{', '.join(empty).capitalize()}||none|" in told
 
 
 def test_a_quiet_month_names_its_two_weakest_and_two_best(data: ReviewData) -> None:

@@ -48,6 +48,7 @@ def alive(
     told: pd.DataFrame = NO_LINES,
     log: Sequence[str] = (),
     policy: Sequence[str] = (),
+    alarm: life.Alarm | None = None,
 ) -> pd.DataFrame:
     """Return the lives of a harm of ``met`` in 200 newborns a month, as of its last month."""
     series = pd.DataFrame(
@@ -61,7 +62,8 @@ def alive(
     breaks = pd.DataFrame(cuts, columns=["start_on", "kind"]).assign(measure_id="m")
     breaks["start_on"] = pd.to_datetime(breaks["start_on"])
     over = signals.judge(series, info, breaks, NO_BIRTHS)
-    return life.lives(over, told, MONTHS[len(met) - 1])
+    alarms = {"m": alarm} if alarm else {}
+    return life.lives(over, told, MONTHS[len(met) - 1], alarms)
 
 
 def harm(before: int = 14, after: int = 14, level: float = 14.0) -> list[float]:
@@ -85,13 +87,7 @@ def alarm(began: int, last: int, speaks: bool) -> life.Alarm:
 
 def with_alarm(met: Sequence[float], one: life.Alarm, told: pd.DataFrame = NO_LINES) -> pd.Series:
     """Return the one life that is worse, of a chart and a sum."""
-    series = pd.DataFrame(
-        {"measure_id": "m", "month": MONTHS[: len(met)], "numerator": met, "counted": 200}
-    )
-    info = pd.DataFrame({"measure_id": ["m"], "kind": ["proportion"], "direction": ["lower"]})
-    breaks = pd.DataFrame({"start_on": pd.to_datetime([]), "kind": [], "measure_id": []})
-    over = signals.judge(series, info, breaks, NO_BIRTHS)
-    return worse(life.lives(over, told, MONTHS[len(met) - 1], {"m": one}))
+    return worse(alive(met, told, alarm=one))
 
 
 def test_a_sum_speaks_where_the_chart_is_silent_until_it_is_answered() -> None:
@@ -100,6 +96,10 @@ def test_a_sum_speaks_where_the_chart_is_silent_until_it_is_answered() -> None:
     assert one["is_urgent"] and one["by_sum"] and one["began_on"] == MONTHS[24]
     told = with_alarm(still, alarm(24, 29, True), lines(("2026-03-05", "explained", None)))
     assert (told["state"], told["is_urgent"], told["speaks"]) == ("explained", False, True)
+    # The sum has no limits to begin anew at once: an accepted level answers it as words do.
+    level = lines(("2026-03-05", "accepted", "2026-01-01"))
+    both = alive(still, level, alarm=alarm(24, 29, True)).set_index("by_sum")
+    assert (both.loc[True, "state"], both.loc[True, "is_urgent"]) == ("accepted", False)
     early = with_alarm(still, alarm(24, 29, True), lines(("2025-03-05", "explained", None)))
     assert early["state"] == "new" and early["is_urgent"]
     ended = with_alarm(still, alarm(24, 26, speaks=False))

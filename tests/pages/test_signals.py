@@ -14,6 +14,7 @@ from pipelines.drawing import over_periods, theme
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review import read as review
 from pipelines.reading import signals
+from pipelines.statistics import false_alarms
 from pipelines.statistics.over_time import OverTime
 from pipelines.words import of_measures as wording
 from pipelines.words import of_numbers, of_signals
@@ -136,6 +137,8 @@ def test_luck_is_said_of_now_and_of_the_charts_at_hand() -> None:
     assert 0 < one.now_by_chance < 0.02
     words = of_signals.luck_words({str(place): one for place in range(41)})
     assert "now among 41 measures" in words and "two years" not in words
+    alike = 41 * false_alarms.measured().quiet["now"].max()  # the row of likeness, as measured
+    assert f"({alike:.1f} where months are like their neighbours)" in words
     assert of_signals.luck_words({}) == ""
 
 

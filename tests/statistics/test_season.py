@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from itertools import product
 
 import numpy as np
+import pandas as pd
 import pytest
 from scipy import stats
 
@@ -20,17 +21,22 @@ from tests.benchmark.false_alarms import draw
 
 
 def learned(seed: int, births: float, number: int) -> tuple[Share, Expected]:
-    rng = np.random.default_rng(seed)
-    share = np.where(np.arange(number) < number * 0.7, 0.8, 0.7)
+    chance, found, _ = charted(seed, births, np.where(np.arange(number) < number * 0.7, 0.8, 0.7))
+    return chance, found
+
+
+def charted(seed: int, births: float, share: Array) -> tuple[Share, Expected, pd.DataFrame]:
+    """Draw the months of a chart; return what it has learned of them, and its points."""
+    rng, number = np.random.default_rng(seed), len(share)
     months = checked(draw(rng, births, share, number, likeness=0.3), "proportion")
     no_breaks = checked_breaks(None)
-    charted = choose(months, Asked("proportion", "higher", None, "births"), no_breaks, None)
-    phases, _ = plan(charted.points["start_on"], no_breaks)
-    chance = charted.learn(charted.points.head(12))
+    chart = choose(months, Asked("proportion", "higher", None, "births"), no_breaks, None)
+    phases, _ = plan(chart.points["start_on"], no_breaks)
+    chance = chart.learn(chart.points.head(12))
     assert isinstance(chance, Share)
-    found = learn(chance, charted.points, phases, 0)
+    found = learn(chance, chart.points, phases, 0)
     assert found is not None
-    return chance, found
+    return chance, found, chart.points
 
 
 def plain_off(one: Expected, periods: int) -> Off:
@@ -90,18 +96,9 @@ def plain_shifts(chance: Share, periods: rules.Periods, one: Expected) -> list[r
 def test_a_run_is_judged_at_each_point_by_what_was_known_when_it_came() -> None:
     by_latest = 0
     for seed in range(10, 50):
-        rng = np.random.default_rng(seed)
-        share = np.where(np.arange(48) < 18, 0.8, 0.76)
-        months = checked(draw(rng, 60, share, 48, likeness=0.3), "proportion")
-        no_breaks = checked_breaks(None)
-        charted = choose(months, Asked("proportion", "higher", None, "births"), no_breaks, None)
-        phases, _ = plan(charted.points["start_on"], no_breaks)
-        chance = charted.learn(charted.points.head(12))
-        assert isinstance(chance, Share)
-        one = learn(chance, charted.points, phases, 0)
-        assert one is not None
-        judged = charted.points.iloc[phases[0].first : phases[0].first + len(one.stage)]
-        values, sizes = judged["rate"].to_numpy(float), judged["size"].to_numpy(float)
+        chance, one, points = charted(seed, 60, np.where(np.arange(48) < 18, 0.8, 0.76))
+        assert len(points) == len(one.stage)
+        values, sizes = points["rate"].to_numpy(float), points["size"].to_numpy(float)
         periods = rules.Periods(values, values * sizes, sizes)
         wanted = plain_shifts(chance, periods, one)
         assert rules.shift(chance, periods, one) == wanted

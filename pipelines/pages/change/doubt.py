@@ -154,7 +154,7 @@ def truth_words() -> str:
         is_alike: max(
             abs(row["planned_percent"] - row["better_percent"])
             for row in planned
-            if ("alike" in row["name"]) == is_alike
+            if (row["alike"] > 0) == is_alike
         )
         for is_alike in (False, True)
     }

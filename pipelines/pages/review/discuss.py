@@ -9,6 +9,7 @@ from typing import Final
 import pandas as pd
 
 from pipelines.base.frames import rows_of
+from pipelines.base.kept import kept_on_data
 from pipelines.definitions.states import state_words
 from pipelines.pages.review import first_screen as sentences
 from pipelines.pages.review.frames import GravestRow, MeasureRow, UnitMatterRow
@@ -179,6 +180,7 @@ def _named(rows: list[MeasureRow]) -> tuple[str, ...]:
     return tuple(str(row["measure_id"]) for row in rows[:MOST_OF_A_KIND])
 
 
+@kept_on_data
 def changes(data: ReviewData) -> list[Point]:
     """Say the verdict on each change whose months can still be weighed."""
     oldest = data.month - pd.DateOffset(months=MOST_AFTER)

@@ -16,6 +16,7 @@ from pipelines.pages.review.read import MONTHS_DRAWN
 from pipelines.reading.harms import Harm, HarmData, HarmMonthRow
 from pipelines.reading.small_numbers import SMALL
 from pipelines.words import of_numbers
+from pipelines.words.of_measures import ABOVE
 
 EDGE_PX: Final = 10
 ROOM: Final = 1.12  # of the axis, above the limit or the highest sum
@@ -87,7 +88,7 @@ def _spoken(one: Harm, first: pd.Timestamp) -> pd.DataFrame:
     found["shape"] = SHAPES["outside"]
     found["words"] = ""
     if len(found):
-        found.loc[len(found) - 1, "words"] = harm_words.ABOVE
+        found.loc[len(found) - 1, "words"] = ABOVE
     return found[list(signals.COLUMNS)]
 
 

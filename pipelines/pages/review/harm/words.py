@@ -6,11 +6,10 @@ from pipelines.base.frames import rows_of
 from pipelines.reading.harms import RECENT, Harm, HarmData, HarmMonthRow, Signal
 from pipelines.statistics import rare_harm
 from pipelines.words import of_numbers
-from pipelines.words.of_measures import SUM_ABOVE
+from pipelines.words.of_measures import ABOVE, SUM_ABOVE
 from pipelines.words.of_numbers import count, listed, month_name, number_of
 
 KNOWN: Final = "gestational age, mode of birth and place of birth"  # the columns of harms.KNOWN
-ABOVE: Final = "more often than expected"
 WITHIN: Final = "no more often than chance allows"
 
 
@@ -105,15 +104,15 @@ def signal_words(one: Signal) -> str:
 
 
 def alarm_words(data: HarmData, measure_id: str) -> str:
-    """Say the latest signal of a measure's sum; empty where it has none of these twelve months."""
-    one = data.by_id.get(measure_id)
+    """Say what a measure's sum says, with its signal where that is of these twelve months."""
+    one = data.of(measure_id)
     recent = one.recent(data.month) if one is not None else ()
     return f"{SUM_ABOVE}: {signal_words(recent[-1])}" if recent else SUM_ABOVE
 
 
 def luck_words(data: HarmData, measure_id: str) -> str:
     """Say how often luck alone makes such a sum signal; empty where there is none."""
-    one = data.by_id.get(measure_id)
+    one = data.of(measure_id)
     if one is None:
         return ""
     alarms = one.watched.limit.false_alarms
