@@ -234,3 +234,13 @@ def test_a_file_that_cannot_be_read_so_is_told_by_the_unit_s_file(
     spec, path = spec_of("quillmere"), UNITS_DIR / "quillmere.toml"
     told = refused(put(spec, ("files", 0, key), value), path, monkeypatch, whole=False)
     assert said in (told or "")
+
+
+def test_a_broken_file_of_a_unit_s_own_contract_is_named_by_its_folder(tmp_path: Path) -> None:
+    path = tmp_path / "my_unit.toml"
+    path.write_bytes((UNITS_DIR / "tansy_ridge.toml").read_bytes())
+    own = tmp_path / "my_unit" / "contract" / "dose.toml"
+    own.parent.mkdir(parents=True)
+    own.write_text("not toml")
+    with pytest.raises(DeclarationError, match=r"^my_unit/contract/dose\.toml: not valid TOML"):
+        find_unit(str(path))
