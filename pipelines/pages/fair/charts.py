@@ -86,7 +86,7 @@ def _dots(rows: Rows, domain: Domain, suffix: str) -> list[alt.Chart]:
             alt.Tooltip("Interval:N"),
         ]
         marks += [
-            line.encode(x=alt.X("lower:Q"), x2="upper:Q", y=y),
+            line.encode(x=alt.X("lower:Q"), x2=alt.X2("upper:Q"), y=y),
             # One of the dots carries the axis for all.
             dot.encode(
                 x=alt.X("rate:Q") if marks else by_rows.across(rows, "rate", domain, suffix),

@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.drawing import percents
-from pipelines.drawing.layers import tips, whole
+from pipelines.drawing.layers import as_channel, tips, whole
 from pipelines.drawing.percents import Fitted, fitted
 from pipelines.drawing.theme import HALO, LIGHT, SHAPES, SIGNAL_PX
 from pipelines.pages.fair.compare import words as compare_words
@@ -83,7 +83,7 @@ def _y(field: str, axis: Fitted) -> alt.Y:
 def _funnel(one: Funnel, across: list[float], axis: Fitted) -> list[alt.Chart]:
     base = alt.Chart(_limits(one, across, axis)).encode(x=_x("of", across))
     area = base.mark_area(color=LIGHT["tint"], opacity=1).encode(
-        y=_y("outer_low", axis), y2="outer_high:Q"
+        y=_y("outer_low", axis), y2=alt.Y2("outer_high:Q")
     )
     lines = [
         base.mark_line(color=LIGHT["quiet"], strokeWidth=1, strokeDash=list(dash)).encode(
@@ -207,7 +207,10 @@ def funnel_chart(data: CompareData, one: Funnel) -> alt.LayerChart:
     told = [alt.Tooltip("label:N", title="Of"), *tips("n of N", "Percent", "Limits")]
     for meaning, size in SIZES.items():
         tone = LIGHT["attention" if meaning == "outside" else "data"]
-        fill = alt.condition(f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(tone))
+        choice = alt.condition(
+            f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(tone)
+        )
+        fill = as_channel(alt.FillValue, choice)
         chosen = points[points["meaning"] == meaning].drop(columns=["kind", "lies", "meaning"])
         dots = alt.Chart(chosen).mark_point(
             shape=SHAPES[meaning], size=size, stroke=tone, opacity=1
