@@ -214,8 +214,8 @@ def rules(changes: pd.DataFrame, months: pd.Series, floor: float) -> list[alt.Ch
         )
         y = y_px(lane * LANE_PX)
         marks += [
-            rule.encode(x="start:T", y=y, y2=y2_px(floor)),
-            text.encode(x="start:T", y=y, text=alt.TextValue(str(change["words"]))),
+            rule.encode(x=alt.X("start:T"), y=y, y2=y2_px(floor)),
+            text.encode(x=alt.X("start:T"), y=y, text=alt.TextValue(str(change["words"]))),
         ]
     return marks
 
@@ -299,7 +299,7 @@ def _moments(rows: Rows, x: alt.X) -> list[alt.Chart]:
             clip=True,
         )
         y = by_rows.down(rows, "y_mark")
-        marks.append(rule.encode(x=x if is_own else "start:T", y=y, tooltip=told))
+        marks.append(rule.encode(x=x if is_own else alt.X("start:T"), y=y, tooltip=told))
     return marks
 
 
@@ -321,8 +321,8 @@ def _phases(study: Study, rows: Rows) -> alt.Chart:
     )
     bar = alt.Chart(spans).mark_bar(height=7, stroke=LIGHT["data"], strokeWidth=1.2, clip=True)
     drawn = bar.encode(
-        x="start:T",
-        x2="stop:T",
+        x=alt.X("start:T"),
+        x2=alt.X2("stop:T"),
         y=by_rows.down(rows, "y_mark"),
         fill=alt.Fill("fill:N", scale=None),
     )
@@ -386,7 +386,7 @@ def _span_marks(rows: Rows, domain: tuple[float, float]) -> list[alt.Chart]:
         across = by_rows.across(rows, "low", domain, "")
         tips = [alt.Tooltip("label:N", title="Of"), alt.Tooltip("told:N", title="Points")]
         marks += [
-            rule.encode(x=across, x2="high:Q", y=y),
+            rule.encode(x=across, x2=alt.X2("high:Q"), y=y),
             dot.encode(x=by_rows.across(rows, "guess", domain, ""), y=y, tooltip=tips),
         ]
     return marks

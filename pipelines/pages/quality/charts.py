@@ -4,7 +4,7 @@ from typing import Final
 
 import altair as alt
 
-from pipelines.drawing.layers import whole
+from pipelines.drawing.layers import as_channel, tips, whole
 from pipelines.drawing.theme import LIGHT
 from pipelines.pages.quality import words as quality_words
 from pipelines.pages.quality.last_digits import Heap
@@ -39,7 +39,9 @@ def last_digits(heap: Heap) -> alt.LayerChart:
     )
     base = alt.Chart(shown).encode(x=x)
     bars = base.mark_bar(width=alt.RelativeBandSize(0.62)).encode(
-        y=y, fill=tone, tooltip=["Last digit:N", "Observed:N", "Expected:N"]
+        y=y,
+        fill=as_channel(alt.FillValue, tone),
+        tooltip=tips("Last digit", "Observed", "Expected"),
     )
     expected = base.mark_tick(
         thickness=2, color=LIGHT["ink"], orient="horizontal", width=alt.RelativeBandSize(0.9)
@@ -47,6 +49,6 @@ def last_digits(heap: Heap) -> alt.LayerChart:
     label = (
         base.transform_filter("datum.stands_out")
         .mark_text(dy=-7, fontWeight="bold")
-        .encode(y=y, text="Observed:N")
+        .encode(y=y, text=alt.Text("Observed:N"))
     )
     return whole([bars, expected, label], HEIGHT_PX, quality_words.heap_text(heap))

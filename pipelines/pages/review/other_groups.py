@@ -12,7 +12,7 @@ import pandas as pd
 
 from pipelines.base.frames import rows_of
 from pipelines.definitions.strata import BIRTH, NOT_RECORDED, STRATUM_ORDER
-from pipelines.drawing.layers import ISO
+from pipelines.drawing.layers import ISO, as_channel, tips
 from pipelines.drawing.theme import LIGHT, SHAPES
 from pipelines.pages.review.frames import GroupRow
 from pipelines.pages.review.read import ReviewData
@@ -41,9 +41,11 @@ def _layer() -> dict[str, Any]:
     base = alt.Chart().encode(x=alt.X("month:T"), y=alt.Y("percent:Q"))
     line = base.mark_line(strokeWidth=1.2, strokeDash=[6, 3], color=LIGHT["ink"])
     fill = alt.condition("datum.isSmall", alt.value(LIGHT["paper"]), alt.value(LIGHT["ink"]))
-    told = [alt.Tooltip(f"{name}:N") for name in ("Group", *COLUMNS)]
+    told = tips("Group", *COLUMNS)
     mark = base.mark_point(shape=SHAPES["other"], size=52, stroke=LIGHT["ink"], opacity=1)
-    spec = alt.layer(line, mark.encode(fill=fill, tooltip=told)).to_dict(validate=False)
+    spec = alt.layer(line, mark.encode(fill=as_channel(alt.FillValue, fill), tooltip=told)).to_dict(
+        validate=False
+    )
     for inner in spec["layer"]:
         del inner["data"]
     return {"layer": spec["layer"]}

@@ -207,16 +207,13 @@ def funnel_chart(data: CompareData, one: Funnel) -> alt.LayerChart:
     told = [alt.Tooltip("label:N", title="Of"), *tips("n of N", "Percent", "Limits")]
     for meaning, size in SIZES.items():
         tone = LIGHT["attention" if meaning == "outside" else "data"]
-        choice = alt.condition(
-            f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(tone)
-        )
-        fill = as_channel(alt.FillValue, choice)
+        fill = alt.condition(f"datum.counted < {SMALL}", alt.value(LIGHT["paper"]), alt.value(tone))
         chosen = points[points["meaning"] == meaning].drop(columns=["kind", "lies", "meaning"])
         dots = alt.Chart(chosen).mark_point(
             shape=SHAPES[meaning], size=size, stroke=tone, opacity=1
         )
         x, y = _x("counted", across), _y("percent_met", axis)
-        marks.append(dots.encode(x=x, y=y, fill=fill, tooltip=told))
+        marks.append(dots.encode(x=x, y=y, fill=as_channel(alt.FillValue, fill), tooltip=told))
     foot = HEIGHT_PX + (percents.SIGN_PX if axis.is_broken else 0)
     return whole(
         [*marks, *_named(points, across, axis), *percents.sign(axis, HEIGHT_PX)],

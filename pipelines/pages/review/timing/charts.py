@@ -6,7 +6,7 @@ import altair as alt
 import numpy as np
 import pandas as pd
 
-from pipelines.drawing.layers import ISO, as_channel, day, tips, whole, x_px, y2_px, y_px
+from pipelines.drawing.layers import ISO, as_channel, day, tips, whole, x2_px, x_px, y2_px, y_px
 from pipelines.drawing.theme import CHART_HEIGHT_PX, HALO, LIGHT, SHAPES
 from pipelines.pages.review.timing import words as timing_words
 from pipelines.pages.review.timing.read import Group, Timed
@@ -128,7 +128,7 @@ def _windows(one: Timed, height: int) -> list[alt.Chart]:
         at_due = _across("due", one, height)
         line = y_px(lane * 15)
         marks += [
-            band.encode(x=x, x2="due:Q", y=top, y2=floor),
+            band.encode(x=x, x2=alt.X2("due:Q"), y=top, y2=floor),
             edge.encode(x=at_due, y=line, y2=floor),
             text.encode(x=at_due, y=line, text=alt.TextValue(words)),
         ]
@@ -153,10 +153,12 @@ def _at_risk(group: Group, place: int, one: Timed, height: int) -> list[alt.Char
     words = f"{timing_words.NAMES[group.name]}, still waiting:"
     y = y_px(top)
     return [
-        sample.encode(x=x_px(0), x2=alt.value(SAMPLE_PX), y=y),
+        sample.encode(x=x_px(0), x2=x2_px(SAMPLE_PX), y=y),
         point.encode(x=x_px(SAMPLE_PX / 2), y=y),
         label.encode(x=x_px(SAMPLE_PX + 6), y=y, text=alt.TextValue(words)),
-        numbers.encode(x=_across("minute", one, height), y=y_px(top + 15), text="Still waiting:N"),
+        numbers.encode(
+            x=_across("minute", one, height), y=y_px(top + 15), text=alt.Text("Still waiting:N")
+        ),
     ]
 
 

@@ -149,7 +149,7 @@ def factors(shares: pd.DataFrame) -> alt.LayerChart:
     y = by_rows.down(rows, "y_mark")
     domain = (0.0, 100.0)
     line = base.mark_rule(color=LIGHT["data"], strokeWidth=1.6).encode(
-        x=by_rows.across(rows, "warm_percent", domain, " %"), x2="cold_percent:Q", y=y
+        x=by_rows.across(rows, "warm_percent", domain, " %"), x2=alt.X2("cold_percent:Q"), y=y
     )
     ring = base.mark_point(
         shape=SHAPES["value"],
